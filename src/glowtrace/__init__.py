@@ -1,0 +1,1 @@
+"""Glowtrace: electron-beam demonstrations, computed from the real geometry of your bench."""
