@@ -1,0 +1,68 @@
+"""What went wrong with the database, in one line that says what to do.
+
+The result codes of SQLite are from https://www.sqlite.org/rescode.html.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+
+from sqlalchemy.exc import DBAPIError, SQLAlchemyError
+
+from glowtrace.errors import StoreError
+
+# Longest code first where one is the beginning of another: extended codes refine primary ones.
+_ADVICE = (
+    ("SQLITE_FULL", "the disk is full; nothing was changed. Free some space and save again"),
+    (
+        "SQLITE_READONLY",
+        "it may only be read, not written; nothing was changed. "
+        "Make the file and its folder writable, or set GLOWTRACE_DATA to a folder that is",
+    ),
+    (
+        "SQLITE_CANTOPEN",
+        "it cannot be opened or made there. "
+        "Make the folder writable, or set GLOWTRACE_DATA to a folder that is",
+    ),
+    (
+        "SQLITE_NOTADB",
+        "the file is no database; it was left as it is. Move it away or give another file",
+    ),
+    (
+        "SQLITE_CORRUPT",
+        "the file is damaged; it was left as it is. Put it aside and bring back a backup",
+    ),
+    (
+        "SQLITE_BUSY",
+        "another program has kept it locked for too long; nothing was changed. "
+        "Close that program or try again",
+    ),
+    (
+        "SQLITE_IOERR",
+        "the disk refused to read or write; nothing was changed. "
+        "Check the disk, its free space and its connection",
+    ),
+)
+
+
+@contextmanager
+def store_failures(where: str) -> Iterator[None]:
+    """Turn every failure of the database at `where` into one StoreError with one line."""
+    try:
+        yield
+    except (SQLAlchemyError, OSError) as error:
+        raise StoreError(f"The database {where}: {_reason(error)}.") from error
+
+
+def _reason(error: Exception) -> str:
+    cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
+    code = str(getattr(cause, "sqlite_errorname", ""))
+    for prefix, advice in _ADVICE:
+        if code.startswith(prefix):
+            return advice
+    if isinstance(cause, OSError) and cause.strerror:
+        place = f" ({cause.filename})" if cause.filename else ""
+        return f"{cause.strerror.lower()}{place}. Give another place or set GLOWTRACE_DATA"
+    first_line = next(iter(str(cause).strip().splitlines()), type(cause).__name__)
+    return first_line.rstrip(".")
