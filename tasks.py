@@ -1,0 +1,274 @@
+"""The one task file of Glowtrace; it needs nothing but Python 3.11 or newer.
+
+    python3 tasks.py                    the same as `check`
+    python3 tasks.py page [ARGS]        set up what is missing, then open the page
+    python3 tasks.py check              set up what is missing, then all that CI does
+    python3 tasks.py test [ARGS]        pytest alone; the arguments go to pytest
+    python3 tasks.py lint               ruff, mypy and import-linter alone
+    python3 tasks.py docs [--check]     bring README and docs in step with the program
+    python3 tasks.py bench [ARGS]       the benchmarks against general-purpose libraries
+    python3 tasks.py lock [ARGS]        resolve the dependencies anew; --upgrade takes newer ones
+
+Everything is installed into `.venv` in this folder, from the lock files in `requirements/`, and
+only when a lock file or pyproject.toml has changed since the last time.
+"""
+
+import hashlib
+import os
+import shutil
+import subprocess
+import sys
+import time
+from collections.abc import Callable, Sequence
+from functools import partial
+from pathlib import Path
+
+OLDEST_PYTHON = (3, 11)
+if sys.version_info < OLDEST_PYTHON:  # before anything that an older Python cannot read
+    sys.exit(
+        "Glowtrace needs Python %d.%d or newer; this is Python %d.%d (%s).\n"  # noqa: UP031
+        "Install a newer Python and start it by name, for example: python3.12 tasks.py page"
+        % (*OLDEST_PYTHON, *sys.version_info[:2], sys.executable)
+    )
+
+ROOT = Path(__file__).resolve().parent
+VENV = ROOT / ".venv"
+VENV_BIN = VENV / ("Scripts" if os.name == "nt" else "bin")
+VENV_PYTHON = VENV_BIN / ("python.exe" if os.name == "nt" else "python")
+LOCKED_GROUPS = {
+    # What each lock file holds; each holds everything of the one before.
+    "run": ("build",),
+    "dev": ("build", "dev"),
+    "bench": ("build", "dev", "bench"),
+}
+LINT_STEPS = {
+    "ruff check": ("ruff", "check", "."),
+    "ruff format": ("ruff", "format", "--check", "."),
+    "mypy": ("mypy",),
+    "import layers": ("lint-imports",),
+}
+NO_NETWORK = (
+    "The packages could not be fetched. The first set-up needs a network connection (or a pip\n"
+    "set up for a mirror within reach); afterwards Glowtrace works without any network.\n"
+    "Connect, then run the same command again."
+)
+
+
+class TaskError(Exception):
+    """A step that cannot go on; the text says what to do."""
+
+
+# ---------------------------------------------------------------- set-up
+
+
+def lock_file(kind: str) -> Path:
+    return ROOT / "requirements" / f"{kind}.txt"
+
+
+def fingerprint(kind: str) -> str:
+    """Hash of all that decides what is installed; the folder too, as the install points into it."""
+    parts = [lock_file(kind).read_bytes(), (ROOT / "pyproject.toml").read_bytes(), bytes(ROOT)]
+    return hashlib.sha256(b"\0".join(parts)).hexdigest()
+
+
+def stamp_file(kind: str) -> Path:
+    return VENV / f"installed-{kind}"
+
+
+def is_installed(kind: str) -> bool:
+    """True when `kind`, or a larger set that includes it, is installed as locked today."""
+    kinds = list(LOCKED_GROUPS)
+    return VENV_PYTHON.exists() and any(
+        stamp_file(larger).exists() and stamp_file(larger).read_text() == fingerprint(larger)
+        for larger in kinds[kinds.index(kind) :]
+    )
+
+
+def quietly(command: Sequence[str | Path]) -> subprocess.CompletedProcess[str]:
+    """Run a command and keep what it prints, for the case that it fails."""
+    return subprocess.run(
+        command,
+        cwd=ROOT,
+        text=True,
+        errors="replace",
+        stdout=subprocess.PIPE,
+        stderr=subprocess.STDOUT,
+    )
+
+
+def make_venv() -> None:
+    print("Making the virtual environment .venv ...", flush=True)
+    made = quietly([sys.executable, "-m", "venv", "--clear", VENV])
+    if made.returncode == 0:
+        return
+    shutil.rmtree(VENV, ignore_errors=True)
+    if "ensurepip" in made.stdout:
+        raise TaskError(
+            f"{sys.executable} cannot make virtual environments: its venv package is missing.\n"
+            "On Debian and Ubuntu: sudo apt install python3-venv. Then run the same command again."
+        )
+    raise TaskError(f"The virtual environment {VENV} could not be made:\n{made.stdout.strip()}")
+
+
+def pip_install(*arguments: str | Path) -> None:
+    # -qq: pip says only what stops it.
+    pip = ("-m", "pip", "install", "-qq", "--disable-pip-version-check")
+    installed = quietly([VENV_PYTHON, *pip, *arguments])
+    if installed.returncode == 0:
+        return
+    said = installed.stdout.strip()
+    unreachable = ("from versions: none", "Connection", "timed out", "name resolution")
+    advice = NO_NETWORK if any(sign in said for sign in unreachable) else "See pip's words above."
+    raise TaskError(f"{said}\n\nThe set-up stopped. {advice}")
+
+
+def set_up(kind: str) -> None:
+    """Install Glowtrace and the packages of a lock file into .venv, unless they are there."""
+    if is_installed(kind):
+        return
+    if not (VENV_PYTHON.exists() and quietly([VENV_PYTHON, "-m", "pip", "-V"]).returncode == 0):
+        make_venv()
+    print(f"Installing from requirements/{kind}.txt (a minute or two, once) ...", flush=True)
+    pip_install("--require-hashes", "-r", lock_file(kind))
+    # The build back end is locked too, so the install of Glowtrace itself fetches nothing.
+    pip_install("--no-deps", "--no-build-isolation", "--editable", ROOT)
+    stamp_file(kind).write_text(fingerprint(kind))
+
+
+def is_debian() -> bool:
+    release = Path("/etc/os-release")
+    return release.exists() and "ID=debian" in release.read_text().splitlines()
+
+
+def set_up_browser() -> None:
+    """Install Debian's Chromium where that is possible; the browser tests skip without one."""
+    if shutil.which("chromium"):
+        return
+    is_root = hasattr(os, "geteuid") and os.geteuid() == 0
+    if not (is_debian() and is_root):
+        print(
+            "No Chromium found: the browser tests will be skipped. (Debian: apt install chromium)"
+        )
+        return
+    print("Installing Debian's Chromium for the browser tests ...", flush=True)
+    packages = ("chromium", "fonts-liberation")
+    for command in (
+        ["apt-get", "update", "-qq"],
+        ["apt-get", "install", "-qq", "-y", "--no-install-recommends", *packages],
+    ):
+        done = quietly(command)
+        if done.returncode != 0:
+            raise TaskError(f"{' '.join(command)} failed:\n{done.stdout.strip()}")
+
+
+# ---------------------------------------------------------------- running
+
+
+def in_venv(command: Sequence[str]) -> list[str | Path]:
+    """The same command, its program taken from .venv."""
+    program, *arguments = command
+    return [VENV_BIN / (f"{program}.exe" if os.name == "nt" else program), *arguments]
+
+
+def run(command: Sequence[str]) -> int:
+    """Run a program of .venv on this terminal."""
+    return subprocess.call(in_venv(command), cwd=ROOT)
+
+
+def step(name: str, work: Callable[[], bool]) -> bool:
+    """Do one step and close it with one line that says how it went."""
+    start = time.monotonic()
+    passed = work()
+    word = "ok    " if passed else "FAILED"
+    print(f"{word}  {name:<16}{time.monotonic() - start:6.1f} s", flush=True)
+    return passed
+
+
+def passes_quietly(command: Sequence[str]) -> bool:
+    done = quietly(in_venv(command))
+    if done.returncode != 0:
+        print(done.stdout.rstrip())
+    return done.returncode == 0
+
+
+def lint_steps() -> bool:
+    passed = [step(name, partial(passes_quietly, command)) for name, command in LINT_STEPS.items()]
+    return all(passed)
+
+
+# ---------------------------------------------------------------- tasks
+
+
+def page(arguments: list[str]) -> int:
+    set_up("run")
+    return run(["glowtrace", "page", *arguments])
+
+
+def check(arguments: list[str]) -> int:
+    set_up("dev")
+    set_up_browser()
+    tests = ["pytest", "--cov", "--cov-report=term:skip-covered", *arguments]
+    passed = [lint_steps(), step("pytest", lambda: run(tests) == 0)]
+    return 0 if all(passed) else 1
+
+
+def test(arguments: list[str]) -> int:
+    set_up("dev")
+    return run(["pytest", *arguments])
+
+
+def lint(arguments: list[str]) -> int:
+    set_up("dev")
+    return 0 if lint_steps() else 1
+
+
+def docs(arguments: list[str]) -> int:
+    set_up("dev")
+    return run(["python", "docs/generate.py", *arguments])
+
+
+def bench(arguments: list[str]) -> int:
+    set_up("bench")
+    return run(["python", "-m", "benchmarks", *arguments])
+
+
+def lock(arguments: list[str]) -> int:
+    """Write the lock files: every platform, hashes, and no package index named."""
+    set_up("dev")
+    compile_lock = ["uv", "pip", "compile", "--quiet", "--universal", "--generate-hashes"]
+    compile_lock += ["--python-version", "%d.%d" % OLDEST_PYTHON]  # noqa: UP031
+    compile_lock += ["--no-emit-index-url", "--no-emit-find-links"]
+    compile_lock += ["--custom-compile-command", "python3 tasks.py lock", *arguments]
+    agree: list[str] = []  # a larger set takes the versions of the smaller one
+    for kind, groups in LOCKED_GROUPS.items():
+        chosen = [part for group in groups for part in ("--group", group)]
+        target = f"requirements/{kind}.txt"
+        if run([*compile_lock, *agree, "pyproject.toml", *chosen, "-o", target]) != 0:
+            raise TaskError(f"uv could not resolve {target}; its words are above.")
+        agree = ["--constraint", target]
+        print(f"wrote {target}")
+    return 0
+
+
+TASKS = {task.__name__: task for task in (page, check, test, lint, docs, bench, lock)}
+
+
+def main(arguments: list[str]) -> int:
+    name, rest = (arguments[0], arguments[1:]) if arguments else ("check", [])
+    if name in ("-h", "--help", "help"):
+        print(__doc__)
+        return 0
+    if name not in TASKS:
+        print(f"There is no task {name!r}; the tasks are: {', '.join(TASKS)}.", file=sys.stderr)
+        return 2
+    try:
+        return TASKS[name](rest)
+    except TaskError as error:
+        print(error, file=sys.stderr)
+        return 1
+    except KeyboardInterrupt:
+        return 130
+
+
+if __name__ == "__main__":
+    sys.exit(main(sys.argv[1:]))
