@@ -1,0 +1,279 @@
+"""Potential and field of flat panels with uniform surface charge, compiled.
+
+Near a panel the integral over it is exact: one logarithm for each edge and the solid angle that the
+panel fills (Wilton et al. 1984). Far from it the panel is a point charge with a quadrupole, whose
+error falls as the fourth power of size over distance.
+
+Everything here is a *geometry factor*: the integral of 1/R over a panel (in m), or minus its
+gradient (dimensionless). Times charge density / (4 pi epsilon_0) it is a potential or a field.
+
+Index letters: n panels, g points, k charge distributions.
+
+References
+----------
+D. R. Wilton, S. M. Rao, A. W. Glisson, D. H. Schaubert, O. M. Al-Bundak, C. M. Butler, "Potential
+integrals for uniform and linear source distributions on polygonal and polyhedral domains", IEEE
+Trans. Antennas Propag. 32 (1984) 276-281.
+A. van Oosterom and J. Strackee, "The solid angle of a plane triangle", IEEE Trans. Biomed. Eng. 30
+(1983) 125-126.
+"""
+
+from __future__ import annotations
+
+from math import atan2, log, sqrt
+from typing import NamedTuple
+
+import numba
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.errors import FieldMapError
+from glowtrace.fields.compiled import compiled
+
+Array = NDArray[np.float64]
+
+FAR = 6.0
+"""A panel is far when the distance exceeds this many times the panel's own reach."""
+BLOCK = 64
+"""Points that go through the far formula together, so that the compiler uses vector registers."""
+FLATNESS = 1e-6
+"""How far a corner may stand out of the panel's plane, as a part of the panel's size."""
+_TINY = 1e-300
+_GAUSS_NODES = np.array([-np.sqrt(0.6), 0.0, np.sqrt(0.6)])
+_GAUSS_WEIGHTS = np.array([5.0, 8.0, 5.0]) / 9.0
+
+
+class PanelTable(NamedTuple):
+    """What the kernels need to know of n panels (SI; an edge of length 0 belongs to a triangle)."""
+
+    corners: Array
+    """(n, 4, 3) in m."""
+    normals: Array
+    """(n, 3) unit vectors."""
+    edge_normals: Array
+    """(n, 4, 3) unit vectors in the panel's plane, outwards from edge i (corner i to i + 1)."""
+    edge_lengths: Array
+    """(n, 4) in m."""
+    areas: Array
+    """(n,) in m^2."""
+    centroids: Array
+    """(n, 3) in m."""
+    quadrupoles: Array
+    """(n, 6) traceless second moments xx, yy, zz, xy, xz, yz about the centroid in m^4."""
+    reaches: Array
+    """(n,) distance in m from the centroid to the farthest corner."""
+
+
+def panel_table(panels: Array) -> PanelTable:
+    """Work out normals, edges and moments of flat panels.
+
+    Parameters
+    ----------
+    panels
+        Corners (n, 4, 3) in m; a triangle repeats its last corner.
+
+    Raises
+    ------
+    FieldMapError
+        Panels of another shape, with no area, or not flat.
+    """
+    corners = np.ascontiguousarray(panels, dtype=np.float64)
+    if corners.ndim != 3 or corners.shape[1:] != (4, 3) or len(corners) == 0:
+        raise FieldMapError(
+            f"Panels have the shape {corners.shape}; give an array of shape (n, 4, 3), n > 0."
+        )
+    areas, centroids, second = _moments(corners)
+    reaches = np.linalg.norm(corners - centroids[:, None], axis=2).max(axis=1)
+    if not (areas > 1e-14 * reaches**2).all():
+        worst = int(np.argmin(areas / np.maximum(reaches, _TINY) ** 2))
+        raise FieldMapError(f"Panel {worst} has no area: its corners are {corners[worst]} m.")
+    crossed = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
+    normals = crossed / np.linalg.norm(crossed, axis=1, keepdims=True)
+    heights = np.einsum("nci,ni->nc", corners - centroids[:, None], normals)
+    if (np.abs(heights).max(axis=1) > FLATNESS * reaches).any():
+        worst = int(np.argmax(np.abs(heights).max(axis=1) / reaches))
+        raise FieldMapError(f"Panel {worst} is not flat: its corners are {corners[worst]} m.")
+    edges = np.roll(corners, -1, axis=1) - corners
+    lengths = np.linalg.norm(edges, axis=2)
+    outwards = np.cross(edges, normals[:, None]) / np.maximum(lengths, _TINY)[..., None]
+    trace = np.trace(second, axis1=1, axis2=2)
+    second -= trace[:, None, None] / 3.0 * np.eye(3)
+    quadrupoles = second[:, (0, 1, 2, 0, 0, 1), (0, 1, 2, 1, 2, 2)]
+    return PanelTable(
+        corners, normals, outwards, lengths, areas, centroids, quadrupoles.copy(), reaches
+    )
+
+
+def _moments(corners: Array) -> tuple[Array, Array, Array]:
+    """Areas (n,), centroids (n, 3), second moments about them (n, 3, 3), by Gauss points."""
+    u, v = np.meshgrid(_GAUSS_NODES, _GAUSS_NODES, indexing="ij")
+    sides = [(1 - u) * (1 - v), (1 + u) * (1 - v), (1 + u) * (1 + v), (1 - u) * (1 + v)]
+    shape = np.stack(sides).reshape(4, 9) / 4
+    along_u = np.stack([v - 1, 1 - v, 1 + v, -1 - v]).reshape(4, 9) / 4
+    along_v = np.stack([u - 1, -1 - u, 1 + u, 1 - u]).reshape(4, 9) / 4
+    points = np.einsum("cq,nci->nqi", shape, corners)
+    tangent_u = np.einsum("cq,nci->nqi", along_u, corners)
+    tangent_v = np.einsum("cq,nci->nqi", along_v, corners)
+    weights = np.outer(_GAUSS_WEIGHTS, _GAUSS_WEIGHTS).reshape(9)
+    weights = weights * np.linalg.norm(np.cross(tangent_u, tangent_v), axis=2)
+    areas = weights.sum(axis=1)
+    centroids = np.einsum("nq,nqi->ni", weights, points) / np.maximum(areas, _TINY)[:, None]
+    offsets = points - centroids[:, None]
+    return areas, centroids, np.einsum("nq,nqi,nqj->nij", weights, offsets, offsets)
+
+
+@compiled()
+def _exact(
+    table: PanelTable, n: int, x: float, y: float, z: float
+) -> tuple[float, float, float, float]:
+    """Give the integral of 1/R over panel n, and minus its gradient along x, y, z.
+
+    On the panel itself the normal field, which jumps there, is taken as the mean of both sides (0);
+    on an edge, where the field is infinite, the result is large and finite.
+    """
+    corners, outwards, normals = table.corners, table.edge_normals, table.normals
+    potential, along_x, along_y, along_z = 0.0, 0.0, 0.0, 0.0
+    for i in range(4):
+        j = (i + 1) % 4
+        length = table.edge_lengths[n, i]
+        if length > 0.0:
+            ax, ay, az = corners[n, i, 0] - x, corners[n, i, 1] - y, corners[n, i, 2] - z
+            bx, by, bz = corners[n, j, 0] - x, corners[n, j, 1] - y, corners[n, j, 2] - z
+            both = sqrt(ax * ax + ay * ay + az * az) + sqrt(bx * bx + by * by + bz * bz)
+            logarithm = log((both + length) / max(both - length, 1e-16 * length))
+            ux, uy, uz = outwards[n, i, 0], outwards[n, i, 1], outwards[n, i, 2]
+            potential += (ax * ux + ay * uy + az * uz) * logarithm
+            along_x += ux * logarithm
+            along_y += uy * logarithm
+            along_z += uz * logarithm
+    nx, ny, nz = normals[n, 0], normals[n, 1], normals[n, 2]
+    height = (
+        (corners[n, 0, 0] - x) * nx + (corners[n, 0, 1] - y) * ny + (corners[n, 0, 2] - z) * nz
+    )
+    if abs(height) > 1e-13 * table.reaches[n]:
+        angle = _solid_angle(corners[n], x, y, z)
+        potential -= height * angle
+        along_x -= nx * angle
+        along_y -= ny * angle
+        along_z -= nz * angle
+    return potential, along_x, along_y, along_z
+
+
+@compiled()
+def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
+    """Signed solid angle of a flat quadrilateral (4, 3), as two triangles added as complex phases."""
+    ax, ay, az = corners[0, 0] - x, corners[0, 1] - y, corners[0, 2] - z
+    cx, cy, cz = corners[2, 0] - x, corners[2, 1] - y, corners[2, 2] - z
+    a, c = sqrt(ax * ax + ay * ay + az * az), sqrt(cx * cx + cy * cy + cz * cz)
+    ac = ax * cx + ay * cy + az * cz
+    nx, ny, nz = cy * az - cz * ay, cz * ax - cx * az, cx * ay - cy * ax
+    real, imaginary = 1.0, 0.0
+    for i in (1, 3):
+        bx, by, bz = corners[i, 0] - x, corners[i, 1] - y, corners[i, 2] - z
+        b = sqrt(bx * bx + by * by + bz * bz)
+        sine = (bx * nx + by * ny + bz * nz) * (2 - i)
+        cosine = a * b * c + (ax * bx + ay * by + az * bz) * c + ac * b
+        cosine += (bx * cx + by * cy + bz * cz) * a
+        real, imaginary = real * cosine - imaginary * sine, real * sine + imaginary * cosine
+    return 2.0 * atan2(imaginary, real)
+
+
+@compiled(parallel=True)
+def fill_influence(table: PanelTable, points: Array, matrix: Array) -> None:
+    """Fill ``matrix`` (g, n) with the exact integral of 1/R over panel n, seen from point g (g, 3)."""
+    for g in numba.prange(len(points)):
+        for n in range(len(table.areas)):
+            matrix[g, n] = _exact(table, n, points[g, 0], points[g, 1], points[g, 2])[0]
+
+
+@compiled(parallel=True)
+def add_potentials(table: PanelTable, charges: Array, points: Array, potentials: Array) -> None:
+    """Add to ``potentials`` (k, g) those of ``charges`` (k, n) per panel area at ``points`` (3, g)."""
+    count = points.shape[1]
+    for block in numba.prange((count + BLOCK - 1) // BLOCK):
+        first, last = block * BLOCK, min((block + 1) * BLOCK, count)
+        x, y, z = points[0, first:last], points[1, first:last], points[2, first:last]
+        square = np.empty(last - first)
+        factor = np.empty(last - first)
+        for n in range(len(table.areas)):
+            near = (FAR * table.reaches[n]) ** 2
+            if _far_potential(table, n, x, y, z, square, factor) < near:
+                for b in range(last - first):
+                    if square[b] < near:
+                        factor[b] = _exact(table, n, x[b], y[b], z[b])[0]
+            for k in range(len(charges)):
+                charge = charges[k, n]
+                for b in range(last - first):
+                    potentials[k, first + b] += charge * factor[b]
+
+
+@compiled()
+def _far_potential(
+    table: PanelTable, n: int, x: Array, y: Array, z: Array, square: Array, factor: Array
+) -> float:
+    """Point charge and quadrupole: fill ``square`` of the distances and ``factor``; give the least."""
+    area, q = table.areas[n], table.quadrupoles[n]
+    cx, cy, cz = table.centroids[n, 0], table.centroids[n, 1], table.centroids[n, 2]
+    xx, yy, zz = 1.5 * q[0], 1.5 * q[1], 1.5 * q[2]
+    xy, xz, yz = 3.0 * q[3], 3.0 * q[4], 3.0 * q[5]
+    least = np.inf
+    for b in range(len(x)):
+        dx, dy, dz = x[b] - cx, y[b] - cy, z[b] - cz
+        s = dx * dx + dy * dy + dz * dz
+        least = min(least, s)
+        square[b] = s
+        inverse = 1.0 / s
+        moment = dx * (xx * dx + xy * dy + xz * dz) + dy * (yy * dy + yz * dz) + zz * dz * dz
+        factor[b] = sqrt(inverse) * (area + moment * inverse * inverse)
+    return least
+
+
+@compiled(parallel=True)
+def add_fields(table: PanelTable, charges: Array, points: Array, fields: Array) -> None:
+    """Add to ``fields`` (k, 3, g) minus the gradient of what ``add_potentials`` adds."""
+    count = points.shape[1]
+    for block in numba.prange((count + BLOCK - 1) // BLOCK):
+        first, last = block * BLOCK, min((block + 1) * BLOCK, count)
+        x, y, z = points[0, first:last], points[1, first:last], points[2, first:last]
+        square = np.empty(last - first)
+        factor = np.empty((3, last - first))
+        for n in range(len(table.areas)):
+            near = (FAR * table.reaches[n]) ** 2
+            if _far_field(table, n, x, y, z, square, factor) < near:
+                for b in range(last - first):
+                    if square[b] < near:
+                        _, factor[0, b], factor[1, b], factor[2, b] = _exact(
+                            table, n, x[b], y[b], z[b]
+                        )
+            for k in range(len(charges)):
+                charge = charges[k, n]
+                for i in range(3):
+                    for b in range(last - first):
+                        fields[k, i, first + b] += charge * factor[i, b]
+
+
+@compiled()
+def _far_field(
+    table: PanelTable, n: int, x: Array, y: Array, z: Array, square: Array, factor: Array
+) -> float:
+    """Do as ``_far_potential`` for minus the gradient: ``factor`` is (3, points)."""
+    area, q = table.areas[n], table.quadrupoles[n]
+    cx, cy, cz = table.centroids[n, 0], table.centroids[n, 1], table.centroids[n, 2]
+    xx, yy, zz, xy, xz, yz = 3.0 * q[0], 3.0 * q[1], 3.0 * q[2], 3.0 * q[3], 3.0 * q[4], 3.0 * q[5]
+    least = np.inf
+    for b in range(len(x)):
+        dx, dy, dz = x[b] - cx, y[b] - cy, z[b] - cz
+        s = dx * dx + dy * dy + dz * dz
+        least = min(least, s)
+        square[b] = s
+        inverse = 1.0 / s
+        px = xx * dx + xy * dy + xz * dz
+        py = xy * dx + yy * dy + yz * dz
+        pz = xz * dx + yz * dy + zz * dz
+        moment = 2.5 * (dx * px + dy * py + dz * pz) * inverse
+        cubed = inverse * sqrt(inverse)
+        radial = area + moment * inverse
+        factor[0, b] = cubed * (dx * radial - px * inverse)
+        factor[1, b] = cubed * (dy * radial - py * inverse)
+        factor[2, b] = cubed * (dz * radial - pz * inverse)
+    return least

@@ -1,0 +1,184 @@
+"""Electrodes of any number in free space: surface charge, potential and field for each at 1 V.
+
+The charge density is uniform on each panel. Asking for the right potential at the middle of every
+panel gives one linear system; its one factorisation serves all electrodes. Potentials superpose, so
+turning a knob costs nothing afterwards.
+
+Assumptions: static fields, ideal conductors, no dielectrics (glass) and no space charge, nothing
+else nearby; the potential falls to 0 at infinity. A conductor drawn as a sheet carries the sum of
+the charges of its two faces.
+
+Index letters: k electrodes, n panels, g points; 3 is x, y, z last.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+from scipy.linalg import LinAlgError, lu_factor, lu_solve
+
+from glowtrace.constants import VACUUM_PERMITTIVITY
+from glowtrace.errors import FieldMapError
+from glowtrace.fields.charged_panels import (
+    PanelTable,
+    add_fields,
+    add_potentials,
+    fill_influence,
+    panel_table,
+)
+
+Array = NDArray[np.float64]
+
+_FOUR_PI_EPSILON = 4.0 * np.pi * VACUUM_PERMITTIVITY
+
+
+@dataclass(frozen=True)
+class Conductor:
+    """One electrode: a name and its panels (n, 4, 3) in m, all at one potential."""
+
+    name: str
+    panels: Array
+
+
+@dataclass(frozen=True)
+class UnitSolutions:
+    """Surface charge of a set of electrodes, one solution for each: it at 1 V, the others at 0 V."""
+
+    names: tuple[str, ...]
+    """The k electrodes in the order of all arrays here."""
+    panels: Array
+    """All panels (n, 4, 3) in m, electrode after electrode."""
+    owners: NDArray[np.intp]
+    """(n,) which electrode a panel belongs to."""
+    charges: Array
+    """(k, n) surface charge density in C/m^2 for each volt."""
+    capacitance: Array
+    """(k, k) in F: charge of electrode i for 1 V on electrode j, the others at 0 V."""
+
+    @cached_property
+    def table(self) -> PanelTable:
+        """Geometry of the panels, for the compiled sums."""
+        return panel_table(self.panels)
+
+    def potential(self, points: ArrayLike, electrodes: Sequence[str] | None = None) -> Array:
+        """Potential at points, for 1 V on each electrode in turn.
+
+        Parameters
+        ----------
+        points
+            (g, 3) in m.
+        electrodes
+            Names of those wanted, in the order wanted; all when left out.
+
+        Returns
+        -------
+        Array
+            (k, g) in V for each volt.
+        """
+        columns = _columns(points)
+        charges = self._charges_of(electrodes) / _FOUR_PI_EPSILON
+        potentials = np.zeros((len(charges), columns.shape[1]))
+        add_potentials(self.table, charges, columns, potentials)
+        return potentials
+
+    def electric_field(self, points: ArrayLike, electrodes: Sequence[str] | None = None) -> Array:
+        """Electric field at points, for 1 V on each electrode in turn.
+
+        On a sheet, where the normal field jumps, it is the mean of both sides; at an edge of a
+        panel, where the field of uniform charge is infinite, it is large and finite.
+
+        Parameters
+        ----------
+        points
+            (g, 3) in m.
+        electrodes
+            Names of those wanted, in the order wanted; all when left out.
+
+        Returns
+        -------
+        Array
+            (k, g, 3) in V/m for each volt.
+        """
+        columns = _columns(points)
+        charges = self._charges_of(electrodes) / _FOUR_PI_EPSILON
+        fields = np.zeros((len(charges), 3, columns.shape[1]))
+        add_fields(self.table, charges, columns, fields)
+        return np.ascontiguousarray(fields.transpose(0, 2, 1))
+
+    def _charges_of(self, electrodes: Sequence[str] | None) -> Array:
+        if electrodes is None:
+            return self.charges
+        unknown = sorted(set(electrodes) - set(self.names))
+        if unknown:
+            raise FieldMapError(
+                f"No electrode named {', '.join(map(repr, unknown))}; "
+                f"there are {', '.join(map(repr, self.names))}."
+            )
+        return self.charges[[self.names.index(name) for name in electrodes]]
+
+
+def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
+    """Find the surface charge for 1 V on each conductor in turn, the others at 0 V.
+
+    The error of a capacitance falls about as one over the number of panels; about 1,200 panels give
+    a field between deflection plates to a few parts in 10,000 (``estimate_error`` tells).
+
+    Parameters
+    ----------
+    conductors
+        At least one, each with a name of its own; they must not touch.
+
+    Returns
+    -------
+    UnitSolutions
+        Charges, capacitances, and the potential and field at any point.
+
+    Raises
+    ------
+    FieldMapError
+        No conductor, a name used twice, panels that are not flat, or conductors that coincide.
+
+    References
+    ----------
+    R. F. Harrington, Field Computation by Moment Methods, Macmillan 1968, chapter 2.
+    """
+    names = tuple(conductor.name for conductor in conductors)
+    if not names or len(set(names)) < len(names):
+        raise FieldMapError(
+            f"Conductors named {names}: give at least one, each with a name of its own."
+        )
+    panels = np.concatenate([conductor.panels for conductor in conductors])
+    counts = [len(conductor.panels) for conductor in conductors]
+    owners = np.repeat(np.arange(len(names)), counts)
+    table = panel_table(panels)
+    influence = np.empty((len(panels), len(panels)))
+    fill_influence(table, table.centroids, influence)
+    at_one_volt = (owners[:, None] == np.arange(len(names))).astype(np.float64)
+    charges = _FOUR_PI_EPSILON * _solve(influence, at_one_volt).T
+    held = charges * table.areas
+    capacitance = np.stack([held @ column for column in at_one_volt.T])
+    return UnitSolutions(names, panels, owners, charges, capacitance)
+
+
+def _solve(influence: Array, right_sides: Array) -> Array:
+    try:
+        with np.errstate(all="raise"):
+            solved = lu_solve(lu_factor(influence, overwrite_a=True), right_sides)
+    except (LinAlgError, FloatingPointError, ValueError) as failure:
+        raise FieldMapError(
+            "The surface charge has no unique solution: two panels coincide, "
+            "or a conductor lies on another. Move the conductors apart."
+        ) from failure
+    return np.asarray(solved)
+
+
+def _columns(points: ArrayLike) -> Array:
+    """Points (g, 3) as rows of x, y, z (3, g)."""
+    given = np.asarray(points, dtype=np.float64)
+    if given.ndim != 2 or given.shape[1] != 3:
+        raise FieldMapError(f"Points have the shape {given.shape}; give an array of shape (g, 3).")
+    return np.ascontiguousarray(given.T)
