@@ -1,0 +1,46 @@
+"""What is set on the bench: knobs, ties and reversing switches."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from glowtrace.bench.parts import Part
+from glowtrace.bench.ranges import Quantity
+
+Voltage = Annotated[float, Quantity("V", "0 V")]
+Current = Annotated[float, Quantity("A", "0 A")]
+
+
+class Settings(Part):
+    """The knobs and switches; whether a bench stands them is judged in `glowtrace.bench.ratings`.
+
+    Voltages and currents are the magnitudes that the knobs show; the reversing switches give the
+    sign. Fed from the accelerating supply, the plates share its voltage (through a divider where
+    less is wanted), and so its ripple.
+    """
+
+    accelerating_voltage: Voltage
+    plate_voltage: Voltage = 0.0
+    plate_tie: Literal["symmetric", "lower at anode", "upper at anode"] = "symmetric"
+    """Which point of the plates' circuit stands at the anode's potential."""
+    plate_source: Literal["own supply", "accelerating supply"] = "own supply"
+    plate_reversed: bool = False
+    coil_current: Current = 0.0
+    coil_reversed: bool = False
+    heater_on: bool = True
+    thermal_spread: bool = True
+    """Count the spread of energies and directions with which electrons leave the cathode."""
+    ripple: bool = True
+    """Count the ripple of the supplies."""
+    divergence: bool = True
+    """Count the divergence of the beam behind the aperture."""
+
+    @property
+    def signed_plate_voltage(self) -> float:
+        """V(upper) - V(lower), V."""
+        return -self.plate_voltage if self.plate_reversed else self.plate_voltage
+
+    @property
+    def signed_coil_current(self) -> float:
+        """Current in the coils, A; positive gives B along +z (pair) or +x (long coil)."""
+        return -self.coil_current if self.coil_reversed else self.coil_current
