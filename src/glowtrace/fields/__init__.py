@@ -1,1 +1,1 @@
-"""Electric and magnetic fields: electrodes, coils, the Earth, and maps of them; arrays and SI floats only."""
+"""Electric and magnetic fields: electrodes, coils, the Earth, and maps (arrays and SI floats)."""

@@ -147,9 +147,7 @@ def _exact(
             along_y += uy * logarithm
             along_z += uz * logarithm
     nx, ny, nz = normals[n, 0], normals[n, 1], normals[n, 2]
-    height = (
-        (corners[n, 0, 0] - x) * nx + (corners[n, 0, 1] - y) * ny + (corners[n, 0, 2] - z) * nz
-    )
+    height = (corners[n, 0, 0] - x) * nx + (corners[n, 0, 1] - y) * ny + (corners[n, 0, 2] - z) * nz
     if abs(height) > 1e-13 * table.reaches[n]:
         angle = _solid_angle(corners[n], x, y, z)
         potential -= height * angle
@@ -161,7 +159,7 @@ def _exact(
 
 @compiled()
 def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
-    """Signed solid angle of a flat quadrilateral (4, 3), as two triangles added as complex phases."""
+    """Signed solid angle of a flat panel (4, 3): two triangles, added as complex phases."""
     ax, ay, az = corners[0, 0] - x, corners[0, 1] - y, corners[0, 2] - z
     cx, cy, cz = corners[2, 0] - x, corners[2, 1] - y, corners[2, 2] - z
     a, c = sqrt(ax * ax + ay * ay + az * az), sqrt(cx * cx + cy * cy + cz * cz)
@@ -180,7 +178,7 @@ def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
 
 @compiled(parallel=True)
 def fill_influence(table: PanelTable, points: Array, matrix: Array) -> None:
-    """Fill ``matrix`` (g, n) with the exact integral of 1/R over panel n, seen from point g (g, 3)."""
+    """Fill ``matrix`` (g, n) with the integral of 1/R over panel n, seen from point g."""
     for g in numba.prange(len(points)):
         for n in range(len(table.areas)):
             matrix[g, n] = _exact(table, n, points[g, 0], points[g, 1], points[g, 2])[0]
@@ -188,7 +186,7 @@ def fill_influence(table: PanelTable, points: Array, matrix: Array) -> None:
 
 @compiled(parallel=True)
 def add_potentials(table: PanelTable, charges: Array, points: Array, potentials: Array) -> None:
-    """Add to ``potentials`` (k, g) those of ``charges`` (k, n) per panel area at ``points`` (3, g)."""
+    """Add to ``potentials`` (k, g) those of the densities ``charges`` (k, n) at ``points`` (3, g)."""
     count = points.shape[1]
     for block in numba.prange((count + BLOCK - 1) // BLOCK):
         first, last = block * BLOCK, min((block + 1) * BLOCK, count)
@@ -211,7 +209,7 @@ def add_potentials(table: PanelTable, charges: Array, points: Array, potentials:
 def _far_potential(
     table: PanelTable, n: int, x: Array, y: Array, z: Array, square: Array, factor: Array
 ) -> float:
-    """Point charge and quadrupole: fill ``square`` of the distances and ``factor``; give the least."""
+    """Fill ``square`` of the distances and the far ``factor``; give the least square."""
     area, q = table.areas[n], table.quadrupoles[n]
     cx, cy, cz = table.centroids[n, 0], table.centroids[n, 1], table.centroids[n, 2]
     xx, yy, zz = 1.5 * q[0], 1.5 * q[1], 1.5 * q[2]

@@ -46,7 +46,7 @@ class Conductor:
 
 @dataclass(frozen=True)
 class UnitSolutions:
-    """Surface charge of a set of electrodes, one solution for each: it at 1 V, the others at 0 V."""
+    """Surface charge of several electrodes, one solution for each: it at 1 V, the others at 0 V."""
 
     names: tuple[str, ...]
     """The k electrodes in the order of all arrays here."""

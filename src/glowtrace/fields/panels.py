@@ -1,7 +1,8 @@
 """Conductors cut into small flat panels: rectangles, and discs with a slit or a round hole.
 
-Surface charge crowds at every free edge, as one over the square root of the distance from it. So the
-nodes of a mesh follow a cosine towards every edge: panels are small where the charge changes fast.
+Surface charge crowds at every free edge, as one over the square root of the distance from it. So
+the nodes of a mesh follow a cosine towards every edge: panels are small where the charge changes
+fast.
 
 A panel is a flat quadrilateral, four corners (4, 3) in m; a triangle repeats its last corner.
 Index letters: n counts panels.
@@ -17,6 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 from glowtrace.errors import FieldMapError
 
 Array = NDArray[np.float64]
+
+Complex = NDArray[np.complex128]
 
 HoleShape = Literal["slit", "round"]
 
@@ -129,7 +132,7 @@ def _holed_disc_quarter(
     shape: HoleShape,
     count_radial: int,
     count_quarter: int,
-) -> NDArray[np.complex128]:
+) -> Complex:
     """Mesh nodes z + i y of the quarter y, z >= 0 of a disc whose hole is no higher than wide."""
     if shape == "round":
         focus = 0.0
@@ -148,7 +151,7 @@ def _holed_disc_quarter(
     return nodes
 
 
-def _slit_quarter(half_height: float, half_width: float, count: int) -> NDArray[np.complex128]:
+def _slit_quarter(half_height: float, half_width: float, count: int) -> Complex:
     """Nodes z + i y on the slit's edge in the quarter y, z >= 0, from the z axis to the y axis."""
     corner = _confocal(
         np.array([half_width + 1j * half_height]), np.sqrt(half_width**2 - half_height**2)
@@ -160,25 +163,24 @@ def _slit_quarter(half_height: float, half_width: float, count: int) -> NDArray[
     return np.concatenate([half_width + 1j * side, top + 1j * half_height])
 
 
-def _full_disc_quarter(
-    radius: float, count_radial: int, count_quarter: int
-) -> NDArray[np.complex128]:
-    """Mesh nodes z + i y of a quarter of a disc without a hole; the innermost panels are triangles."""
+def _full_disc_quarter(radius: float, count_radial: int, count_quarter: int) -> Complex:
+    """Mesh nodes z + i y of a quarter of a whole disc; the innermost panels are triangles."""
     angles = np.linspace(0.0, np.pi / 2, count_quarter + 1)
     steps = np.sin(np.pi / 2 * np.arange(count_radial + 1) / count_radial)
     # from the rim inwards, so that the triangles repeat their last corner
-    return steps[::-1, None] * radius * _equal_area_factor(angles) * np.exp(1j * angles)
+    rim: Complex = radius * _equal_area_factor(angles) * np.exp(1j * angles)
+    return steps[::-1, None] * rim
 
 
-def _confocal(points: NDArray[np.complex128], focus: float) -> NDArray[np.complex128]:
-    """Elliptic coordinates (log of size, + i angle) about foci at +-focus; polar ones for focus 0."""
-    if focus == 0.0:
-        return np.log(points)
-    return np.arccosh(points / focus)
+def _confocal(points: Complex, focus: float) -> Complex:
+    """Elliptic coordinates (size, + i angle) about foci at +-focus; log-polar ones for focus 0."""
+    coordinates: Complex = np.log(points) if focus == 0.0 else np.arccosh(points / focus)
+    return coordinates
 
 
-def _from_confocal(coordinates: NDArray[np.complex128], focus: float) -> NDArray[np.complex128]:
-    return np.exp(coordinates) if focus == 0.0 else focus * np.cosh(coordinates)
+def _from_confocal(coordinates: Complex, focus: float) -> Complex:
+    points: Complex = np.exp(coordinates) if focus == 0.0 else focus * np.cosh(coordinates)
+    return points
 
 
 def _equal_area_factor(angles: Array) -> float:
