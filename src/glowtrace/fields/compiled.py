@@ -1,0 +1,60 @@
+"""Compiled kernels that are kept on disk and never go stale.
+
+numba keeps a compiled function beside the file that defines it and looks at that file alone: a
+change in a function that it calls goes unnoticed, and an installation that cannot be written to is
+compiled again at every start. Here every kernel is kept in the user's cache folder, in a folder
+named by the content of all files that hold kernels.
+"""
+
+from __future__ import annotations
+
+import functools
+import hashlib
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import numba
+import platformdirs
+
+Kernel = TypeVar("Kernel", bound=Callable[..., Any])
+
+
+@functools.cache
+def kernel_cache_dir() -> Path:
+    """Give the folder that keeps the compiled kernels of exactly this version of the sources."""
+    package = Path(__file__).parent.parent
+    digest = hashlib.blake2b(digest_size=8)
+    for source in sorted([*package.glob("fields/*.py"), *package.glob("beam/*.py")]):
+        digest.update(source.read_bytes())
+    return Path(platformdirs.user_cache_dir("glowtrace")) / "kernels" / digest.hexdigest()
+
+
+def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kernel], Kernel]:
+    """Compile a function to machine code on first use and keep it on disk.
+
+    Products and sums may be fused (one rounding instead of two); nothing else of the arithmetic
+    is relaxed, so that the same input gives the same bits on one thread and on two.
+
+    Parameters
+    ----------
+    parallel
+        Whether ``numba.prange`` loops run on all cores.
+    inlined
+        Whether the machine code is copied into every caller. For the innermost functions: handing
+        over the many pieces of a `Field` costs as much as the sum over its tables.
+    """
+
+    def decorate(function: Kernel) -> Kernel:
+        asked_for = numba.config.CACHE_DIR
+        if not asked_for:
+            numba.config.CACHE_DIR = str(kernel_cache_dir())
+        try:
+            kernel: Kernel = numba.njit(
+                cache=True, parallel=parallel, forceinline=inlined, fastmath={"contract"}
+            )(function)
+        finally:
+            numba.config.CACHE_DIR = asked_for
+        return kernel
+
+    return decorate

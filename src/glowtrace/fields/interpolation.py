@@ -1,0 +1,215 @@
+"""The field at any point from values on a grid: cubic B-splines, compiled.
+
+The electric field is minus the gradient of ONE splined potential, so it is exactly free of curl and
+an electron's energy is kept whatever the error of the map. The potential is twice continuously
+differentiable, the electric field once; the magnetic flux density is splined by components.
+
+The spline is a local quasi-interpolant: a coefficient depends on its node and the two neighbours
+along each axis (it reproduces cubic polynomials). An interpolating spline would be a little closer
+to a smooth function, but rings along whole grid lines where the potential has a kink, as it has at
+every plate; here a plate disturbs the three nearest cells and nothing else.
+
+Index letters: i, j, k count nodes along x, y, z. Coefficient (i, j, k) of a table belongs to node
+(i - 1, j - 1, k - 1) of the grid: one layer of nodes lies outside the box on every side.
+
+References
+----------
+C. de Boor and G. J. Fix, "Spline approximation by quasiinterpolants", J. Approx. Theory 8 (1973)
+19-45; the three-point functional is the cubic case.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.fields.compiled import compiled
+from glowtrace.fields.stencil import contract_stencil
+
+Array = NDArray[np.float64]
+
+MARGIN = 2
+"""Layers of nodes outside the box whose values the spline needs."""
+
+TABULATED, IDEAL = 0, 1
+"""Field.kind: from tables, or uniform fields with sharp edges."""
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A box of equal cells: ``lowest`` and ``highest`` corner (3,) in m, ``cells`` (3,) counts."""
+
+    lowest: tuple[float, float, float]
+    highest: tuple[float, float, float]
+    cells: tuple[int, int, int]
+
+    @property
+    def spacing(self) -> Array:
+        """Edge lengths (3,) of a cell in m."""
+        return (np.array(self.highest) - np.array(self.lowest)) / np.array(self.cells)
+
+    def axes(self) -> tuple[Array, Array, Array]:
+        """Coordinates in m of the nodes along x, y, z, the ``MARGIN`` outside included."""
+        x, y, z = (
+            low + (high - low) / count * np.arange(-MARGIN, count + MARGIN + 1)
+            for low, high, count in zip(self.lowest, self.highest, self.cells, strict=True)
+        )
+        return x, y, z
+
+    def points(self) -> Array:
+        """All nodes, margin included, as (g, 3) in m; the last axis runs fastest."""
+        return np.stack(np.meshgrid(*self.axes(), indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+class Field(NamedTuple):
+    """The fields that one bundle flies through, in the form that the compiled kernels read.
+
+    Make one with `tabulated_field` or `uniform_field`.
+    """
+
+    kind: int
+    """`TABULATED` or `IDEAL`."""
+    potential: Array
+    """Spline coefficients (i, j, k) of the potential in V relative to the anode."""
+    flux: Array
+    """Spline coefficients (i, j, 3, k) of the flux density in T per ampere."""
+    current: float
+    """Coil current in A that multiplies ``flux``."""
+    uniform_flux: Array
+    """Flux density (3,) in T that is the same everywhere: Earth's field, or the ideal coils'."""
+    electric: Array
+    """Ideal electric field (3,) in V/m, present where ``edges`` say."""
+    edges: Array
+    """The two x in m between which the ideal electric field is present."""
+    lowest: Array
+    """Lowest corner (3,) in m of the region in which the fields are known."""
+    highest: Array
+    """Highest corner (3,) in m of that region."""
+    per_spacing: Array
+    """Inverse edge lengths (3,) of a grid cell in 1/m."""
+
+
+def spline_coefficients(values: Array) -> Array:
+    """Turn values on nodes into spline coefficients, along the first three axes.
+
+    Parameters
+    ----------
+    values
+        Values on all nodes of a grid with its margin, (i, j, k, ...).
+
+    Returns
+    -------
+    Array
+        Coefficients with one layer less on every side.
+    """
+    for axis in range(3):
+        rolled = np.moveaxis(values, axis, 0)
+        smoothed = (8.0 * rolled[1:-1] - rolled[:-2] - rolled[2:]) / 6.0
+        values = np.moveaxis(smoothed, 0, axis)
+    return np.ascontiguousarray(values)
+
+
+def tabulated_field(
+    grid: Grid, potential: Array, flux: Array, current: float, uniform_flux: Array
+) -> Field:
+    """Describe the real fields: tables of coefficients, see `Field` for shapes and units."""
+    nothing = np.zeros(3)
+    return Field(
+        TABULATED,
+        potential,
+        flux,
+        float(current),
+        np.asarray(uniform_flux, dtype=float),
+        nothing,
+        np.zeros(2),
+        np.array(grid.lowest, dtype=float),
+        np.array(grid.highest, dtype=float),
+        1.0 / grid.spacing,
+    )
+
+
+def uniform_field(
+    electric: Array, edges: tuple[float, float], uniform_flux: Array, grid: Grid
+) -> Field:
+    """Describe the ideal fields: E (3,) in V/m between two x in m, B (3,) in T everywhere."""
+    return Field(
+        IDEAL,
+        np.zeros((1, 1, 1)),
+        np.zeros((1, 1, 3, 1)),
+        0.0,
+        np.asarray(uniform_flux, dtype=float),
+        np.asarray(electric, dtype=float),
+        np.array(edges, dtype=float),
+        np.array(grid.lowest, dtype=float),
+        np.array(grid.highest, dtype=float),
+        1.0 / grid.spacing,
+    )
+
+
+@compiled(inlined=True)
+def _weights(f: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+    """Give the four cubic B-spline weights at the fraction f of a cell, and their slopes."""
+    g = 1.0 - f
+    sixth = 1.0 / 6.0
+    return (
+        (
+            g * g * g * sixth,
+            (4.0 + f * f * (3.0 * f - 6.0)) * sixth,
+            (4.0 + g * g * (3.0 * g - 6.0)) * sixth,
+            f * f * f * sixth,
+        ),
+        (-0.5 * g * g, f * (1.5 * f - 2.0), g * (2.0 - 1.5 * g), 0.5 * f * f),
+    )
+
+
+@compiled(inlined=True)
+def field_at(
+    field: Field, x: float, y: float, z: float, inside: bool
+) -> tuple[float, float, float, float, float, float, float]:
+    """Give (E_x, E_y, E_z) in V/m, (B_x, B_y, B_z) in T and the potential in V at a point.
+
+    Outside the region in which the fields are known the values at its nearest point are given: the
+    tracer ends an electron there, and only needs numbers that are finite until it has.
+
+    Parameters
+    ----------
+    field
+        See `Field`.
+    x, y, z
+        The point in m.
+    inside
+        Whether the ideal electric field is present here; the tables do not look at it.
+    """
+    bias = field.uniform_flux
+    if field.kind == IDEAL:
+        E = field.electric
+        if inside:
+            potential = -(E[0] * x + E[1] * y + E[2] * z)
+            return E[0], E[1], E[2], bias[0], bias[1], bias[2], potential
+        return 0.0, 0.0, 0.0, bias[0], bias[1], bias[2], 0.0
+    low, high, per = field.lowest, field.highest, field.per_spacing
+    fx = (min(max(x, low[0]), high[0]) - low[0]) * per[0]
+    fy = (min(max(y, low[1]), high[1]) - low[1]) * per[1]
+    fz = (min(max(z, low[2]), high[2]) - low[2]) * per[2]
+    shape = field.potential.shape
+    i = min(int(fx), shape[0] - 4)
+    j = min(int(fy), shape[1] - 4)
+    k = min(int(fz), shape[2] - 4)
+    wx, dx = _weights(fx - i)
+    wy, dy = _weights(fy - j)
+    wz, dz = _weights(fz - k)
+    gx, gy, gz, bx, by, bz, potential = contract_stencil(
+        field.potential, field.flux, (i, j, k), shape, wx, dx, wy, dy, wz, dz
+    )
+    return (
+        -gx * per[0],
+        -gy * per[1],
+        -gz * per[2],
+        bx * field.current + bias[0],
+        by * field.current + bias[1],
+        bz * field.current + bias[2],
+        potential,
+    )
