@@ -20,7 +20,6 @@ from glowtrace.constants import ELECTRON_MASS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
 from glowtrace.errors import GlowtraceError, Problem
 
 FloatArray = NDArray[np.float64]
-BoolArray = NDArray[np.bool_]
 Number = TypeVar("Number", float, FloatArray)
 """A float, or an array of floats: the result has the shape of the argument."""
 

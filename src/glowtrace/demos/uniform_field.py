@@ -10,24 +10,28 @@ So u(tau) = exp(M tau) u(0), and the event (c t, r) is its integral. The eigenva
 (J. D. Jackson, *Classical Electrodynamics*, chapters 11 and 12, has equation and invariants).
 M^2 therefore has only the two eigenvalues a^2 and -b^2, and any power series f(M^2) equals
 f(-b^2) + D_f (M^2 + b^2), with D_f the divided difference of f between them. The three series
-that occur are cosh, sinh/x and (cosh - 1)/x^2 of x = M tau.
+that occur are cosh, sinh/x and (cosh - 1)/x^2 of x = M tau, numbered k = 0, 1, 2.
 
 Every closed form of this package (parabola, circle, trochoid, helix) is a special case.
-Symbols: E V/m, B T, M 1/s, tau s, k the order of a series.
+Symbols: E V/m, B T, M 1/s, tau s.
 """
 
 from __future__ import annotations
 
-from math import factorial
+import math
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
-from glowtrace.demos.kinematics import BoolArray, FloatArray, lorentz_factor
+from glowtrace.demos.kinematics import FloatArray, lorentz_factor
 
 _SERIES_TERMS = 11  # for arguments up to 1 the next term is below 1e-19
+_ORDERS = np.arange(3)[:, None, None]
+_INVERSE_FACTORIALS = np.array(
+    [[1 / math.factorial(2 * n + k) for n in range(1, _SERIES_TERMS + 1)] for k in range(3)]
+)
 
 
 class Motion(NamedTuple):
@@ -90,16 +94,16 @@ def uniform_field_motion(
     start = gamma * np.array([SPEED_OF_LIGHT, *start_velocity])
 
     M = field_matrix(E, B, specific_charge=specific_charge)
-    growth, turning = _squared_rates(M)
-    a, b = growth * tau**2, -turning * tau**2
-
+    growth, turning = _rates(M)
     rate = M @ start
-    rest = M @ rate + turning * start
+    rest = M @ rate + turning**2 * start
     basis = np.stack([start, rest, rate, M @ rest])
-    c0, c1, c2 = (_series(k, b) for k in range(3))
-    d0, d1, d2 = (_divided_difference(k, a, b) * tau**2 for k in range(3))
-    four_velocity = np.stack([c0, d0, tau * c1, tau * d1], axis=1) @ basis
-    event = np.stack([tau * c1, tau * d1, tau**2 * c2, tau**2 * d2], axis=1) @ basis
+    turned = _turning_series(turning * tau)
+    differences = _divided_differences(growth * tau, turning * tau, turned) * tau**2
+    coefficients = np.stack([turned, differences], axis=1) * tau**_ORDERS
+    (c0, d0), (c1, d1), (c2, d2) = coefficients
+    four_velocity = np.stack([c0, d0, c1, d1], axis=1) @ basis
+    event = np.stack([c1, d1, c2, d2], axis=1) @ basis
     return Motion(
         time=event[:, 0] / SPEED_OF_LIGHT,
         position=np.asarray(position, dtype=float) + event[:, 1:],
@@ -119,50 +123,47 @@ def field_matrix(
     return -specific_charge * M
 
 
-def _squared_rates(M: FloatArray) -> tuple[float, float]:
-    """Squares (a^2, b^2), both >= 0, of the rates of growth and of turning; 1/s^2."""
+def _rates(M: FloatArray) -> tuple[float, float]:
+    """Rates (a, b), both >= 0, of growth and of turning, in 1/s."""
     E = M[0, 1:]
     B = np.array([M[2, 3], M[3, 1], M[1, 2]])
-    size_E, size_B = float(np.linalg.norm(E)), float(np.linalg.norm(B))
+    size_E, size_B = math.hypot(*E), math.hypot(*B)
     difference = (size_E - size_B) * (size_E + size_B)
     product = float(E @ B)
-    larger = (np.hypot(difference, 2 * product) + abs(difference)) / 2
-    smaller = product**2 / larger if larger > 0 else 0.0
+    larger = math.sqrt((math.hypot(difference, 2 * product) + abs(difference)) / 2)
+    smaller = abs(product) / larger if larger > 0 else 0.0
     return (larger, smaller) if difference > 0 else (smaller, larger)
 
 
-def _series(k: int, z: FloatArray) -> FloatArray:
-    """Sum of z^n / (2n + k)! over n >= 0, for k = 0, 1, 2 and any real z.
+def _turning_series(x: FloatArray) -> FloatArray:
+    """Sums of (-x^2)^n / (2n + k)! over n for k = 0, 1, 2: cos x, sin x / x, (1 - cos x) / x^2."""
+    return np.stack([np.cos(x), np.sinc(x / np.pi), np.sinc(x / (2 * np.pi)) ** 2 / 2])
 
-    In x = sqrt(z): cosh x, sinh x / x and (cosh x - 1) / x^2, with cos and sin for negative z.
+
+def _growth_series(x: FloatArray) -> FloatArray:
+    """Sums of x^2n / (2n + k)! over n for k = 0, 1, 2: cosh x, sinh x / x, (cosh x - 1) / x^2."""
+    halves = np.stack([x, x / 2])
+    ratio, half_ratio = np.divide(
+        np.sinh(halves), halves, out=np.ones_like(halves), where=halves != 0
+    )
+    return np.stack([np.cosh(x), ratio, half_ratio**2 / 2])
+
+
+def _divided_differences(grown: FloatArray, turning: FloatArray, turned: FloatArray) -> FloatArray:
+    """(f(a) - f(-b)) / (a + b) of the three series f, at a = grown^2 and b = turning^2.
+
+    `turned` is the three series f(-b). Near a = b = 0 (weak field, short time, or E = c B) the
+    quotient would cancel: there the series itself is divided, term by term.
     """
-    x = np.sqrt(np.abs(z))
-    if k == 0:
-        return np.where(z > 0, np.cosh(np.where(z > 0, x, 0.0)), np.cos(x))
-    if k == 1:
-        return _sine_ratio(x, z > 0)
-    return _sine_ratio(x / 2, z > 0) ** 2 / 2
-
-
-def _sine_ratio(x: FloatArray, is_growth: BoolArray) -> FloatArray:
-    """Give sinh(x) / x where `is_growth`, sin(x) / x elsewhere; 1 at x = 0."""
-    divisor = np.where(x == 0, 1.0, x)
-    growth = np.sinh(np.where(is_growth, x, 0.0)) / divisor
-    return np.where(is_growth, growth, np.sinc(x / np.pi))
-
-
-def _divided_difference(k: int, a: FloatArray, b: FloatArray) -> FloatArray:
-    """(f(a) - f(b)) / (a - b) of the series of order k, for b <= 0 <= a.
-
-    Near a = b = 0 (weak field, short time, or E = c B) the quotient would cancel: there the
-    series itself is divided, term by term.
-    """
-    is_small = np.maximum(a, -b) < 1.0
-    small_a, small_b = np.where(is_small, a, 0.0), np.where(is_small, b, 0.0)
-    total = np.zeros_like(a)
-    term = np.zeros_like(a)
-    for n in range(1, _SERIES_TERMS + 1):
-        term = small_a * term + small_b ** (n - 1)
-        total += term / factorial(2 * n + k)
-    quotient = (_series(k, a) - _series(k, b)) / np.where(is_small, 1.0, a - b)
-    return np.where(is_small, total, quotient)
+    a, minus_b = grown**2, -(turning**2)
+    is_small = np.maximum(a, -minus_b) < 1.0
+    quotients = (_growth_series(grown) - turned) / np.where(is_small, 1.0, a - minus_b)
+    if not is_small.any():
+        return quotients
+    small_a, small_b = np.where(is_small, a, 0.0), np.where(is_small, minus_b, 0.0)
+    terms = np.ones((_SERIES_TERMS, len(a)))  # (a^n - (-b)^n) / (a + b) for n = 1, 2, ...
+    power = np.ones_like(a)
+    for n in range(1, _SERIES_TERMS):
+        power = power * small_b
+        terms[n] = small_a * terms[n - 1] + power
+    return np.where(is_small, _INVERSE_FACTORIALS @ terms, quotients)
