@@ -45,7 +45,7 @@ LINT_STEPS = {
     "ruff check": ("ruff", "check", "."),
     "ruff format": ("ruff", "format", "--check", "."),
     "mypy": ("mypy",),
-    "import layers": ("lint-imports",),
+    "import layers": ("lint-imports", "--no-logo"),
 }
 NO_NETWORK = (
     "The packages could not be fetched. The first set-up needs a network connection (or a pip\n"

@@ -1,0 +1,127 @@
+"""Draw the architecture as SVG: from bench and settings to a picture, and who may import whom.
+
+The layers are read from the contract in pyproject.toml that import-linter enforces, so the drawing
+cannot claim what the code does not keep.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from html import escape
+from pathlib import Path
+
+WIDTH = 940
+INK, GROUND, FRAME, GLOW = "#2b2320", "#fffaf2", "#a08f7e", "#a34a00"
+FONT = "font-family='system-ui, sans-serif'"
+
+PIPELINE = (
+    ("bench + settings", "apparatus, place, knobs, switches"),
+    ("fields", "electrodes, coils, Earth"),
+    ("bundle", "electrons from the gun"),
+    ("trace", "each one to its end"),
+    ("picture", "light on the screen"),
+)
+TELLS = {
+    "errors": "the hierarchy of everything raised on purpose",
+    "units": "“3.2 kV” to volts and back: only at the edges",
+    "constants": "CODATA, nothing typed in",
+    "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
+    "beam": "gun, tracing kernel, screens: arrays and SI numbers only",
+    "bench": "the frozen description, its files and ratings, the one forward model",
+    "demos": "what each demonstration shows: closed forms, plans, cautions",
+    "report": "figures and tables",
+    "store": "benches and settings by name",
+    "web": "the page",
+    "cli": "the command line",
+}
+
+
+def layers_of(pyproject: Path) -> list[list[str]]:
+    """Read the layers, highest first, each a list of package names side by side."""
+    contracts = tomllib.loads(pyproject.read_text(encoding="utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ]
+    (layers,) = [contract["layers"] for contract in contracts if contract["type"] == "layers"]
+    return [
+        [name.strip().removeprefix("glowtrace.") for name in layer.split("|")] for layer in layers
+    ]
+
+
+def architecture_picture(pyproject: Path) -> str:
+    """Give the whole drawing as SVG text."""
+    layers = layers_of(pyproject)
+    body = [*_pipeline(top=64)]
+    top = 196
+    body.append(_text(24, top - 20, "Layers: each imports only what lies below it", 17, bold=True))
+    for layer in layers:
+        body.extend(_layer(layer, top))
+        top += 58
+    height = top + 12
+    return "\n".join(
+        [
+            f"<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 {WIDTH} {height}' role='img' "
+            "aria-label='A bench and settings give fields, a bundle, a trace and a picture; "
+            "below, the layers of the code'>",
+            f"<rect width='{WIDTH}' height='{height}' fill='{GROUND}'/>",
+            _text(
+                24, 40, "One forward model: a bench plus settings gives a picture", 17, bold=True
+            ),
+            *body,
+            "</svg>\n",
+        ]
+    )
+
+
+def _pipeline(top: int) -> list[str]:
+    gap, left = 26, 24
+    wide = (WIDTH - 2 * left - gap * (len(PIPELINE) - 1)) / len(PIPELINE)
+    drawn = []
+    for step, (name, tells) in enumerate(PIPELINE):
+        x = left + step * (wide + gap)
+        drawn.append(_box(x, top, wide, 76, GLOW))
+        drawn.append(_text(x + wide / 2, top + 28, name, 15, bold=True, middle=True))
+        for line, words in enumerate(_in_lines(tells, 24)):
+            drawn.append(_text(x + wide / 2, top + 48 + 16 * line, words, 12.5, middle=True))
+        if step:
+            tip, y = x - 4, top + 38
+            drawn.append(
+                f"<path d='M{tip - gap + 8} {y}H{tip - 6}m0 -5l7 5l-7 5' "
+                f"fill='none' stroke='{GLOW}' stroke-width='2'/>"
+            )
+    return drawn
+
+
+def _layer(names: list[str], top: int) -> list[str]:
+    left, gap = 24, 14
+    wide = (WIDTH - 2 * left - gap * (len(names) - 1)) / len(names)
+    drawn = []
+    for place, name in enumerate(names):
+        x = left + place * (wide + gap)
+        drawn.append(_box(x, top, wide, 46, FRAME))
+        drawn.append(_text(x + 16, top + 29, name, 16, bold=True))
+        drawn.append(_text(x + 118, top + 29, TELLS[name], 13))
+    return drawn
+
+
+def _in_lines(words: str, longest: int) -> list[str]:
+    lines = [""]
+    for word in words.split():
+        joined = f"{lines[-1]} {word}".strip()
+        lines[-1:] = [joined] if len(joined) <= longest else [lines[-1], word]
+    return lines
+
+
+def _box(x: float, y: float, wide: float, high: float, stroke: str) -> str:
+    return (
+        f"<rect x='{x:.1f}' y='{y}' width='{wide:.1f}' height='{high}' rx='4' "
+        f"fill='none' stroke='{stroke}' stroke-width='1.5'/>"
+    )
+
+
+def _text(
+    x: float, y: float, words: str, size: float, *, bold: bool = False, middle: bool = False
+) -> str:
+    style = " font-weight='600'" if bold else ""
+    style += " text-anchor='middle'" if middle else ""
+    place = f"x='{x:.1f}' y='{y}' fill='{INK}'"
+    return f"<text {place} {FONT} font-size='{size}'{style}>{escape(words)}</text>"

@@ -1,0 +1,141 @@
+"""The habits of this project that a machine can check.
+
+These rules are the project's own (CONTRIBUTING.md, docs/decisions); no outside source.
+"""
+
+from __future__ import annotations
+
+import re
+import subprocess
+import sys
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import glowtrace
+
+ROOT = Path(__file__).resolve().parents[2]
+LONGEST_FILE = 500
+LONG_FOR_A_REASON: frozenset[str] = frozenset()
+"""Files (relative to the root) that may be longer: tables of constants."""
+OWN_CODE = ("src", "tests", "docs", "benchmarks")
+PUBLIC_NAMES: tuple[str, ...] = ()
+"""Every name that `import glowtrace` promises, sorted: a change here is a change for users."""
+EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
+ROOMS_WITHOUT_A_CONCEPT = {"utils", "util", "helpers", "helper", "common", "manager", "misc"}
+WEB_TEXTS = {".py", ".js", ".mjs", ".css", ".html", ".svg", ".vue", ".json"}
+XML_NAMESPACES = ("http://www.w3.org/",)
+"""Names that look like addresses and are never fetched."""
+
+
+def run(*command: str | Path) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, *command], cwd=ROOT, capture_output=True, text=True, timeout=300
+    )
+
+
+def own_python_files() -> list[Path]:
+    below = [path for folder in OWN_CODE for path in sorted((ROOT / folder).rglob("*.py"))]
+    return [ROOT / "tasks.py", *below]
+
+
+def relative(path: Path) -> str:
+    return path.relative_to(ROOT).as_posix()
+
+
+def test_no_file_is_too_long_to_read_in_one_go():
+    lengths = {relative(p): len(p.read_text("utf-8").splitlines()) for p in own_python_files()}
+    assert len(lengths) > 10
+    too_long = {
+        name: lines
+        for name, lines in lengths.items()
+        if lines > LONGEST_FILE and name not in LONG_FOR_A_REASON
+    }
+    assert too_long == {}
+
+
+def test_modules_are_named_for_a_concept():
+    parts = {part for path in own_python_files() for part in Path(relative(path)).parts}
+    stems = {part.removesuffix(".py") for part in parts}
+    assert stems & ROOMS_WITHOUT_A_CONCEPT == set()
+
+
+@pytest.mark.skipif(not PUBLIC_NAMES, reason="the public names are not settled yet")
+def test_import_glowtrace_gives_exactly_the_promised_names():
+    assert sorted(glowtrace.__all__) == list(PUBLIC_NAMES)
+    missing = [name for name in PUBLIC_NAMES if not hasattr(glowtrace, name)]
+    assert missing == []
+
+
+def test_readme_and_docs_are_in_step_with_the_program():
+    checked = run("docs/generate.py", "--check")
+    assert checked.returncode == 0, checked.stdout + checked.stderr
+
+
+def test_there_is_a_first_example_of_about_ten_lines():
+    code = [
+        line
+        for line in EXAMPLES[0].read_text("utf-8").split('"""')[2].splitlines()
+        if line.strip() and not line.startswith("#")
+    ]
+    assert 5 <= len(code) <= 14
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("example", EXAMPLES, ids=lambda path: path.stem)
+def test_example_runs(example, tmp_path):
+    done = subprocess.run(
+        [sys.executable, example], cwd=tmp_path, capture_output=True, text=True, timeout=300
+    )
+    assert done.returncode == 0, done.stderr
+    assert done.stdout.strip(), "an example shows its result"
+
+
+def test_links_between_documents_lead_somewhere():
+    documents = [*ROOT.glob("*.md"), *(ROOT / "docs").rglob("*.md")]
+    broken = [
+        f"{relative(document)}: {target}"
+        for document in documents
+        for target in re.findall(r"\]\(([^)#\s]+)[^)]*\)", document.read_text("utf-8"))
+        if "://" not in target and not (document.parent / target).exists()
+    ]
+    assert documents
+    assert broken == []
+
+
+def test_the_page_asks_for_nothing_from_outside():
+    pattern = re.compile(r"https?://[^\s\"'`)>]+|[\"'(]//[a-z0-9.-]+\.[a-z]{2,}/")
+    texts = [p for p in (ROOT / "src/glowtrace/web").rglob("*") if p.suffix in WEB_TEXTS]
+    found = [
+        f"{relative(path)}: {address}"
+        for path in texts
+        for address in pattern.findall(path.read_text("utf-8"))
+        if not address.startswith((*XML_NAMESPACES, "http://127.0.0.1", "http://localhost"))
+    ]
+    assert texts
+    assert found == []
+
+
+@pytest.mark.parametrize("kind", ["run", "dev", "bench"])
+def test_lock_file_is_pinned_hashed_and_names_no_index(kind):
+    lines = (ROOT / "requirements" / f"{kind}.txt").read_text("utf-8").splitlines()
+    code = [line for line in lines if line.strip() and not line.lstrip().startswith("#")]
+    packages = [line for line in code if not line.startswith(" ")]
+    assert packages
+    assert all(re.match(r"[a-z0-9][a-z0-9._-]*(\[[a-z,]+\])?==\S+ ", line) for line in packages)
+    assert all(line.endswith("\\") for line in packages), "a package without a hash"
+    assert not [line for line in lines if "://" in line or "index" in line.split("#")[0]]
+
+
+def test_lock_files_hold_every_dependency_of_the_project():
+    pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    groups = pyproject["dependency-groups"]
+    wanted = {"run": pyproject["project"]["dependencies"] + groups["build"]}
+    wanted["dev"] = wanted["run"] + groups["dev"]
+    wanted["bench"] = wanted["dev"] + groups["bench"]
+    for kind, requirements in wanted.items():
+        locked = (ROOT / "requirements" / f"{kind}.txt").read_text("utf-8")
+        names = set(re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[.*?\])?==", locked, re.MULTILINE))
+        asked = {re.split(r"[\[<>=!~ ]", text)[0].lower() for text in requirements}
+        assert asked - names == set()
