@@ -48,8 +48,8 @@ LINT_STEPS = {
     "import layers": ("lint-imports", "--no-logo"),
 }
 NO_NETWORK = (
-    "The packages could not be fetched. The first set-up needs a network connection (or a pip\n"
-    "set up for a mirror within reach); afterwards Glowtrace works without any network.\n"
+    "The packages could not be fetched. The first set-up needs a network connection (or a pip that\n"
+    "is set up for a mirror within reach); afterwards Glowtrace works without any network.\n"
     "Connect, then run the same command again."
 )
 
@@ -117,9 +117,9 @@ def pip_install(*arguments: str | Path) -> None:
     if installed.returncode == 0:
         return
     said = installed.stdout.strip()
-    unreachable = ("from versions: none", "Connection", "timed out", "name resolution")
-    advice = NO_NETWORK if any(sign in said for sign in unreachable) else "See pip's words above."
-    raise TaskError(f"{said}\n\nThe set-up stopped. {advice}")
+    if "from versions: none" in said or "connection broken" in said:
+        raise TaskError(f"{said.splitlines()[-1]}\n\n{NO_NETWORK}")
+    raise TaskError(f"{said}\n\nThe set-up stopped here; pip's words are above.")
 
 
 def set_up(kind: str) -> None:
