@@ -48,8 +48,8 @@ LINT_STEPS = {
     "import layers": ("lint-imports", "--no-logo"),
 }
 NO_NETWORK = (
-    "The packages could not be fetched. The first set-up needs a network connection, or a pip that\n"
-    "is set up for a mirror within reach. Afterwards Glowtrace works without any network.\n"
+    "The packages could not be fetched. The first set-up needs a network connection, or a pip\n"
+    "that is set up for a mirror within reach. Afterwards Glowtrace works without any network.\n"
     "Connect, then run the same command again."
 )
 
