@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Annotated
+from typing import Annotated, Self
 
-from pydantic import Field
+from pydantic import Field, model_validator
+from pydantic_core import PydanticCustomError
 
+from glowtrace.bench.conflicts import Assembly, find_conflicts
 from glowtrace.bench.parts import (
     CoilPair,
     Coils,
@@ -49,7 +51,9 @@ __all__ = [
 class Bench(Part):
     """A bench as a whole.
 
-    `invented` says that its numbers are no real apparatus but made up for demonstration.
+    `invented` says that its numbers are no real apparatus but made up for demonstration. A bench
+    whose parts do not fit together cannot be built; `glowtrace.bench.checking.check` reports all
+    that is wrong as a `BenchError`.
     """
 
     name: Line
@@ -62,3 +66,14 @@ class Bench(Part):
     coils: Coils | None = None
     supplies: Supplies
     place: Place
+
+    @model_validator(mode="after")
+    def _parts_agree(self) -> Self:
+        parts = {name: getattr(self, name) for name in Assembly.model_fields}
+        problems = find_conflicts(Assembly(**parts))
+        if problems:
+            text = "; ".join(str(problem) for problem in problems)
+            raise PydanticCustomError(
+                "bench_conflicts", "{text}", {"text": text, "problems": problems}
+            )
+        return self

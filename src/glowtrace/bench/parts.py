@@ -13,7 +13,7 @@ from typing import Annotated, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from glowtrace.bench.ranges import Count, Quantity
+from glowtrace.bench.ranges import Count, Day, Quantity
 
 
 class Part(BaseModel):
@@ -233,10 +233,7 @@ class Place(Part):
     ignore_earth: bool = True
     latitude: Annotated[float, Quantity("rad", "-90 deg", "90 deg")]
     longitude: Annotated[float, Quantity("rad", "-180 deg", "180 deg")]
-    date: Annotated[
-        datetime.date,
-        Field(strict=False, ge=datetime.date(1900, 1, 1), lt=datetime.date(2030, 1, 1)),
-    ]
+    date: Annotated[datetime.date, Day(datetime.date(1900, 1, 1), datetime.date(2029, 12, 31))]
     """Within the years of the field model (IGRF-14: 1900 to 2030)."""
     heading: Annotated[float, Quantity("rad", "0 deg", "360 deg")]
     """Compass bearing of +x, rad: 0 is north, pi/2 is east."""

@@ -6,6 +6,7 @@ against its range, that reads and writes quantity text in files and forms.
 
 from __future__ import annotations
 
+import datetime
 import math
 from dataclasses import dataclass
 from numbers import Real
@@ -24,6 +25,8 @@ from glowtrace.units import (
 
 WRITTEN: Final = {"written": True}
 """Validation context for text written by people: a bare number is refused where a unit is due."""
+
+EXAMPLE_DAY: Final = "2026-01-01"
 
 
 def refuse(given: str, allowed: str) -> PydanticCustomError:
@@ -77,14 +80,23 @@ class Quantity:
     def wanted(self) -> str:
         """What to give where nothing was given."""
         dimension = DIMENSIONS[self.si_unit]
-        example = dimension.example if self.unit != "1" else self.low
-        return f'give {dimension.name}, for example "{example}", and {self.allowed}'
+        if self.unit == "1":
+            return f"give {dimension.name}: {self.allowed}"
+        low, high = self.limits
+        usual = low <= parse_quantity(dimension.example, self.si_unit) <= high
+        example = dimension.example if usual or self.high is None else self.high
+        return f'give {dimension.name}, for example "{example}": {self.allowed}'
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Smallest and largest value allowed, in the SI unit."""
+        high = math.inf if self.high is None else parse_quantity(self.high, self.si_unit)
+        return parse_quantity(self.low, self.si_unit), high
 
     def check(self, value: object, info: ValidationInfo) -> float:
         """Give the value as an SI float, or refuse it."""
         number = self._number(value, bool(info.context and info.context.get("written")))
-        low = parse_quantity(self.low, self.si_unit)
-        high = math.inf if self.high is None else parse_quantity(self.high, self.si_unit)
+        low, high = self.limits
         if not (low <= number <= high and math.isfinite(number)):
             raise refuse(show(value, self.unit), self.allowed)
         return number
@@ -134,6 +146,44 @@ class Count:
         if not is_whole or not 1 <= number <= self.highest:
             raise refuse(show(value), self.wanted)
         return int(number)
+
+    def __get_pydantic_core_schema__(
+        self, source: object, handler: GetCoreSchemaHandler
+    ) -> CoreSchema:
+        """Tell pydantic how to check."""
+        return core_schema.no_info_plain_validator_function(self.check)
+
+
+@dataclass(frozen=True)
+class Day:
+    """A calendar date within a range of years, given as a TOML date or as "2026-01-01"."""
+
+    first: datetime.date
+    last: datetime.date
+
+    @property
+    def wanted(self) -> str:
+        """The range, in the words of an error."""
+        return f"give a date between {self.first} and {self.last}, for example {EXAMPLE_DAY}"
+
+    def check(self, value: object) -> datetime.date:
+        """Give the value as a date, or refuse it."""
+        day = self._day(value)
+        if day is None or not self.first <= day <= self.last:
+            raise refuse(show(value), self.wanted)
+        return day
+
+    @staticmethod
+    def _day(value: object) -> datetime.date | None:
+        if isinstance(value, str):
+            try:
+                return datetime.date.fromisoformat(value)
+            except ValueError:
+                return None
+        # A moment is a date to Python, yet not what is asked for.
+        if isinstance(value, datetime.datetime) or not isinstance(value, datetime.date):
+            return None
+        return value
 
     def __get_pydantic_core_schema__(
         self, source: object, handler: GetCoreSchemaHandler

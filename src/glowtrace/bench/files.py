@@ -1,0 +1,232 @@
+"""Bench and settings files: TOML with quantity text, one `format` line at the top.
+
+Reading tells every wrong field at once; saving never leaves half a file, and keeps the old one
+until the new one is safe on the disk. What is saved reads back as the identical floats.
+"""
+
+from __future__ import annotations
+
+import os
+import re
+import tempfile
+import tomllib
+from contextlib import suppress
+from pathlib import Path
+from typing import Any, Final, NamedTuple, TypeVar
+
+import tomlkit
+from tomlkit.exceptions import TOMLKitError
+
+from glowtrace.bench.checking import check
+from glowtrace.bench.model import Bench
+from glowtrace.bench.parts import Part
+from glowtrace.bench.ranges import show
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import BenchError, Problem
+
+_LARGEST_FILE: Final = 1_000_000
+"""Bytes; a bench file has a few thousand, so anything larger is the wrong file."""
+
+Kind = TypeVar("Kind", bound=Part)
+
+
+class _Form(NamedTuple):
+    """How a kind of file is marked and called."""
+
+    name: str
+    mark: str
+
+
+_FORMS: Final = {
+    Bench: _Form("bench", "glowtrace-bench 1"),
+    Settings: _Form("settings", "glowtrace-settings 1"),
+}
+
+
+def load_bench(path: str | os.PathLike[str]) -> Bench:
+    """Read a bench file.
+
+    Raises
+    ------
+    BenchError
+        When the file cannot be read, is no TOML (with line and column), is of another format or
+        version, or has wrong fields (all of them together).
+    """
+    return _load(Bench, Path(path))
+
+
+def save_bench(bench: Bench, path: str | os.PathLike[str]) -> None:
+    """Write a bench file whole or not at all; an older file stays until the new one is complete.
+
+    Raises
+    ------
+    BenchError
+        When the disk is full or the place cannot be written; the older file is then untouched.
+    """
+    _save("bench", bench_to_toml(bench), Path(path))
+
+
+def load_settings(path: str | os.PathLike[str]) -> Settings:
+    """Read a settings file; errors as for `load_bench`."""
+    return _load(Settings, Path(path))
+
+
+def save_settings(settings: Settings, path: str | os.PathLike[str]) -> None:
+    """Write a settings file; as for `save_bench`."""
+    _save("settings", settings_to_toml(settings), Path(path))
+
+
+def bench_from_toml(text: str, subject: str = "bench file") -> Bench:
+    """Read a bench from the text of a bench file; errors as for `load_bench`."""
+    return _from_toml(Bench, text, subject)
+
+
+def settings_from_toml(text: str, subject: str = "settings file") -> Settings:
+    """Read settings from the text of a settings file; errors as for `load_bench`."""
+    return _from_toml(Settings, text, subject)
+
+
+def bench_to_toml(bench: Bench) -> str:
+    """Give the text of a bench file, which reads back as an equal bench."""
+    return _to_toml(bench)
+
+
+def settings_to_toml(settings: Settings) -> str:
+    """Give the text of a settings file, which reads back as equal settings."""
+    return _to_toml(settings)
+
+
+def _to_toml(part: Bench | Settings) -> str:
+    written: dict[str, Any] = {"format": _FORMS[type(part)].mark}
+    written |= part.model_dump(mode="json", exclude_none=True)
+    if isinstance(part, Bench):
+        written["place"]["date"] = part.place.date
+        if "\n" in part.notes and part.notes.replace("\n", "").isprintable():
+            # Lines stay lines; the reader drops the line break that follows the quotes.
+            written["notes"] = tomlkit.string("\n" + part.notes, multiline=True)
+    return tomlkit.dumps(written)
+
+
+def _from_toml(kind: type[Kind], text: str, subject: str) -> Kind:
+    data = _parse(text, subject)
+    form = _FORMS[kind]
+    mark = data.pop("format", None)
+    if mark != form.mark:
+        raise BenchError(subject, [_wrong_format(mark, form)])
+    return check(kind, data, subject, is_written=True)
+
+
+def _parse(text: str, subject: str) -> dict[str, Any]:
+    """Read TOML, or say where it goes wrong."""
+    try:
+        return tomlkit.parse(text).unwrap()
+    except (TOMLKitError, ValueError) as error:
+        place, reason = _locate(text, error)
+    except RecursionError:
+        place, reason = "the file", "brackets are nested too deeply"
+    problem = Problem(place, f"malformed TOML ({reason})", "correct the file at this place")
+    raise BenchError(subject, [problem]) from None
+
+
+def _locate(text: str, error: Exception) -> tuple[str, str]:
+    """Give line and column of the first fault in malformed TOML, and what is wrong there.
+
+    The standard library's reader names the place in every error, tomlkit in most.
+    """
+    try:
+        tomllib.loads(text)
+    except (ValueError, RecursionError) as second:
+        found = re.fullmatch(
+            r"(.*) \(at (?:line (\d+), column (\d+)|end of document)\)", str(second)
+        )
+        if found and found[2]:
+            return f"line {found[2]}, column {found[3]}", found[1]
+        if found:
+            last = text.count("\n") + 1
+            return f"line {last}, column {len(text.splitlines()[-1]) + 1}", found[1]
+    line, column = getattr(error, "line", None), getattr(error, "col", None)
+    return (f"line {line}, column {column}" if line else "the file"), str(error)
+
+
+def _wrong_format(mark: object, form: _Form) -> Problem:
+    """Say why the mark of a file is not the one wanted."""
+    if mark is None:
+        return Problem("format", "a missing value", f'start the file with format = "{form.mark}"')
+    if isinstance(mark, str):
+        for other in _FORMS.values():
+            if other is not form and mark.partition(" ")[0] == other.mark.partition(" ")[0]:
+                wanted = f"this is a {other.name} file; give a {form.name} file"
+                return Problem("format", show(mark), f'{wanted} (format = "{form.mark}")')
+        if re.fullmatch(re.escape(form.mark.partition(" ")[0]) + r" \d{1,9}", mark):
+            return Problem(
+                "format",
+                show(mark),
+                f'this version of Glowtrace reads "{form.mark}": update Glowtrace',
+            )
+    return Problem("format", show(mark), f'give format = "{form.mark}"')
+
+
+def _load(kind: type[Kind], path: Path) -> Kind:
+    name = _FORMS[kind].name
+    subject = f'{name} file "{path}"'
+    try:
+        with path.open("rb") as file:
+            raw = file.read(_LARGEST_FILE + 1)
+    except FileNotFoundError:
+        raise BenchError(
+            subject,
+            [Problem("file", "a missing file", f"give the path of an existing {name} file")],
+        ) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        problem = Problem("file", f"an unreadable file ({reason})", "give a file that can be read")
+        raise BenchError(subject, [problem]) from error
+    if len(raw) > _LARGEST_FILE:
+        size = f"a {name} file has at most {_LARGEST_FILE} bytes: is it the right one?"
+        raise BenchError(subject, [Problem("file", "so large a file", size)])
+    try:
+        # Some editors put a byte order mark in front; it says nothing here.
+        text = raw.decode("utf-8-sig")
+    except UnicodeDecodeError as error:
+        line = raw.count(b"\n", 0, error.start) + 1
+        problem = Problem(f"line {line}", "text that is not UTF-8", "save the file as UTF-8")
+        raise BenchError(subject, [problem]) from None
+    return _from_toml(kind, text, subject)
+
+
+def _save(name: str, text: str, path: Path) -> None:
+    try:
+        _replace(path.resolve(), text.encode("utf-8"))
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        problem = Problem(
+            "file",
+            f"a place that cannot be written ({reason})",
+            "nothing was changed there: make room, or save to a folder that you may write to",
+        )
+        raise BenchError(f'saving {name} file "{path}"', [problem]) from error
+
+
+def _replace(path: Path, content: bytes) -> None:
+    """Write a file beside the target, make sure of it, and only then let it take its place."""
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    try:
+        with open(handle, "wb") as file:  # noqa: PTH123 (an open descriptor, not a path)
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        Path(temporary).chmod(_mode_for(path))
+        Path(temporary).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(temporary).unlink()
+        raise
+
+
+def _mode_for(path: Path) -> int:
+    """Give the permissions of the file to be replaced, or those of a new file."""
+    if path.exists():
+        return path.stat().st_mode & 0o777
+    mask = os.umask(0)
+    os.umask(mask)
+    return 0o666 & ~mask

@@ -1,0 +1,57 @@
+"""Short keys of benches by their content, for caches and logbooks."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from typing import Any, Final
+
+from glowtrace.bench.model import Bench
+
+_FIELD_PARTS: Final = {
+    "gun": {
+        "aperture_shape",
+        "aperture_height",
+        "aperture_width",
+        "anode_radius",
+        "anode_position",
+    },
+    "plates": {
+        "length",
+        "width",
+        "gap",
+        "start",
+        "height_offset",
+        "tilt_upper",
+        "tilt_lower",
+    },
+    "screen": {
+        "kind", "x", "x_from", "x_to", "y_from", "y_to", "z_from", "z_to", "width", "height",
+    },
+    "envelope": {"kind", "centre", "radius", "x_from", "x_to"},
+    "coils": {
+        "kind", "mean_radius", "turns", "winding_width", "winding_depth", "spacing", "centre",
+        "tilt_x", "tilt_y", "sense", "x_from", "x_to", "shift_y", "shift_z",
+    },
+}  # fmt: skip
+"""What the fields and the box of their map depend on."""
+
+
+def bench_hash(bench: Bench) -> str:
+    """Give a key of all that a bench says, names and notes included: 32 hexadecimal figures."""
+    return _digest(bench.model_dump(mode="json"))
+
+
+def fields_key(bench: Bench) -> str:
+    """Give a key of the geometry that decides the fields: 32 hexadecimal figures.
+
+    Benches that differ only in names, notes, supplies, ratings, place or the grid printed on the
+    screen share it, so they share a field map.
+    """
+    return _digest(bench.model_dump(mode="json", include=_FIELD_PARTS))
+
+
+def _digest(data: dict[str, Any]) -> str:
+    # Written quantities are exact, so equal text means equal floats.
+    text = json.dumps(data, sort_keys=True, ensure_ascii=True)
+    return hashlib.blake2b(text.encode("ascii"), digest_size=16).hexdigest()
