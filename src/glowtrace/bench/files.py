@@ -102,8 +102,7 @@ def _to_toml(part: Bench | Settings) -> str:
     if isinstance(part, Bench):
         written["place"]["date"] = part.place.date
         if "\n" in part.notes and part.notes.replace("\n", "").isprintable():
-            # Lines stay lines; the reader drops the line break that follows the quotes.
-            written["notes"] = tomlkit.string("\n" + part.notes, multiline=True)
+            written["notes"] = tomlkit.string(part.notes, multiline=True)
     return tomlkit.dumps(written)
 
 
