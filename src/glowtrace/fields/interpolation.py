@@ -213,3 +213,19 @@ def field_at(
         bz * field.current + bias[2],
         potential,
     )
+
+
+@compiled()
+def _fill_fields(field: Field, points: Array, inside: NDArray[np.bool_], values: Array) -> None:
+    for n in range(points.shape[0]):
+        x, y, z = points[n]
+        values[n, :] = field_at(field, x, y, z, inside[n])
+
+
+def fields_at(field: Field, points: Array) -> tuple[Array, Array, Array]:
+    """Give E (n, 3) in V/m, B (n, 3) in T and the potential (n,) in V at points (n, 3) in m."""
+    points = np.ascontiguousarray(points, dtype=float)
+    values = np.empty((len(points), 7))
+    inside = (field.edges[0] <= points[:, 0]) & (points[:, 0] < field.edges[1])
+    _fill_fields(field, points, inside, values)
+    return values[:, :3], values[:, 3:6], values[:, 6]

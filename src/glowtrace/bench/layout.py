@@ -1,0 +1,264 @@
+"""A bench as the physics layers see it: electrodes, windings, obstacles, picture plane, map box."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.beam import obstacles as met
+from glowtrace.beam.screen import Canvas, canvas
+from glowtrace.bench.model import (
+    Bench,
+    CoilPair,
+    EndFace,
+    GasGlow,
+    LongCoil,
+    Plates,
+    Sheet,
+    Sphere,
+)
+from glowtrace.bench.settings import Settings
+from glowtrace.fields.coils import Winding, long_coil_winding, pair_windings
+from glowtrace.fields.electrodes import Conductor
+from glowtrace.fields.interpolation import Grid
+from glowtrace.fields.maps import FieldProblem, Glass
+from glowtrace.fields.panels import disc_panels, rectangle_panels
+
+Array = NDArray[np.float64]
+
+_PLATE_PANELS = (22, 16)
+_ANODE_PANELS = (9, 9)
+_CELLS_ACROSS_GAP = 35
+_FREE_CELL = 0.004
+"""Cell of the map in m where only coils make a field."""
+_MOST_CELLS = 250_000
+_ROOM_BESIDE_BEAM = 0.010
+"""Distance in m from the beam and the sheet to the sides of the map."""
+_PIXELS_ACROSS = 300
+_PROBES = 200
+
+
+@dataclass(frozen=True)
+class View:
+    """The picture plane of a bench's screen: its canvas, and its rectangle (u0, v0, u1, v1) in m."""
+
+    kind: str
+    plane: Canvas
+    rectangle: tuple[float, float, float, float]
+
+    @property
+    def image_shape(self) -> tuple[int, int]:
+        """Pixels (v, u)."""
+        u0, v0, u1, v1 = self.rectangle
+        pixel = self.plane.pixel
+        return math.ceil((v1 - v0) / pixel - 1e-9), math.ceil((u1 - u0) / pixel - 1e-9)
+
+
+def plate_rectangles(plates: Plates) -> tuple[met.Rectangle, met.Rectangle]:
+    """Give the upper and the lower plate as they stand in space."""
+    middle = plates.start + plates.length / 2
+
+    def rectangle(side: float, tilt: float) -> met.Rectangle:
+        return met.Rectangle(
+            (middle, plates.height_offset + side * plates.gap / 2, 0.0),
+            (plates.length * math.cos(tilt), plates.length * math.sin(tilt), 0.0),
+            (0.0, 0.0, plates.width),
+        )
+
+    return rectangle(1.0, plates.tilt_upper), rectangle(-1.0, plates.tilt_lower)
+
+
+def bench_obstacles(bench: Bench) -> tuple[met.Obstacles, tuple[str, ...]]:
+    """Give what stops electrons on this bench, and the name of every end code."""
+    electrodes: dict[str, met.Rectangle | met.Disc] = {
+        "anode": met.Disc((bench.gun.anode_position, 0.0, 0.0), bench.gun.anode_radius)
+    }
+    if bench.plates:
+        electrodes["upper plate"], electrodes["lower plate"] = plate_rectangles(bench.plates)
+    envelope = bench.envelope
+    glass = (
+        met.Sphere(envelope.centre, envelope.radius)
+        if isinstance(envelope, Sphere)
+        else met.Cylinder(envelope.x_from, envelope.x_to, envelope.radius)
+    )
+    return met.obstacles(electrodes, screen_rectangle(bench), glass)
+
+
+def screen_rectangle(bench: Bench) -> met.Rectangle | None:
+    """Give the phosphor as it stands in space; none where the gas itself lights up."""
+    screen = bench.screen
+    if isinstance(screen, Sheet):
+        along = (screen.x_to - screen.x_from, 0.0, screen.z_to - screen.z_from)
+        centre = ((screen.x_from + screen.x_to) / 2, 0.0, (screen.z_from + screen.z_to) / 2)
+        return met.Rectangle(centre, along, (0.0, screen.height, 0.0))
+    if isinstance(screen, EndFace):
+        return met.Rectangle(
+            (screen.x, 0.0, 0.0), (0.0, 0.0, screen.width), (0.0, screen.height, 0.0)
+        )
+    return None
+
+
+def bench_view(bench: Bench) -> View:
+    """Give the picture plane; u and v are as the audience reads them off the screen's grid."""
+    screen = bench.screen
+    up = (0.0, 1.0, 0.0)
+    if isinstance(screen, Sheet):
+        slope = screen.angle
+        origin = (0.0, 0.0, screen.z_from - screen.x_from * math.tan(slope))
+        along = (math.cos(slope), 0.0, math.sin(slope))
+        u0, u1 = screen.x_from / math.cos(slope), screen.x_to / math.cos(slope)
+        v0, v1 = -screen.height / 2, screen.height / 2
+    elif isinstance(screen, EndFace):
+        origin, along = (screen.x, 0.0, 0.0), (0.0, 0.0, 1.0)
+        u0, u1 = -screen.width / 2, screen.width / 2
+        v0, v1 = -screen.height / 2, screen.height / 2
+    else:
+        origin, along = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0)
+        u0, u1, v0, v1 = screen.x_from, screen.x_to, screen.y_from, screen.y_to
+    plane = canvas(
+        origin, along, up, (u0, v0), (u1 - u0) / _PIXELS_ACROSS, glows=isinstance(screen, GasGlow)
+    )
+    return View(screen.kind, plane, (u0, v0, u1, v1))
+
+
+def bench_windings(bench: Bench) -> tuple[Winding, ...]:
+    """Give the coils as windings in series."""
+    coils = bench.coils
+    if isinstance(coils, CoilPair):
+        return pair_windings(
+            coils.mean_radius,
+            coils.turns,
+            coils.winding_width,
+            coils.winding_depth,
+            coils.spacing,
+            coils.centre,
+            coils.tilt_x,
+            coils.tilt_y,
+            coils.sense == "aiding",
+        )
+    if isinstance(coils, LongCoil):
+        return (
+            long_coil_winding(
+                coils.mean_radius,
+                coils.turns,
+                coils.x_from,
+                coils.x_to,
+                coils.winding_depth,
+                coils.shift_y,
+                coils.shift_z,
+            ),
+        )
+    return ()
+
+
+def bench_conductors(bench: Bench, fineness: float = 1.0) -> tuple[Conductor, ...]:
+    """Give the electrodes cut into panels, the anode first; ``fineness`` multiplies the counts."""
+
+    def count(panels: int) -> int:
+        return max(3, round(panels * fineness))
+
+    gun = bench.gun
+    anode = Conductor(
+        "anode",
+        disc_panels(
+            (gun.anode_position, 0.0, 0.0),
+            gun.anode_radius,
+            gun.aperture_height,
+            gun.aperture_width,
+            gun.aperture_shape,
+            count_radial=count(_ANODE_PANELS[0]),
+            count_quarter=count(_ANODE_PANELS[1]),
+        ),
+    )
+    if bench.plates is None:
+        return (anode,)
+    return (
+        anode,
+        *(
+            Conductor(
+                name,
+                rectangle_panels(
+                    plate.centre,
+                    plate.edge_u,
+                    plate.edge_v,
+                    count(_PLATE_PANELS[0]),
+                    count(_PLATE_PANELS[1]),
+                ),
+            )
+            for name, plate in zip(
+                ("upper plate", "lower plate"), plate_rectangles(bench.plates), strict=True
+            )
+        ),
+    )
+
+
+def electrode_voltages(settings: Settings) -> tuple[float, float]:
+    """Give the potentials in V of the upper and the lower plate relative to the anode."""
+    across = settings.signed_plate_voltage
+    if settings.plate_tie == "symmetric":
+        return across / 2, -across / 2
+    return (across, 0.0) if settings.plate_tie == "lower at anode" else (0.0, -across)
+
+
+def field_grid(bench: Bench) -> Grid:
+    """Choose the box and cells of the field map: where electrons can go, within the glass.
+
+    Beside a grazed sheet the box ends a centimetre from the beam; an electron that strays further
+    ends as "left the field map".
+    """
+    envelope, screen = bench.envelope, bench.screen
+    if isinstance(envelope, Sphere):
+        x, y, z = envelope.centre
+        r = envelope.radius
+        low, high = np.array([x - r, y - r, z - r]), np.array([x + r, y + r, z + r])
+    else:
+        r = envelope.radius
+        low, high = np.array([envelope.x_from, -r, -r]), np.array([envelope.x_to, r, r])
+    if not isinstance(screen, GasGlow):
+        low[0] = 0.0
+    if isinstance(screen, EndFace):
+        high[0] = min(high[0], screen.x + 2 * _FREE_CELL)
+    elif isinstance(screen, Sheet):
+        beside = _ROOM_BESIDE_BEAM + max(
+            abs(screen.z_from), abs(screen.z_to), bench.gun.aperture_width / 2
+        )
+        low[2], high[2] = max(low[2], -beside), min(high[2], beside)
+    cell = bench.plates.gap / _CELLS_ACROSS_GAP if bench.plates else _FREE_CELL
+    cell = max(cell, float(np.prod(high - low) / _MOST_CELLS) ** (1 / 3))
+    cells = np.maximum(np.ceil((high - low) / cell), 4).astype(int)
+    return Grid(tuple(low.tolist()), tuple(high.tolist()), tuple(cells.tolist()))
+
+
+def field_problem(bench: Bench) -> FieldProblem:
+    """Give everything that the field map of a bench depends on."""
+    grid = field_grid(bench)
+    starts_on_anode = grid.lowest[0] == bench.gun.anode_position
+    envelope = bench.envelope
+    if isinstance(envelope, Sphere):
+        glass = Glass(envelope.centre, envelope.radius, is_tube=False)
+    else:
+        glass = Glass((0.0, 0.0, 0.0), envelope.radius, is_tube=True)
+    return FieldProblem(
+        electrodes=bench_conductors(bench),
+        windings=bench_windings(bench),
+        glass=glass,
+        grid=grid,
+        mirror_radius=bench.gun.anode_radius if starts_on_anode else 0.0,
+        probes=_probe_points(bench, grid),
+    )
+
+
+def _probe_points(bench: Bench, grid: Grid) -> Array:
+    """Spread points evenly over the part of the box where traces are shown, clear of the plates."""
+    low, high = np.array(grid.lowest), np.array(grid.highest)
+    spacing = grid.spacing
+    if bench.plates:
+        reach = bench.plates.gap / 2 - 4 * spacing[1]
+        low[1] = max(low[1], bench.plates.height_offset - reach)
+        high[1] = min(high[1], bench.plates.height_offset + reach)
+    low, high = low + 2 * spacing, high - 2 * spacing
+    fractions = (np.arange(1, _PROBES + 1)[:, None] * np.sqrt([2.0, 3.0, 5.0])) % 1.0
+    return low + fractions * (high - low)

@@ -1,0 +1,237 @@
+"""A bench with its fields computed, ready to show a picture for any settings."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.beam.bundle import Bundle, fly_bundle, fly_electrons, starts_inside
+from glowtrace.beam.obstacles import Obstacles
+from glowtrace.beam.source import Source, emit, sequence_shifts, thread
+from glowtrace.bench.ideal import ideal_fields
+from glowtrace.bench.layout import (
+    View,
+    bench_obstacles,
+    bench_view,
+    electrode_voltages,
+    field_grid,
+    field_problem,
+)
+from glowtrace.bench.model import Bench
+from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import SPEED_OF_LIGHT
+from glowtrace.fields.earth import earth_flux_density
+from glowtrace.fields.interpolation import Field, fields_at, uniform_field
+from glowtrace.fields.maps import FieldMap, Progress, load_or_build
+
+Array = NDArray[np.float64]
+
+_STATION_SPACING = 0.0025
+"""Distance in m between the points kept of a path."""
+_RAY_LENGTH = 1.0
+
+
+def prepare(
+    bench: Bench, *, progress: Progress | None = None, cache_dir: Path | None = None
+) -> PreparedBench:
+    """Compute the fields of a bench, or load them where they have been computed before.
+
+    Parameters
+    ----------
+    bench
+        What stands on the table.
+    progress
+        Called with the fraction done (0 to 1) and a few words, while fields are computed.
+    cache_dir
+        Folder for field maps; the user's cache folder when left out.
+    """
+    fields = load_or_build(field_problem(bench), cache_dir, progress)
+    place = bench.place
+    earth = (
+        np.zeros(3)
+        if place.ignore_earth
+        else earth_flux_density(
+            place.latitude, place.longitude, place.altitude, place.date, place.heading
+        )
+    )
+    return PreparedBench(bench, fields, earth)
+
+
+@dataclass(frozen=True, eq=False)
+class PreparedBench:
+    """The forward model: settings in, picture out. Made by `prepare`."""
+
+    bench: Bench
+    fields: FieldMap
+    earth: Array
+    """Earth's flux density (3,) in T in the axes of the bench; zero where it is ignored."""
+
+    @cached_property
+    def view(self) -> View:
+        """The picture plane of the screen."""
+        return bench_view(self.bench)
+
+    @cached_property
+    def _walls(self) -> tuple[Obstacles, tuple[str, ...]]:
+        return bench_obstacles(self.bench)
+
+    @property
+    def end_names(self) -> tuple[str, ...]:
+        """Names of what an electron can end on."""
+        return self._walls[1]
+
+    def field(self, settings: Settings, model: Model = "bench") -> Field:
+        """Give the fields that electrons fly through at these settings."""
+        if model == "ideal":
+            ideal = ideal_fields(self.bench, settings)
+            return uniform_field(
+                np.array(ideal.electric_field),
+                (ideal.x_from, ideal.x_to),
+                np.array(ideal.flux_density),
+                field_grid(self.bench),
+            )
+        voltages = electrode_voltages(settings)[: len(self.fields.names)]
+        return self.fields.field(voltages, settings.signed_coil_current, self.earth)
+
+    def source(self, settings: Settings) -> Source:
+        """Give the beam that leaves the gun at these settings."""
+        gun, supply = self.bench.gun, self.bench.supplies.accelerating
+        spread = settings.divergence
+        return Source(
+            accelerating_voltage=settings.accelerating_voltage,
+            half_height=gun.aperture_height / 2,
+            half_width=gun.aperture_width / 2,
+            is_round=gun.aperture_shape == "round",
+            divergence_vertical=gun.divergence_vertical if spread else 0.0,
+            divergence_sideways=gun.divergence_sideways if spread else 0.0,
+            temperature=gun.cathode_temperature if settings.thermal_spread else 0.0,
+            ripple=supply.ripple if settings.ripple else 0.0,
+        )
+
+    def picture(
+        self,
+        settings: Settings,
+        *,
+        electrons: int = 200,
+        seed: int = 0,
+        model: Model = "bench",
+        paths: int = 0,
+    ) -> Picture:
+        """Give the picture on the screen.
+
+        Parameters
+        ----------
+        settings
+            Knobs and switches. Ratings are not checked here; see `glowtrace.bench.ratings`.
+        electrons
+            How many stand for the beam, at least 1.
+        seed
+            Another seed shifts the even sequence that the electrons are taken from.
+        model
+            See `Model`.
+        paths
+            Of how many electrons to keep the path.
+        """
+        view = self.view
+        if not settings.heater_on or settings.accelerating_voltage == 0.0:
+            return self._dark(settings, electrons, seed, model)
+        rows = 1 if view.kind == "end face" else min(200, max(20, electrons // 25))
+        if view.kind == "gas glow":
+            rows = math.ceil(_RAY_LENGTH / _STATION_SPACING)
+        bundle = fly_bundle(
+            self.field(settings, model),
+            self._walls[0],
+            self.source(settings),
+            view.plane,
+            electrons=electrons,
+            seed=seed,
+            image_shape=view.image_shape,
+            rows=rows,
+            end_codes=len(self.end_names),
+            keep_landings=electrons if electrons <= 20_000 else 0,
+            keep_paths=paths,
+            station_spacing=_STATION_SPACING,
+            longest=_RAY_LENGTH,
+        )
+        return self._picture(bundle, settings, seed, model)
+
+    def central_ray(
+        self, settings: Settings, *, model: Model = "bench", samples: int = 200
+    ) -> Ray:
+        """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
+        field = self.field(settings, model)
+        start = np.zeros(6)
+        inside = starts_inside(field)
+        emit(thread(self.source(settings)), sequence_shifts(0), 0, field, inside, start)
+        if not start[3]:
+            return _ray_at_rest(model)
+        whole = fly_electrons(field, self._walls[0], start[None], stations=400,
+                              station_spacing=_RAY_LENGTH / 398)  # fmt: skip
+        flown = _used(whole.paths[0])
+        length = float(np.linalg.norm(np.diff(flown[:, :3], axis=0), axis=1).sum())
+        spacing = max(length / max(samples - 2, 1), 1e-6)
+        flight = fly_electrons(
+            field, self._walls[0], start[None], stations=samples, station_spacing=spacing
+        )
+        path = _used(flight.paths[0])
+        momentum = path[:, 3:6]
+        gamma = np.sqrt(1.0 + (momentum**2).sum(axis=1) / SPEED_OF_LIGHT**2)
+        electric, flux, potential = fields_at(field, path[:, :3])
+        return Ray(
+            model,
+            path[:, 6],
+            path[:, :3],
+            momentum / gamma[:, None],
+            potential,
+            electric,
+            flux,
+            self.end_names[flight.ends[0]],
+        )
+
+    def _picture(self, bundle: Bundle, settings: Settings, seed: int, model: Model) -> Picture:
+        u0, v0, _, _ = self.view.rectangle
+        count_v, count_u = bundle.image.shape
+        pixel = self.view.plane.pixel
+        return Picture(
+            settings,
+            model,
+            self.view.kind,
+            bundle.electrons,
+            seed,
+            {name: int(n) for name, n in zip(self.end_names, bundle.ends, strict=True) if n},
+            bundle.landings,
+            bundle.paths[:, :, :3],
+            bundle.image,
+            (u0, u0 + count_u * pixel, v0, v0 + count_v * pixel),
+            mean_trace(bundle.sums, self.view.kind),
+        )
+
+    def _dark(self, settings: Settings, electrons: int, seed: int, model: Model) -> Picture:
+        nothing = Bundle(
+            electrons=electrons,
+            ends=np.zeros(len(self.end_names), dtype=np.int64),
+            image=np.zeros(self.view.image_shape),
+            sums=np.zeros((1, 6)),
+            landings=np.zeros((0, 2)),
+            paths=np.zeros((0, 0, 7)),
+            steps=0,
+        )
+        return self._picture(nothing, settings, seed, model)
+
+
+def _used(path: Array) -> Array:
+    """Give the stations that were written."""
+    return path[~np.isnan(path[:, 0])]
+
+
+def _ray_at_rest(model: Model) -> Ray:
+    nowhere = np.zeros((0, 3))
+    return Ray(
+        model, np.zeros(0), nowhere, nowhere, np.zeros(0), nowhere, nowhere, "turned back in the gun"
+    )

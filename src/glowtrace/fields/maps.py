@@ -1,0 +1,269 @@
+"""Field maps: the fields of one bench on a grid, computed once and kept on disk.
+
+A map holds one potential for each electrode at 1 V and the flux density of the coils at 1 A; any
+setting of the knobs is a sum of these. It depends on geometry alone, so it is kept under a hash of
+that geometry: a changed bench finds no map, and an unchanged one finds its own.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import io
+import os
+import tempfile
+import warnings
+import zipfile
+from collections.abc import Callable, Sequence
+from dataclasses import astuple, dataclass
+from pathlib import Path
+
+import numpy as np
+import platformdirs
+from numpy.typing import NDArray
+
+from glowtrace.errors import GlowtraceWarning
+from glowtrace.fields.coils import Winding, winding_field
+from glowtrace.fields.electrodes import Conductor, UnitSolutions, solve_unit_potentials
+from glowtrace.fields.interpolation import (
+    MARGIN,
+    Field,
+    Grid,
+    fields_at,
+    spline_coefficients,
+    tabulated_field,
+)
+
+Array = NDArray[np.float64]
+Progress = Callable[[float, str], None]
+"""Called with the fraction done (0 to 1) and a few words on what is being done."""
+
+_VERSION = "glowtrace field map 1"
+_SLICES = 8
+_SPLINE_REACH = 1.5
+"""Cells beyond the glass up to which the flux density is the true one."""
+
+
+@dataclass(frozen=True)
+class Glass:
+    """Where electrons can be: within ``radius`` in m of ``centre`` (3,), or of a line through it.
+
+    The corners of the map's box lie outside, where a winding may be; the flux density there is that
+    at the nearest point of the glass, moved out by the reach of the spline.
+    """
+
+    centre: tuple[float, float, float]
+    radius: float
+    is_tube: bool
+    """Whether the glass is a tube along x rather than a bulb."""
+
+    def confine(self, points: Array, room: float) -> Array:
+        """Move points (g, 3) that lie more than ``room`` outside the glass back to there."""
+        outwards = points - np.array(self.centre)
+        if self.is_tube:
+            outwards[:, 0] = 0.0
+        distance = np.linalg.norm(outwards, axis=1)
+        beyond = np.maximum(distance - (self.radius + room), 0.0)
+        share = np.divide(beyond, distance, out=np.zeros_like(beyond), where=distance > 0.0)
+        moved: Array = points - share[:, None] * outwards
+        return moved
+
+
+@dataclass(frozen=True)
+class FieldProblem:
+    """Everything that a field map depends on."""
+
+    electrodes: tuple[Conductor, ...]
+    """The first is the reference at 0 V, the anode; each of the others gets a unit potential."""
+    windings: tuple[Winding, ...]
+    glass: Glass
+    grid: Grid
+    mirror_radius: float
+    """Where the grid begins on the face of the anode: the radius of that disc in m; else 0.
+
+    Behind the face the potential is continued with its sign changed, as it may be at an equipotential
+    plane: the spline then sees no kink where every electron starts.
+    """
+    probes: Array
+    """Points (g, 3) in m at which the map is compared with the exact sums."""
+
+    def key(self) -> str:
+        """Give the content hash under which the map is kept."""
+        digest = hashlib.blake2b(_VERSION.encode(), digest_size=16)
+        for conductor in self.electrodes:
+            digest.update(conductor.name.encode())
+            digest.update(np.ascontiguousarray(conductor.panels).tobytes())
+        numbers = (
+            [astuple(winding) for winding in self.windings],
+            astuple(self.glass),
+            astuple(self.grid),
+            self.mirror_radius,
+        )
+        digest.update(repr(numbers).encode())
+        digest.update(np.ascontiguousarray(self.probes).tobytes())
+        return digest.hexdigest()
+
+
+@dataclass(frozen=True)
+class FieldMap:
+    """The fields of one bench for 1 V on each electrode and 1 A in the coils."""
+
+    grid: Grid
+    names: tuple[str, ...]
+    """The k electrodes whose potential can be set; the anode is not among them."""
+    potentials: Array
+    """Spline coefficients (k, x, y, z) in V for each volt."""
+    flux: Array
+    """Spline coefficients (x, y, 3, z) in T for each ampere."""
+    electric_error: float
+    """Largest error of E at the probes, as a fraction of the largest field there."""
+    flux_error: float
+    """Largest error of B at the probes, as a fraction of the largest field there."""
+
+    def field(self, voltages: Sequence[float], current: float, uniform_flux: Array) -> Field:
+        """Superpose: the field at given settings.
+
+        Parameters
+        ----------
+        voltages
+            Of the k electrodes relative to the anode, in V.
+        current
+            In the coils, in A.
+        uniform_flux
+            Flux density (3,) in T that is the same everywhere: Earth's.
+        """
+        potential = np.zeros(self.potentials.shape[1:])
+        for voltage, unit in zip(voltages, self.potentials, strict=True):
+            if voltage != 0.0:
+                potential += voltage * unit
+        return tabulated_field(self.grid, potential, self.flux, current, uniform_flux)
+
+
+def field_map_folder() -> Path:
+    """Give the folder in which field maps are kept unless another one is named."""
+    return Path(platformdirs.user_cache_dir("glowtrace")) / "fields"
+
+
+def load_or_build(
+    problem: FieldProblem, folder: Path | None = None, progress: Progress | None = None
+) -> FieldMap:
+    """Give the field map of a problem: from disk where it is there and sound, else computed.
+
+    Two processes may do this at once: each writes to a file of its own and puts it in place in one
+    step. A map that cannot be written is used all the same, with a `GlowtraceWarning`.
+    """
+    folder = folder or field_map_folder()
+    path = folder / f"{problem.key()}.npz"
+    stored = _read(path, problem)
+    if stored is not None:
+        return stored
+    built = build_field_map(problem, progress)
+    try:
+        _write(path, built)
+    except OSError as failure:
+        warnings.warn(
+            f"The field map could not be kept in {folder} ({failure.strerror}); "
+            "it will be computed again next time. Free some space or choose another cache folder.",
+            GlowtraceWarning,
+            stacklevel=2,
+        )
+    return built
+
+
+def build_field_map(problem: FieldProblem, progress: Progress | None = None) -> FieldMap:
+    """Compute the field map of a problem; see `FieldProblem`."""
+    report = progress or (lambda fraction, words: None)
+    grid = problem.grid
+    points = grid.points()
+    shape = tuple(len(axis) for axis in grid.axes())
+    names = tuple(conductor.name for conductor in problem.electrodes[1:])
+
+    report(0.0, "charges on the electrodes")
+    solutions = solve_unit_potentials(problem.electrodes) if names else None
+    potentials = np.zeros((len(names), *(count - 2 for count in shape)))
+    if solutions is not None:
+        values = np.empty((len(names), len(points)))
+        for n, part in enumerate(np.array_split(np.arange(len(points)), _SLICES)):
+            report(0.15 + 0.5 * n / _SLICES, "potential between the electrodes")
+            values[:, part] = solutions.potential(points[part], names)
+        values = values.reshape(len(names), *shape)
+        if problem.mirror_radius:
+            _continue_behind_anode(values, grid, problem.mirror_radius)
+        potentials = np.stack([spline_coefficients(each) for each in values])
+
+    report(0.65, "field of the coils")
+    near = problem.glass.confine(points, _SPLINE_REACH * float(grid.spacing.max()))
+    flux = winding_field(problem.windings, near).reshape(*shape, 3)
+    flux = np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2))
+
+    report(0.95, "comparing the map with the exact sums")
+    built = FieldMap(grid, names, potentials, flux, 0.0, 0.0)
+    errors = _errors_at(built, solutions, problem)
+    report(1.0, "fields ready")
+    return FieldMap(grid, names, potentials, flux, *errors)
+
+
+def _continue_behind_anode(values: Array, grid: Grid, radius: float) -> None:
+    """Replace the potential behind the anode's face by minus its mirror image."""
+    _, y, z = grid.axes()
+    on_disc = y[:, None] ** 2 + z[None, :] ** 2 < radius**2
+    for layer in range(1, MARGIN + 1):
+        ahead = values[:, MARGIN + layer]
+        behind = values[:, MARGIN - layer]
+        behind[:, on_disc] = -ahead[:, on_disc]
+
+
+def _errors_at(
+    built: FieldMap, solutions: UnitSolutions | None, problem: FieldProblem
+) -> tuple[float, float]:
+    """Compare the map with the exact sums at the probes; largest errors of E and of B."""
+    electric = 0.0
+    for n, name in enumerate(built.names):
+        assert solutions is not None
+        field = built.field(np.eye(len(built.names))[n].tolist(), 0.0, np.zeros(3))
+        exact = solutions.electric_field(problem.probes, [name])[0]
+        mapped, _, _ = fields_at(field, problem.probes)
+        electric = max(electric, _largest_error(mapped, exact))
+    if not problem.windings:
+        return electric, 0.0
+    field = built.field([0.0] * len(built.names), 1.0, np.zeros(3))
+    exact = winding_field(problem.windings, problem.probes)
+    _, mapped, _ = fields_at(field, problem.probes)
+    return electric, _largest_error(mapped, exact)
+
+
+def _largest_error(mapped: Array, exact: Array) -> float:
+    scale = float(np.linalg.norm(exact, axis=1).max(initial=0.0))
+    return float(np.linalg.norm(mapped - exact, axis=1).max()) / scale if scale else 0.0
+
+
+def _read(path: Path, problem: FieldProblem) -> FieldMap | None:
+    """Read a map; a file that is missing, cut short or damaged counts as not there."""
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
+            return FieldMap(
+                problem.grid,
+                tuple(str(name) for name in stored["names"]),
+                stored["potentials"],
+                stored["flux"],
+                *(float(error) for error in stored["errors"]),
+            )
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _write(path: Path, built: FieldMap) -> None:
+    path.parent.mkdir(parents=True, exist_ok=True)
+    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=".part")
+    try:
+        with os.fdopen(handle, "wb") as file:
+            np.savez(
+                file,
+                names=np.array(built.names, dtype=np.str_),
+                potentials=built.potentials,
+                flux=built.flux,
+                errors=np.array([built.electric_error, built.flux_error]),
+            )
+        Path(temporary).replace(path)
+    except BaseException:
+        Path(temporary).unlink(missing_ok=True)
+        raise
