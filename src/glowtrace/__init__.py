@@ -1,1 +1,68 @@
-"""Glowtrace: electron-beam demonstrations, computed from the real geometry of your bench."""
+"""Glowtrace: electron-beam demonstrations, computed from the real geometry of your bench.
+
+A bench plus settings gives a picture::
+
+    import glowtrace
+
+    tube = glowtrace.prepare(glowtrace.ready_made("deflection tube"))
+    picture = tube.picture(glowtrace.Settings(accelerating_voltage=3000.0, coil_current=0.14))
+
+Names are imported when they are first used, so that ``import glowtrace`` is quick.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from glowtrace.bench.files import load_bench, load_settings, save_bench, save_settings
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import MeanTrace, Picture, Ray
+    from glowtrace.bench.prepared import PreparedBench, prepare
+    from glowtrace.bench.ready_made import ready_made, ready_made_names
+    from glowtrace.bench.settings import Settings
+    from glowtrace.demos.textbook import Textbook, textbook_trace
+    from glowtrace.errors import GlowtraceError, GlowtraceWarning
+
+__all__ = [
+    "Bench",
+    "GlowtraceError",
+    "GlowtraceWarning",
+    "MeanTrace",
+    "Picture",
+    "PreparedBench",
+    "Ray",
+    "Settings",
+    "Textbook",
+    "load_bench",
+    "load_settings",
+    "prepare",
+    "ready_made",
+    "ready_made_names",
+    "save_bench",
+    "save_settings",
+    "textbook_trace",
+]
+
+_HOMES = {
+    "bench.files": ("load_bench", "load_settings", "save_bench", "save_settings"),
+    "bench.model": ("Bench",),
+    "bench.picture": ("MeanTrace", "Picture", "Ray"),
+    "bench.prepared": ("PreparedBench", "prepare"),
+    "bench.ready_made": ("ready_made", "ready_made_names"),
+    "bench.settings": ("Settings",),
+    "demos.textbook": ("Textbook", "textbook_trace"),
+    "errors": ("GlowtraceError", "GlowtraceWarning"),
+}
+
+
+def __getattr__(name: str) -> Any:
+    for home, names in _HOMES.items():
+        if name in names:
+            return getattr(import_module(f"glowtrace.{home}"), name)
+    raise AttributeError(f"module 'glowtrace' has no attribute {name!r}")
+
+
+def __dir__() -> list[str]:
+    return sorted(__all__)
