@@ -1,0 +1,84 @@
+"""What made a picture, in words: settings with units, field model, electrons and their ends."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from glowtrace.units import exact_text, format_quantity
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Picture
+    from glowtrace.bench.settings import Settings
+
+MODEL_WORDS = {"bench": "bench: real geometry", "ideal": "ideal: uniform fields"}
+SEPARATOR = "  ·  "
+_END_WORDS = {
+    "screen": "on the screen",
+    "upper plate": "on the upper plate",
+    "lower plate": "on the lower plate",
+    "anode": "on the anode",
+    "glass": "on the glass",
+}
+_SHORT = 9  # characters: figures that a knob can be set to
+
+
+def quantity_words(value: float, unit: str) -> str:
+    """Give every figure of a value while it is short, four figures otherwise.
+
+    Examples
+    --------
+    >>> quantity_words(3000.0, "V"), quantity_words(1234.5, "V"), quantity_words(0.1 / 3, "A")
+    ('3 kV', '1.2345 kV', '33.33 mA')
+    """
+    exact = exact_text(value, unit)
+    return exact if len(exact) <= _SHORT else format_quantity(value, unit, 4)
+
+
+def caption_lines(picture: Picture, bench: Bench) -> tuple[str, ...]:
+    """Give the caption's lines: the settings, then the model and the electrons."""
+    lines = [SEPARATOR.join(settings_words(picture.settings, bench))]
+    lines.append(f"{MODEL_WORDS[picture.model]}{SEPARATOR}{electrons_words(picture)}")
+    if bench.invented:
+        lines.append("an invented bench, for demonstration")
+    return tuple(lines)
+
+
+def electrons_words(picture: Picture) -> str:
+    """Give the number of electrons and where they ended, the most frequent end first."""
+    count = f"{picture.electrons:,} electron{'s' if picture.electrons != 1 else ''}"
+    ends = sorted(picture.ends.items(), key=lambda end_and_number: (-end_and_number[1],))
+    where = [f"{number:,} {_END_WORDS.get(end, end)}" for end, number in ends if number]
+    return f"{count}: {', '.join(where)}" if where else count
+
+
+def settings_words(settings: Settings, bench: Bench) -> tuple[str, ...]:
+    """Give each setting that matters on this bench, with its unit and its switches."""
+    words = [f"accelerating {quantity_words(settings.accelerating_voltage, 'V')}"]
+    if bench.plates is not None:
+        words.append(f"plates {_plates_words(settings)}")
+    if bench.coils is not None:
+        name = "long coil" if bench.coils.kind == "long coil" else "coil pair"
+        turned = " (reversed)" if settings.coil_reversed else ""
+        words.append(f"{name} {quantity_words(settings.coil_current, 'A')}{turned}")
+    if not settings.heater_on:
+        words.append("heater off")
+    off = [
+        name
+        for name, on in (
+            ("thermal spread", settings.thermal_spread),
+            ("ripple", settings.ripple),
+            ("divergence", settings.divergence),
+        )
+        if not on
+    ]
+    if off:
+        words.append(f"without {', '.join(off)}")
+    return tuple(words)
+
+
+def _plates_words(settings: Settings) -> str:
+    switches = [settings.plate_tie] + ["reversed"] * settings.plate_reversed
+    if settings.plate_source != "own supply":
+        switches.insert(0, f"from the {settings.plate_source}")
+    return f"{quantity_words(settings.plate_voltage, 'V')} ({', '.join(switches)})"

@@ -1,0 +1,251 @@
+"""The picture on the screen as a figure: glow, grid, the textbook's trace, and what made it.
+
+The same picture gives the same bytes: no dates, no random names, no settings of the user's own.
+"""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any
+
+import matplotlib as mpl
+import numpy as np
+from matplotlib.colors import LinearSegmentedColormap, to_rgb
+from matplotlib.figure import Figure
+from matplotlib.patheffects import withStroke
+from matplotlib.ticker import MultipleLocator
+from numpy.typing import NDArray
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.report.caption import caption_lines
+from glowtrace.report.look import DARK, Look
+from glowtrace.report.output import write_whole
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Picture
+    from glowtrace.demos.textbook import Textbook
+
+MM = 1e3  # metres to the millimetres of the axes
+PICTURE_FORMATS = (".png", ".svg")
+_FILE_WORDS: dict[str, dict[str, Any]] = {
+    "png": {"Software": "Glowtrace"},
+    "svg": {"Creator": "Glowtrace", "Date": None},
+}
+
+# The layout, in inches.
+_WIDEST, _NARROWEST, _TALLEST = 7.85, 5.6, 7.0  # of the screen; text needs the narrowest
+_LEFT, _RIGHT = 0.80, 0.35
+_EDGE, _NAME_LINE, _LEGEND, _BELOW, _LINE = 0.16, 0.30, 0.32, 0.74, 0.26
+_PIXELS_PER_INCH = 200
+
+_NAME_SIZE, _TEXT_SIZE = 13.5, 9.5  # points
+_NAME_LETTERS_PER_INCH, _LETTERS_PER_INCH = 9.0, 14.4
+_MOST_TICKS = 12
+
+_FULL_LIGHT = 0.995  # this share of the lit pixels is below full light
+_EYE = 0.45  # exponent from light to shade: faint light stays visible beside bright light
+_DASHED: dict[str, Any] = {"linestyle": (0, (5, 6)), "linewidth": 1.0}
+_RING: dict[str, Any] = {
+    "linestyle": "", "marker": "o", "markersize": 9, "markerfacecolor": "none",
+}  # fmt: skip
+_LABELS = {
+    "sheet": ("along the sheet / mm", "height / mm"),
+    "end face": ("sideways / mm", "height / mm"),
+    "gas glow": ("along the undeflected beam / mm", "height / mm"),
+}
+
+
+def save_picture(
+    path: Path,
+    picture: Picture,
+    bench: Bench,
+    textbook: Textbook | None = None,
+    *,
+    look: Look = DARK,
+) -> None:
+    """Write the picture to a PNG or SVG file; the name's ending says which.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is another one, or the file cannot be written; an older file stays then.
+    """
+    kind = path.suffix.lower()
+    if kind not in PICTURE_FORMATS:
+        raise GlowtraceError(
+            f"A picture cannot be written as {path.name!r}; end its name in "
+            f"{' or '.join(PICTURE_FORMATS)}."
+        )
+    write_whole(path, picture_bytes(picture, bench, textbook, kind=kind[1:], look=look))
+
+
+def picture_bytes(
+    picture: Picture,
+    bench: Bench,
+    textbook: Textbook | None = None,
+    *,
+    kind: str = "png",
+    look: Look = DARK,
+) -> bytes:
+    """Give the picture as the content of a ``png`` or ``svg`` file."""
+    written = io.BytesIO()
+    with _own_settings():
+        figure = draw_picture(picture, bench, textbook, look=look)
+        figure.savefig(written, format=kind, metadata={"Title": bench.name, **_FILE_WORDS[kind]})
+    return written.getvalue()
+
+
+def draw_picture(
+    picture: Picture,
+    bench: Bench,
+    textbook: Textbook | None = None,
+    *,
+    look: Look = DARK,
+) -> Figure:
+    """Draw the gridded screen with the glowing trace, the dashed textbook trace and the caption.
+
+    Parameters
+    ----------
+    picture
+        What the forward model gave.
+    bench
+        The bench that it was made with.
+    textbook
+        The trace of the ideal closed form, drawn dashed; None leaves it out.
+    look
+        `DARK` for the dark room, `PRINT` for paper.
+    """
+    width, height = _screen_size(picture.extent)
+    text_width = max(width, _NARROWEST)
+    names = wrap(bench.name, int(text_width * _NAME_LETTERS_PER_INCH))
+    lines = [
+        part
+        for line in caption_lines(picture, bench)
+        for part in wrap(line, int(text_width * _LETTERS_PER_INCH))
+    ]
+    top = _EDGE + _NAME_LINE * len(names) + _LEGEND
+    page = _LEFT + text_width + _RIGHT
+    total = top + height + _BELOW + _LINE * len(lines) + _EDGE
+    figure = Figure(figsize=(page, total), dpi=_PIXELS_PER_INCH, facecolor=look.ground)
+    axes = figure.add_axes((_LEFT / page, 1 - (top + height) / total, width / page, height / total))
+    _draw_screen(axes, picture, bench, look)
+    if textbook is not None:
+        _draw_textbook(axes, textbook, picture, look)
+    for number, name in enumerate(names):
+        _write(figure, _EDGE + _NAME_LINE * (number + 0.7), name, look.ink, size=_NAME_SIZE)
+    for number, line in enumerate(lines):
+        down = top + height + _BELOW + _LINE * (number + 0.5)
+        _write(figure, down, line, look.ink if number == 0 else look.quiet)
+    return figure
+
+
+def _screen_size(extent: tuple[float, float, float, float]) -> tuple[float, float]:
+    """Give width and height of the screen in inches: as large as fits, never distorted."""
+    left, right, low, high = extent
+    height = _WIDEST * (high - low) / (right - left)
+    shrink = min(1.0, _TALLEST / height)
+    return _WIDEST * shrink, height * shrink
+
+
+def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None:
+    left, right, low, high = (MM * edge for edge in picture.extent)
+    axes.set_facecolor(look.screen)
+    pitch = MM * bench.screen.grid_pitch
+    _rule(axes, pitch, max(right - left, high - low), look)
+    shade = _shade(picture.image)
+    axes.imshow(
+        shade,
+        cmap=_glow(look, picture),
+        vmin=0.0,
+        vmax=1.0,
+        origin="lower",
+        extent=(left, right, low, high),
+        interpolation="bilinear",
+        zorder=2,
+    )
+    if not shade.any():
+        axes.text(
+            0.5, 0.5, "no light", color=look.quiet, size=_TEXT_SIZE, ha="center", va="center",
+            transform=axes.transAxes,
+        )  # fmt: skip
+    # An end face is looked at against the beam: z, towards the side audience, runs to the left.
+    axes.set_xlim(*((right, left) if picture.view == "end face" else (left, right)))
+    axes.set_ylim(low, high)
+    for axis, label in zip((axes.xaxis, axes.yaxis), _LABELS[picture.view], strict=True):
+        axis.set_label_text(label, color=look.quiet, size=_TEXT_SIZE)
+
+
+def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
+    """Draw the screen's own grid and number it, skipping numbers where they would crowd."""
+    skip = next(n for n in (1, 2, 5, 10, 20, 50, 100, 1000) if longest / (n * pitch) <= _MOST_TICKS)
+    for axis in (axes.xaxis, axes.yaxis):
+        axis.set_major_locator(MultipleLocator(skip * pitch))
+        if skip <= 10:
+            axis.set_minor_locator(MultipleLocator(pitch))
+    axes.grid(which="both", color=look.grid, linewidth=0.7, zorder=1)
+    axes.set_axisbelow(True)
+    axes.tick_params(which="both", colors=look.quiet, labelsize=_TEXT_SIZE - 0.5, length=0, pad=6)
+    for spine in axes.spines.values():
+        spine.set(color=look.frame, linewidth=0.8)
+
+
+def _shade(light: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give the light of each pixel as a shade from 0 (none) to 1 (full), as an eye grades it."""
+    lit = light[light > 0]
+    if lit.size == 0:
+        return np.zeros_like(light)
+    return np.clip(light / np.quantile(lit, _FULL_LIGHT), 0.0, 1.0) ** _EYE
+
+
+def _glow(look: Look, picture: Picture) -> LinearSegmentedColormap:
+    """Colours of the glow; where there is no light the grid shows through."""
+    colours = look.gas if picture.view == "gas glow" else look.phosphor
+    shades = np.linspace(0.0, 1.0, len(colours))
+    seen = [(s, (*to_rgb(c), min(1.0, 8 * s))) for s, c in zip(shades, colours, strict=True)]
+    return LinearSegmentedColormap.from_list(look.name, seen)
+
+
+def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> None:
+    """Draw the textbook's trace dashed; on an end face only the spot where it arrives."""
+    u, v, style = MM * textbook.u, MM * textbook.v, _DASHED
+    if picture.view == "end face":
+        arrived = slice(-1, None) if textbook.end == "screen" else slice(0)
+        u, v, style = u[arrived], v[arrived], _RING
+    (line,) = axes.plot(
+        u,
+        v,
+        color=look.textbook,
+        path_effects=[withStroke(linewidth=2.3, foreground=look.halo)],
+        zorder=3,
+        label="textbook: uniform fields",
+        **style,
+    )
+    axes.legend(
+        handles=[line], loc="lower right", bbox_to_anchor=(1.0, 1.005), borderaxespad=0.0,
+        frameon=False, labelcolor=look.quiet, fontsize=_TEXT_SIZE, handlelength=3.2,
+    )  # fmt: skip
+
+
+def _write(figure: Figure, down: float, text: str, colour: str, size: float = _TEXT_SIZE) -> None:
+    """Write one line of text, `down` in inches from the upper edge."""
+    width, height = figure.get_size_inches()
+    figure.text(
+        _LEFT / width, 1 - down / height, text, color=colour, size=size, va="center", ha="left",
+        parse_math=False,
+    )  # fmt: skip
+
+
+@contextmanager
+def _own_settings() -> Iterator[None]:
+    """Draw with the library's defaults, whatever the user's own configuration says."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update({"svg.hashsalt": "glowtrace", "font.family": "DejaVu Sans"})
+        yield

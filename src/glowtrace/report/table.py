@@ -1,0 +1,154 @@
+"""The numbers behind a picture: a table for spreadsheets, a record for programs.
+
+Every name ends in its unit. u and v are the screen's own coordinates: along a sheet (0 where
+x = 0) and up; sideways and up on an end face; x and y where the gas glows.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import math
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.report.output import write_whole
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Picture
+    from glowtrace.bench.settings import Settings
+    from glowtrace.demos.textbook import Textbook
+
+RECORD_FORMAT = "glowtrace-picture 1"
+TABLE_FORMATS = (".csv", ".json")
+COLUMNS = ("u_mm", "v_mm", "width_mm", "weight", "textbook_v_mm")
+"""Columns of the table: the mean trace, its width (one standard deviation), its share of the
+light, and the textbook's v at the same u (empty where the textbook's trace has none or several)."""
+_MM_DECIMALS = 4  # a tenth of a micrometre
+
+
+def save_table(
+    path: Path,
+    picture: Picture,
+    bench: Bench,
+    textbook: Textbook | None = None,
+) -> None:
+    """Write the table to a CSV file or the whole record to a JSON file; the ending says which.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is another one, or the file cannot be written; an older file stays then.
+    """
+    kind = path.suffix.lower()
+    if kind == ".csv":
+        text = table_csv(picture, textbook)
+    elif kind == ".json":
+        text = record_json(picture, bench, textbook) + "\n"
+    else:
+        raise GlowtraceError(
+            f"A table cannot be written as {path.name!r}; end its name in "
+            f"{' or '.join(TABLE_FORMATS)}."
+        )
+    write_whole(path, text.encode())
+
+
+def table_rows(
+    picture: Picture, textbook: Textbook | None = None
+) -> tuple[dict[str, float | None], ...]:
+    """Give the mean trace, one row a point, with the names of `COLUMNS`."""
+    trace = picture.mean_trace
+    u = np.asarray(trace.u, dtype=float)
+    columns = (
+        _column_in_mm(u),
+        _column_in_mm(trace.v),
+        _column_in_mm(trace.width_v),
+        [_number(float(one)) for one in trace.weight],
+        _column_in_mm(_textbook_at(u, textbook)),
+    )
+    return tuple(dict(zip(COLUMNS, row, strict=True)) for row in zip(*columns, strict=True))
+
+
+def table_csv(picture: Picture, textbook: Textbook | None = None) -> str:
+    """Give the table as CSV text: a line of names, then one line a row."""
+    text = io.StringIO()
+    writer = csv.DictWriter(text, COLUMNS, lineterminator="\n")
+    writer.writeheader()
+    writer.writerows(table_rows(picture, textbook))
+    return text.getvalue()
+
+
+def record(picture: Picture, bench: Bench, textbook: Textbook | None = None) -> dict[str, Any]:
+    """Give all that made the picture and all that it shows, ready for JSON.
+
+    Parameters
+    ----------
+    picture, bench, textbook
+        As for `glowtrace.report.figure.draw_picture`.
+    """
+    return {
+        "format": RECORD_FORMAT,
+        "bench": {"name": bench.name, "invented": bench.invented},
+        "model": picture.model,
+        "settings": _settings_record(picture.settings),
+        "view": picture.view,
+        "electrons": picture.electrons,
+        "seed": picture.seed,
+        "ends": dict(picture.ends),
+        "trace": list(table_rows(picture, textbook)),
+        "textbook": None if textbook is None else _textbook_record(textbook),
+    }
+
+
+def record_json(picture: Picture, bench: Bench, textbook: Textbook | None = None) -> str:
+    """Give `record` as JSON text."""
+    whole = record(picture, bench, textbook)
+    return json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def _settings_record(settings: Settings) -> dict[str, Any]:
+    units = {"accelerating_voltage": "_v", "plate_voltage": "_v", "coil_current": "_a"}
+    return {name + units.get(name, ""): value for name, value in settings.model_dump().items()}
+
+
+def _textbook_record(textbook: Textbook) -> dict[str, Any]:
+    return {
+        "regime": textbook.regime,
+        "end": textbook.end,
+        "speed_m_per_s": _number(textbook.speed),
+        "electric_field_v_per_m": _number(textbook.electric_field),
+        "flux_density_t": _number(textbook.flux_density),
+        "radius_mm": _in_mm(textbook.radius),
+        "null_plate_voltage_v": _number(textbook.null_plate_voltage),
+        "null_coil_current_a": _number(textbook.null_coil_current),
+        "focus_coil_current_a": _number(textbook.focus_coil_current),
+        "u_mm": _column_in_mm(textbook.u),
+        "v_mm": _column_in_mm(textbook.v),
+    }
+
+
+def _textbook_at(u: NDArray[np.float64], textbook: Textbook | None) -> NDArray[np.float64]:
+    """Give the textbook's v at each u, NaN where there is none or where there are several."""
+    nothing = np.full(u.shape, math.nan)
+    if textbook is None or len(textbook.u) < 2 or np.any(np.diff(textbook.u) <= 0):
+        return nothing
+    return np.interp(u, textbook.u, textbook.v, left=math.nan, right=math.nan)
+
+
+def _column_in_mm(lengths: NDArray[np.float64]) -> list[float | None]:
+    return [_in_mm(float(length)) for length in lengths]
+
+
+def _in_mm(length: float | None) -> float | None:
+    return None if length is None else _number(round(1e3 * length, _MM_DECIMALS))
+
+
+def _number(value: float | None) -> float | None:
+    """Give a number that JSON and CSV can hold; None for what is not one."""
+    return float(value) if value is not None and math.isfinite(value) else None
