@@ -16,12 +16,11 @@ from pydantic_core import ErrorDetails
 
 from glowtrace.bench.conflicts import Assembly, find_conflicts
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ranges import WRITTEN, Count, Day, Quantity, show
+from glowtrace.bench.ranges import NOTHING, WRITTEN, Count, Day, Quantity, show
 from glowtrace.errors import BenchError, Problem
 
 Model = TypeVar("Model", bound=BaseModel)
 
-_NOTHING: Final = "a missing value"
 _SIMPLE: Final = {
     "string_type": "give text in quotes",
     "string_unicode": "give text of whole Unicode characters",
@@ -123,19 +122,17 @@ def _problems(kind: type[BaseModel], data: object, details: ErrorDetails) -> Ite
         case "bench_field":
             given, allowed = context["given"], context["allowed"]
         case "missing":
-            given, allowed = _NOTHING, _wanted(path, info)
+            given, allowed = NOTHING, _wanted(path, info)
         case "extra_forbidden":
             name = str(path[-1])
             given = f'the unknown name "{name}"'
             allowed = nearest_name(name, list(parent.model_fields))
         case "literal_error":
-            allowed = _choice(context["expected"])
+            allowed = _wanted(path, info)
         case "union_tag_invalid":
-            path = [*path, "kind"]
-            given, allowed = show(context["tag"]), _choice(context["expected_tags"])
+            path, given, allowed = [*path, "kind"], show(context["tag"]), _choice(_kinds(info))
         case "union_tag_not_found":
-            path = [*path, "kind"]
-            given, allowed = _NOTHING, _choice(" or ".join(f"'{kind}'" for kind in _kinds(info)))
+            path, given, allowed = [*path, "kind"], NOTHING, _choice(_kinds(info))
         case "string_too_long":
             allowed = f"give at most {context['max_length']} characters"
         case "model_type" | "model_attributes_type":
@@ -198,15 +195,15 @@ def _wanted(path: Sequence[str | int], info: FieldInfo | None) -> str:
         if isinstance(mark, Quantity | Count | Day):
             return mark.wanted
     if get_origin(info.annotation) is Literal:
-        return _choice(" or ".join(f"'{name}'" for name in get_args(info.annotation)))
+        return _choice(get_args(info.annotation))
     if any(_classes(info.annotation)):
         return f"give a table [{_dotted(path)}] with its fields"
     return _SIMPLE["tuple_type" if get_origin(info.annotation) is tuple else "string_type"]
 
 
-def _choice(expected: str) -> str:
-    """Turn pydantic's list of choices into words."""
-    return "choose " + expected.replace("'", '"')
+def _choice(names: Sequence[str]) -> str:
+    """Say what there is to choose from."""
+    return "choose " + " or ".join(f'"{name}"' for name in names)
 
 
 def _dotted(path: Sequence[str | int]) -> str:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-import tempfile
+import secrets
 import tomllib
 from contextlib import suppress
 from pathlib import Path
@@ -208,24 +208,16 @@ def _save(name: str, text: str, path: Path) -> None:
 
 def _replace(path: Path, content: bytes) -> None:
     """Write a file beside the target, make sure of it, and only then let it take its place."""
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        with open(handle, "wb") as file:  # noqa: PTH123 (an open descriptor, not a path)
+        with temporary.open("xb") as file:
             file.write(content)
             file.flush()
             os.fsync(file.fileno())
-        Path(temporary).chmod(_mode_for(path))
-        Path(temporary).replace(path)
+        if path.exists():
+            temporary.chmod(path.stat().st_mode)
+        temporary.replace(path)
     except BaseException:
         with suppress(OSError):
-            Path(temporary).unlink()
+            temporary.unlink()
         raise
-
-
-def _mode_for(path: Path) -> int:
-    """Give the permissions of the file to be replaced, or those of a new file."""
-    if path.exists():
-        return path.stat().st_mode & 0o777
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask

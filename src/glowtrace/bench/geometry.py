@@ -196,7 +196,8 @@ def _sheet_at_plates(plates: Plates, sheet: Sheet) -> Iterator[Problem]:
         start, end = max(edge.x_near, sheet.x_from), min(edge.x_far, sheet.x_to)
         if start < end:
             room = min(room, *(side * edge.height_at(x) for x in (start, end)))
-    if sheet.height / 2 >= room:
+    # Without room for the beam there is a worse problem, which is told elsewhere.
+    if 0 < room <= sheet.height / 2:
         yield Problem(
             "screen.height",
             _mm(sheet.height),

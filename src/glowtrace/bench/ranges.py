@@ -26,6 +26,7 @@ from glowtrace.units import (
 WRITTEN: Final = {"written": True}
 """Validation context for text written by people: a bare number is refused where a unit is due."""
 
+NOTHING: Final = "a missing value"
 EXAMPLE_DAY: Final = "2026-01-01"
 
 
@@ -42,10 +43,21 @@ def show(value: object, unit: str = "1") -> str:
         return str(value).lower()
     if isinstance(value, str):
         return f'"{value}"' if len(value) <= 80 else f'"{value[:80]}…"'
-    if isinstance(value, Real) and math.isfinite(value):
-        return exact_text(float(value), unit)
+    if value is None:
+        return NOTHING
+    if isinstance(value, Real):
+        number = _as_float(value)
+        return exact_text(number, unit) if math.isfinite(number) else f"{number}"
     text = str(value)
     return text if len(text) <= 80 else text[:80] + "…"
+
+
+def _as_float(number: Real) -> float:
+    """Give a number as a float; a whole number beyond all floats is infinite."""
+    try:
+        return float(number)
+    except OverflowError:
+        return math.inf
 
 
 @dataclass(frozen=True)
@@ -114,7 +126,7 @@ class Quantity:
             raise refuse(show(value), self.wanted)
         if is_written and self.unit != "1":
             raise refuse(f"the bare number {value}", self.wanted)
-        return float(value)
+        return _as_float(value)
 
     def write(self, value: float) -> str | float:
         """Give the value as it is written in files: exact text, or a number if it has no unit."""

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from typing import Final, NamedTuple
 
 from glowtrace.bench.model import Bench
@@ -81,34 +81,44 @@ def require_within_ratings(bench: Bench, settings: Settings) -> None:
 
 
 def _problems(bench: Bench, settings: Settings) -> Iterator[Problem]:
-    accelerating = settings.accelerating_voltage
+    values = {knob: float(getattr(settings, knob)) for knob in KNOBS}
+    senseless = {knob: value for knob, value in values.items() if not 0 <= value < math.inf}
+    for knob, value in senseless.items():
+        yield _problem(knob, value, Limit(0.0, f"give 0 {KNOBS[knob]} or more"))
+    if senseless:
+        return
+    accelerating = values["accelerating_voltage"]
     yield from _beyond("accelerating_voltage", accelerating, _accelerating_ceilings(bench))
     for floor in _accelerating_floors(bench):
         if accelerating < floor.value:
             yield _problem("accelerating_voltage", accelerating, floor)
     if settings.plate_voltage != 0:
-        own = settings.plate_source == "own supply"
-        limits = list(_plate_ceilings(bench, settings.plate_source))
-        if not own and bench.plates:
-            shared = "the plates are fed from the accelerating supply, set to "
-            limits.append(Limit(accelerating, shared + format_quantity(accelerating, "V")))
-        yield from _beyond("plate_voltage", settings.plate_voltage, limits)
-        if not own:
-            yield from _shared_supply(settings)
-        supply = bench.supplies.plates
-        if own and supply and settings.plate_voltage < supply.min_voltage:
-            least = f"the plate supply gives at least {exact_text(supply.min_voltage, 'V')}"
-            yield _problem(
-                "plate_voltage", settings.plate_voltage, Limit(supply.min_voltage, least)
-            )
+        yield from _plate_problems(bench, settings)
     if settings.coil_current != 0:
         yield from _beyond("coil_current", settings.coil_current, _coil_ceilings(bench))
 
 
-def _beyond(knob: str, value: float, limits: Iterator[Limit] | list[Limit]) -> Iterator[Problem]:
-    """Report every limit that a value passes; a value that is no number passes all."""
+def _plate_problems(bench: Bench, settings: Settings) -> Iterator[Problem]:
+    """Check a plate voltage that is not zero."""
+    voltage, source = settings.plate_voltage, settings.plate_source
+    yield from _beyond("plate_voltage", voltage, _plate_ceilings(bench, source))
+    if bench.plates is None:
+        return
+    if source == "accelerating supply":
+        shared = settings.accelerating_voltage
+        why = f"the plates share the accelerating voltage, set to {exact_text(shared, 'V')}"
+        yield from _beyond("plate_voltage", voltage, [Limit(shared, why)])
+        yield from _shared_supply(settings)
+    elif bench.supplies.plates and voltage < bench.supplies.plates.min_voltage:
+        least = bench.supplies.plates.min_voltage
+        why = f"the plate supply gives at least {exact_text(least, 'V')}"
+        yield _problem("plate_voltage", voltage, Limit(least, why))
+
+
+def _beyond(knob: str, value: float, limits: Iterable[Limit]) -> Iterator[Problem]:
+    """Report every limit that a value passes."""
     for limit in limits:
-        if not 0 <= value <= limit.value:
+        if value > limit.value:
             yield _problem(knob, value, limit)
 
 
@@ -145,7 +155,8 @@ def _plate_ceilings(bench: Bench, source: str) -> Iterator[Limit]:
     rated = bench.plates.max_voltage
     yield Limit(rated, f"the plates are rated {exact_text(rated, 'V')}")
     if source == "accelerating supply":
-        yield from _accelerating_ceilings(bench)
+        for limit in _accelerating_ceilings(bench):
+            yield Limit(limit.value, f"the plates share the accelerating voltage, and {limit.why}")
     elif bench.supplies.plates is None:
         yield Limit(0.0, "the bench has no plate supply")
     else:
