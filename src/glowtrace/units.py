@@ -111,6 +111,9 @@ def _scales() -> dict[str, _Scale]:
         "deg": _Scale("rad", 0, degree),
         "°": _Scale("rad", 0, degree),
         "K": _Scale("K"),
+        # Outside the SI, and to pint no measure of the same thing.
+        "gauss": _Scale("T", -4),
+        "G": _Scale("T", -4),
         "C/kg": _Scale("C/kg"),
     }
 
@@ -336,9 +339,10 @@ def exact_text(value_si: float, unit: str) -> str:
 def _exact_angle(angle: float) -> str:
     """Write an angle in degrees where short degrees give the identical float, else in radians."""
     degrees = float(f"{math.degrees(angle):.12g}")
-    text = f"{_all_figures(Decimal(repr(degrees)))} deg"
-    if parse_quantity(text, "rad") == angle:
-        return text
+    if math.isfinite(degrees):
+        text = f"{_all_figures(Decimal(repr(degrees)))} deg"
+        if parse_quantity(text, "rad") == angle:
+            return text
     return f"{_all_figures(Decimal(repr(angle)))} rad"
 
 
