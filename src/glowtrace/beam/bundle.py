@@ -20,7 +20,7 @@ from glowtrace.beam.screen import Canvas, deposit, picture_point
 from glowtrace.beam.source import Source, emit, sequence_shifts
 from glowtrace.constants import ELECTRON_MASS, SPEED_OF_LIGHT
 from glowtrace.fields.compiled import compiled
-from glowtrace.fields.interpolation import Field
+from glowtrace.fields.interpolation import Field, scaled_field
 
 Array = NDArray[np.float64]
 
@@ -90,13 +90,15 @@ def _fly_share(
     per_column = sums.shape[0] / (image.shape[1] * plane.pixel)
     total = 0
     for electron in range(first, last):
-        if not emit(source, shifts, electron, field, inside, state):
+        started, strength, current = emit(source, shifts, electron, field, inside, state)
+        if not started:
             ends[FIRST_ELECTRODE] += 1
             continue
         stations = paths[electron] if electron < paths.shape[0] else scratch
         code, _, written, steps = fly(
-            field, walls, inside, tolerance, longest, state, stations, station_spacing, plane, image
-        )
+            scaled_field(field, strength, current), walls, inside, tolerance, longest,
+            state, stations, station_spacing, plane, image,
+        )  # fmt: skip
         total += steps
         ends[code] += 1
         if plane.glows:
@@ -270,7 +272,8 @@ def fly_electrons(
     count = len(states)
     ends, steps = np.zeros(count, dtype=np.int64), np.zeros(count, dtype=np.int64)
     times, paths = np.zeros(count), np.full((count, stations, 7), np.nan)
-    dark = Canvas(False, np.zeros(3), np.zeros(3), np.zeros(3), np.zeros(2), 1.0)
+    nowhere = (0.0, 0.0, 0.0)
+    dark = Canvas(False, nowhere, nowhere, nowhere, (0.0, 0.0), 1.0)
     _fly_each(
         field, walls, tolerance, longest, station_spacing, dark, states, ends, times, paths, steps
     )

@@ -16,11 +16,16 @@ from glowtrace.fields.compiled import compiled
 
 Array = NDArray[np.float64]
 Vector = tuple[float, float, float]
+Coefficients = tuple[float, float, float, float, float, float]
 
 FLYING, LEFT_MAP, GLASS, SCREEN, FIRST_ELECTRODE = range(5)
 """How a flight ends; electrodes are numbered from `FIRST_ELECTRODE` in their given order."""
 
 _END_NAMES = ("still flying", "left the field map", "glass", "screen")
+_FRACTION_ERROR = 1e-12
+"""Error with which the fraction of a step is found at which something is met."""
+_ON_PLANE = 1e-13
+"""Distance in m within which a path counts as having reached a plane."""
 _RECTANGLE, _DISC = 0.0, 1.0
 _NO_GLASS, _SPHERE, _CYLINDER = 0.0, 1.0, 2.0
 
@@ -68,8 +73,8 @@ class Obstacles(NamedTuple):
 
     flat: Array
     """Rows (s, 13): kind, middle (3), unit normal (3), unit edge (3), two half sizes, end code."""
-    glass: Array
-    """(7,): kind, then middle (3) and radius, or x_from, x_to and radius."""
+    glass: tuple[float, float, float, float, float]
+    """Kind, then middle (3) and radius, or x_from, x_to and radius."""
 
 
 def obstacles(
@@ -92,43 +97,108 @@ def obstacles(
             row[0], row[4:7] = _RECTANGLE, normal / np.linalg.norm(normal)
             row[7:10] = u / np.linalg.norm(u)
             row[10:12] = np.linalg.norm(u) / 2, np.linalg.norm(v) / 2
-    walls = np.zeros(7)
+    wall = (_NO_GLASS, 0.0, 0.0, 0.0, 0.0)
     if isinstance(glass, Sphere):
-        walls[:5] = _SPHERE, *glass.centre, glass.radius
+        wall = (_SPHERE, *glass.centre, glass.radius)
     elif isinstance(glass, Cylinder):
-        walls[:4] = _CYLINDER, glass.x_from, glass.x_to, glass.radius
-    return Obstacles(flat, walls), (*_END_NAMES, *electrodes)
+        wall = (_CYLINDER, glass.x_from, glass.x_to, glass.radius, 0.0)
+    return Obstacles(flat, wall), (*_END_NAMES, *electrodes)
 
 
-@compiled()
-def place_on(path: Array, s: float) -> tuple[float, float, float]:
+@compiled(inlined=True)
+def _power_sum(c: Coefficients, s: float) -> float:
+    return c[0] + s * (c[1] + s * (c[2] + s * (c[3] + s * (c[4] + s * c[5]))))
+
+
+@compiled(inlined=True)
+def _row(path: Array, m: int) -> Coefficients:
+    return path[m, 0], path[m, 1], path[m, 2], path[m, 3], path[m, 4], path[m, 5]
+
+
+@compiled(inlined=True)
+def place_on(path: Array, s: float) -> Vector:
     """Give the position at the fraction s of a step; ``path`` (3, 6) holds rising powers of s."""
+    return _power_sum(_row(path, 0), s), _power_sum(_row(path, 1), s), _power_sum(_row(path, 2), s)
+
+
+@compiled(inlined=True)
+def _height_over(flat: Array, n: int, path: Array) -> Coefficients:
+    """Give the signed distance from an obstacle's plane along a step, as rising powers."""
+    nx, ny, nz = flat[n, 4], flat[n, 5], flat[n, 6]
+    x, y, z = path[0, 0] - flat[n, 1], path[1, 0] - flat[n, 2], path[2, 0] - flat[n, 3]
     return (
-        path[0, 0] + s * (path[0, 1] + s * (path[0, 2] + s * (path[0, 3] + s * (path[0, 4] + s * path[0, 5])))),
-        path[1, 0] + s * (path[1, 1] + s * (path[1, 2] + s * (path[1, 3] + s * (path[1, 4] + s * path[1, 5])))),
-        path[2, 0] + s * (path[2, 1] + s * (path[2, 2] + s * (path[2, 3] + s * (path[2, 4] + s * path[2, 5])))),
+        x * nx + y * ny + z * nz,
+        path[0, 1] * nx + path[1, 1] * ny + path[2, 1] * nz,
+        path[0, 2] * nx + path[1, 2] * ny + path[2, 2] * nz,
+        path[0, 3] * nx + path[1, 3] * ny + path[2, 3] * nz,
+        path[0, 4] * nx + path[1, 4] * ny + path[2, 4] * nz,
+        path[0, 5] * nx + path[1, 5] * ny + path[2, 5] * nz,
     )
 
 
 @compiled()
-def _height_above(path: Array, row: Array, s: float) -> float:
-    x, y, z = place_on(path, s)
-    return (x - row[1]) * row[4] + (y - row[2]) * row[5] + (z - row[3]) * row[6]
-
-
-@compiled()
-def _is_on(row: Array, x: float, y: float, z: float) -> bool:
+def _is_on(flat: Array, n: int, x: float, y: float, z: float) -> bool:
     """Tell whether a point of the plane lies on the obstacle itself."""
-    x, y, z = x - row[1], y - row[2], z - row[3]
-    if row[0] == _DISC:
-        return y * y + z * z <= row[10] * row[10]
-    along = x * row[7] + y * row[8] + z * row[9]
+    x, y, z = x - flat[n, 1], y - flat[n, 2], z - flat[n, 3]
+    if flat[n, 0] == _DISC:
+        return y * y + z * z <= flat[n, 10] ** 2
+    along = x * flat[n, 7] + y * flat[n, 8] + z * flat[n, 9]
     across_squared = x * x + y * y + z * z - along * along
-    return abs(along) <= row[10] and across_squared <= row[11] * row[11]
+    return abs(along) <= flat[n, 10] and across_squared <= flat[n, 11] ** 2
 
 
 @compiled()
-def _beyond_glass(glass: Array, x: float, y: float, z: float) -> float:
+def _crossing(c: Coefficients, low: float, high: float) -> float:
+    """Find where a polynomial changes sign between two fractions: false position, Illinois form.
+
+    The fraction given lies on the far side of the crossing, or on it.
+    """
+    at_low, at_high = _power_sum(c, low), _power_sum(c, high)
+    kept = 0
+    for _ in range(60):
+        if at_high == 0.0 or high - low <= _FRACTION_ERROR:
+            break
+        middle = high - at_high * (high - low) / (at_high - at_low)
+        if not low < middle < high:
+            middle = 0.5 * (low + high)
+        value = _power_sum(c, middle)
+        if value * at_low > 0.0:
+            low, at_low = middle, value
+            if kept == 1:
+                at_high *= 0.5
+            kept = 1
+        else:
+            high, at_high = middle, value
+            if kept == -1:
+                at_low *= 0.5
+            kept = -1
+        if abs(value) <= _ON_PLANE:
+            return middle if value * at_low <= 0.0 else high
+    return high
+
+
+@compiled()
+def _first_crossing(c: Coefficients, start: float, length: float) -> float:
+    """Give the first fraction of a step after ``start`` at which a path crosses a plane; 2 if none.
+
+    Looks at quarters of the step, so that a path that dips through a plate and comes back within
+    one step is seen too.
+    """
+    before, after = _power_sum(c, start), _power_sum(c, 1.0)
+    if before * after > 0.0 and min(abs(before), abs(after)) > 0.5 * length:
+        return 2.0
+    low = start
+    for quarter in range(1, 5):
+        high = start + (1.0 - start) * 0.25 * quarter
+        after = _power_sum(c, high)
+        if before * after < 0.0 or (after == 0.0 and before != 0.0):
+            return _crossing(c, low, high)
+        before, low = after, high
+    return 2.0
+
+
+@compiled()
+def _beyond_glass(glass: tuple[float, ...], x: float, y: float, z: float) -> float:
     """Give a number that is positive outside the glass and grows with the distance."""
     if glass[0] == _SPHERE:
         x, y, z = x - glass[1], y - glass[2], z - glass[3]
@@ -140,36 +210,15 @@ def _beyond_glass(glass: Array, x: float, y: float, z: float) -> float:
 
 
 @compiled()
-def first_plane_crossing(path: Array, row: Array, s_from: float, length: float) -> float:
-    """Give the first fraction of a step, after ``s_from``, at which the path crosses a plane.
-
-    Looks at quarters of the step, so that a path that dips through a plate and comes back within
-    one step is seen too. Gives 2 where there is no crossing.
-    """
-    before = _height_above(path, row, s_from)
-    after = _height_above(path, row, 1.0)
-    if before * after > 0.0 and min(abs(before), abs(after)) > 0.5 * length:
-        return 2.0
-    low = s_from
-    for quarter in range(1, 5):
-        high = s_from + (1.0 - s_from) * 0.25 * quarter
-        after = _height_above(path, row, high)
-        if before * after < 0.0 or (after == 0.0 and before != 0.0):
-            for _ in range(60):
-                middle = 0.5 * (low + high)
-                if middle <= low or middle >= high:
-                    break
-                if _height_above(path, row, middle) * before > 0.0:
-                    low = middle
-                else:
-                    high = middle
-            return high
-        before, low = after, high
-    return 2.0
+def _beyond_map(low: Vector, high: Vector, x: float, y: float, z: float) -> float:
+    """Give how far in m a point lies outside the region in which the fields are known."""
+    return max(low[0] - x, x - high[0], low[1] - y, y - high[1], low[2] - z, z - high[2])
 
 
 @compiled()
-def first_hit(path: Array, walls: Obstacles, field_low: Array, field_high: Array, length: float) -> tuple[float, int]:
+def first_hit(
+    path: Array, walls: Obstacles, low: Vector, high: Vector, length: float
+) -> tuple[float, int]:
     """Give the fraction of a step at which an electron ends, and the end code.
 
     Parameters
@@ -178,7 +227,7 @@ def first_hit(path: Array, walls: Obstacles, field_low: Array, field_high: Array
         Position as rising powers of the fraction of the step, (3, 6), in m.
     walls
         See `Obstacles`.
-    field_low, field_high
+    low, high
         Corners (3,) of the region in which the fields are known, in m.
     length
         Length of the step in m.
@@ -190,41 +239,36 @@ def first_hit(path: Array, walls: Obstacles, field_low: Array, field_high: Array
     """
     best, code = 2.0, FLYING
     for n in range(walls.flat.shape[0]):
-        row = walls.flat[n]
-        s = first_plane_crossing(path, row, 0.0, length)
+        height = _height_over(walls.flat, n, path)
+        s = _first_crossing(height, 0.0, length)
         while s < best and s <= 1.0:
             x, y, z = place_on(path, s)
-            if _is_on(row, x, y, z):
-                best, code = s, int(row[12])
-                break
-            if s >= 1.0:
-                break
-            s = first_plane_crossing(path, row, s, length)
+            if _is_on(walls.flat, n, x, y, z):
+                best, code = s, int(walls.flat[n, 12])
+            elif s < 1.0:
+                s = _first_crossing(height, s, length)
+                continue
+            break
     x, y, z = place_on(path, 1.0)
-    if _beyond_glass(walls.glass, x, y, z) > 0.0:
-        low, high = 0.0, 1.0
-        for _ in range(50):
-            middle = 0.5 * (low + high)
-            x, y, z = place_on(path, middle)
-            if _beyond_glass(walls.glass, x, y, z) > 0.0:
-                high = middle
+    for bound in (GLASS, LEFT_MAP):
+        if bound == GLASS:
+            outside = _beyond_glass(walls.glass, x, y, z)
+        else:
+            outside = _beyond_map(low, high, x, y, z)
+        if outside <= 0.0:
+            continue
+        within, beyond = 0.0, 1.0
+        while beyond - within > _FRACTION_ERROR:
+            middle = 0.5 * (within + beyond)
+            px, py, pz = place_on(path, middle)
+            if bound == GLASS:
+                outside = _beyond_glass(walls.glass, px, py, pz)
             else:
-                low = middle
-        if high < best:
-            best, code = high, GLASS
-    for axis in range(3):
-        for bound in range(2):
-            edge = field_low[axis] if bound == 0 else field_high[axis]
-            sign = -1.0 if bound == 0 else 1.0
-            if sign * (path[axis, :].sum() - edge) > 0.0:
-                low, high = 0.0, 1.0
-                for _ in range(50):
-                    middle = 0.5 * (low + high)
-                    place = place_on(path, middle)
-                    if sign * (place[axis] - edge) > 0.0:
-                        high = middle
-                    else:
-                        low = middle
-                if high < best:
-                    best, code = high, LEFT_MAP
+                outside = _beyond_map(low, high, px, py, pz)
+            if outside > 0.0:
+                beyond = middle
+            else:
+                within = middle
+        if beyond < best:
+            best, code = beyond, bound
     return best, code

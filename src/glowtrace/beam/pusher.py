@@ -70,10 +70,10 @@ def _acceleration(
 
 
 @compiled()
-def _slope_at(field: Field, inside: bool, state: Array, slope: Array) -> None:
-    """Write the derivative of (r, u) into ``slope`` (6,)."""
-    slope[:3] = state[3:]
-    slope[3], slope[4], slope[5] = _acceleration(
+def _start_slopes(field: Field, inside: bool, state: Array, slopes: Array) -> None:
+    """Write the derivative of (r, u) into the first of ``slopes`` (7, 6)."""
+    slopes[0, 0], slopes[0, 1], slopes[0, 2] = state[3], state[4], state[5]
+    slopes[0, 3], slopes[0, 4], slopes[0, 5] = _acceleration(
         field, inside, state[0], state[1], state[2], state[3], state[4], state[5]
     )
 
@@ -93,9 +93,8 @@ def _step(
             for earlier in range(stage):
                 total += _STAGES[stage, earlier] * slopes[earlier, m]
             after[m] = state[m] + h * total
-        slope = slopes[stage]
-        slope[0], slope[1], slope[2] = after[3], after[4], after[5]
-        slope[3], slope[4], slope[5] = _acceleration(
+        slopes[stage, 0], slopes[stage, 1], slopes[stage, 2] = after[3], after[4], after[5]
+        slopes[stage, 3], slopes[stage, 4], slopes[stage, 5] = _acceleration(
             field, inside, after[0], after[1], after[2], after[3], after[4], after[5]
         )
     error_r = error_u = 0.0
@@ -112,12 +111,11 @@ def _step(
 @compiled()
 def _join(path: Array, state: Array, after: Array, slopes: Array, h: float) -> None:
     """Fill ``path`` (3, 6): the quintic with r, u, du/dtau of both ends, in powers of the fraction."""
-    slope, slope_after = slopes[0, 3:], slopes[6, 3:]
     for m in range(3):
-        first, second = h * state[3 + m], 0.5 * h * h * slope[m]
+        first, second = h * state[3 + m], 0.5 * h * h * slopes[0, 3 + m]
         d = after[m] - state[m] - first - second
-        e = h * (after[3 + m] - state[3 + m] - h * slope[m])
-        g = h * h * (slope_after[m] - slope[m])
+        e = h * (after[3 + m] - state[3 + m] - h * slopes[0, 3 + m])
+        g = h * h * (slopes[6, 3 + m] - slopes[0, 3 + m])
         path[m, 0], path[m, 1], path[m, 2] = state[m], first, second
         path[m, 3] = 10.0 * d - 4.0 * e + 0.5 * g
         path[m, 4] = -15.0 * d + 7.0 * e - g
@@ -203,7 +201,7 @@ def fly(
     """
     path = np.empty((3, 6))
     after, slopes = np.empty(6), np.empty((7, 6))
-    _slope_at(field, inside, state, slopes[0])
+    _start_slopes(field, inside, state, slopes)
     speed = math.sqrt(state[3] ** 2 + state[4] ** 2 + state[5] ** 2)
     h = 0.005 / speed
     length = time = 0.0
@@ -251,13 +249,15 @@ def fly(
                 stations[written] = last
                 written += 1
             return code, time, written, steps
-        state[:] = after
+        for m in range(6):
+            state[m] = after[m]
         speed = math.sqrt(after[3] ** 2 + after[4] ** 2 + after[5] ** 2)
         if edge == 1.0:
             inside = not inside
-            _slope_at(field, inside, state, slopes[0])
+            _start_slopes(field, inside, state, slopes)
         else:
-            slopes[0, :] = slopes[6, :]
+            for m in range(6):
+                slopes[0, m] = slopes[6, m]
         h *= min(max(factor, 0.2), grown)
         grown = 5.0
     return FLYING, time, written, steps

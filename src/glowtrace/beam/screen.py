@@ -17,6 +17,7 @@ from glowtrace.beam.obstacles import place_on
 from glowtrace.fields.compiled import compiled
 
 Array = NDArray[np.float64]
+Vector = tuple[float, float, float]
 
 
 class Canvas(NamedTuple):
@@ -24,36 +25,16 @@ class Canvas(NamedTuple):
 
     glows: bool
     """Whether light comes from along the path (gas) and not from the landing (phosphor)."""
-    origin: Array
+    origin: Vector
     """The point (3,) in m at which u = v = 0."""
-    along_u: Array
+    along_u: Vector
     """Unit vector (3,) of the picture's horizontal direction."""
-    along_v: Array
+    along_v: Vector
     """Unit vector (3,) of the picture's vertical direction."""
-    lowest: Array
+    lowest: tuple[float, float]
     """Lowest (u, v) of the picture in m."""
     pixel: float
     """Edge length of a pixel in m."""
-
-
-def canvas(
-    origin: tuple[float, float, float],
-    along_u: tuple[float, float, float],
-    along_v: tuple[float, float, float],
-    lowest: tuple[float, float],
-    pixel: float,
-    *,
-    glows: bool,
-) -> Canvas:
-    """Describe a picture plane; see `Canvas` for meaning and units."""
-    return Canvas(
-        glows,
-        np.array(origin, dtype=float),
-        np.array(along_u, dtype=float),
-        np.array(along_v, dtype=float),
-        np.array(lowest, dtype=float),
-        float(pixel),
-    )
 
 
 @compiled()

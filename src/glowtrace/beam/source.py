@@ -31,7 +31,7 @@ from glowtrace.fields.interpolation import IDEAL, Field, field_at
 Array = NDArray[np.float64]
 
 _STRIDES = np.array(
-    [(math.sqrt(5.0) - 1.0) / 2.0, *(math.sqrt(prime) % 1.0 for prime in (2, 3, 7, 11, 13, 17, 19))]
+    [(math.sqrt(5.0) - 1.0) / 2.0, *(math.sqrt(prime) % 1.0 for prime in (2, 3, 7, 11, 13, 17, 19, 23, 29))]
 )
 """Steps of the sequence: sideways position first, as that decides where a grazed sheet lights up."""
 _VOLTS_PER_KELVIN = BOLTZMANN / ELEMENTARY_CHARGE
@@ -56,25 +56,47 @@ class Source(NamedTuple):
     """Cathode temperature in K."""
     ripple: float
     """Peak-to-peak ripple of the accelerating voltage as a fraction of it."""
+    plate_ripple: float
+    """The same of the plate voltage."""
+    coil_ripple: float
+    """The same of the coil current."""
+    plates_share_supply: bool
+    """Whether the plates hang on the accelerating supply, and so ripple in step with it."""
 
 
 def thread(source: Source) -> Source:
     """Give the source without size and spread: the beam's axis."""
-    return Source(source.accelerating_voltage, 0.0, 0.0, False, 0.0, 0.0, 0.0, 0.0)
+    return Source(
+        source.accelerating_voltage, 0.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False
+    )
 
 
 def sequence_shifts(seed: int) -> Array:
-    """Give the shifts (8,) that a seed puts on the sequence."""
+    """Give the shifts (10,) that a seed puts on the sequence."""
     return np.random.default_rng(seed).random(len(_STRIDES))
 
 
+@compiled(inlined=True)
+def _swing(ripple: float, phase: float) -> float:
+    """Give the factor on a rippling voltage or current at a phase (0 to 1) of the ripple."""
+    return 1.0 + 0.5 * ripple * math.sin(2.0 * math.pi * phase)
+
+
 @compiled()
-def emit(source: Source, shifts: Array, electron: int, field: Field, inside: bool, state: Array) -> bool:
+def emit(
+    source: Source, shifts: Array, electron: int, field: Field, inside: bool, state: Array
+) -> tuple[bool, float, float]:
     """Write position in m and u = gamma v in m/s of one electron into ``state`` (6,).
 
     An electron has the energy of the potential at its own starting point: a field that reaches
-    through to the aperture has already done its work there. Gives False, and leaves ``state`` at
-    rest, where that field would have turned the electron back into the gun.
+    through to the aperture has already done its work there. The ripple of the supplies is frozen
+    while an electron flies (a few nanoseconds), each supply at a phase of its own.
+
+    Returns
+    -------
+    tuple[bool, float, float]
+        Whether it leaves the gun (else ``state`` is at rest: the field turned it back), and the
+        factors that ripple puts on the electric field and on the coil current for this electron.
     """
     draw = (electron * _STRIDES + shifts) % 1.0
     z = (2.0 * draw[0] - 1.0) * source.half_width
@@ -84,21 +106,24 @@ def emit(source: Source, shifts: Array, electron: int, field: Field, inside: boo
         y, z = radius * math.sin(angle), radius * math.cos(angle)
     state[:] = 0.0
     state[1], state[2] = y, z
-    voltage = source.accelerating_voltage * (
-        1.0 + 0.5 * source.ripple * math.sin(2.0 * math.pi * draw[4])
-    )
+    gun_swing = _swing(source.ripple, draw[4])
+    strength = gun_swing if source.plates_share_supply else _swing(source.plate_ripple, draw[8])
+    current = _swing(source.coil_ripple, draw[9])
+    voltage = source.accelerating_voltage * gun_swing
     if field.kind != IDEAL:
-        voltage += field_at(field, 0.0, y, z, inside)[6]
+        voltage += strength * field_at(field, 0.0, y, z, inside)[6]
     voltage -= _VOLTS_PER_KELVIN * source.temperature * math.log(1.0 - draw[5])
     if voltage <= 0.0:
-        return False
+        return False, strength, current
     k = voltage / REST_ENERGY_VOLTS
     momentum = SPEED_OF_LIGHT * math.sqrt(k * (k + 2.0))
     up = math.tan(source.divergence_vertical * (2.0 * draw[2] - 1.0))
     aside = math.tan(source.divergence_sideways * (2.0 * draw[3] - 1.0))
     forward = momentum / math.sqrt(1.0 + up * up + aside * aside)
-    swing = math.sqrt(-2.0 * math.log(1.0 - draw[6]) * _SPEED_SQUARED_PER_KELVIN * source.temperature)
+    thermal = math.sqrt(
+        -2.0 * math.log(1.0 - draw[6]) * _SPEED_SQUARED_PER_KELVIN * source.temperature
+    )
     state[3] = forward
-    state[4] = forward * up + swing * math.cos(2.0 * math.pi * draw[7])
-    state[5] = forward * aside + swing * math.sin(2.0 * math.pi * draw[7])
-    return True
+    state[4] = forward * up + thermal * math.cos(2.0 * math.pi * draw[7])
+    state[5] = forward * aside + thermal * math.sin(2.0 * math.pi * draw[7])
+    return True, strength, current

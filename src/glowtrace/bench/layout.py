@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.beam import obstacles as met
-from glowtrace.beam.screen import Canvas, canvas
+from glowtrace.beam.screen import Canvas
 from glowtrace.bench.model import (
     Bench,
     CoilPair,
@@ -118,8 +118,13 @@ def bench_view(bench: Bench) -> View:
     else:
         origin, along = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0)
         u0, u1, v0, v1 = screen.x_from, screen.x_to, screen.y_from, screen.y_to
-    plane = canvas(
-        origin, along, up, (u0, v0), (u1 - u0) / _PIXELS_ACROSS, glows=isinstance(screen, GasGlow)
+    plane = Canvas(
+        glows=isinstance(screen, GasGlow),
+        origin=origin,
+        along_u=along,
+        along_v=up,
+        lowest=(u0, v0),
+        pixel=(u1 - u0) / _PIXELS_ACROSS,
     )
     return View(screen.kind, plane, (u0, v0, u1, v1))
 

@@ -22,7 +22,7 @@ from glowtrace.bench.layout import (
     field_grid,
     field_problem,
 )
-from glowtrace.bench.model import Bench
+from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPEED_OF_LIGHT
@@ -101,8 +101,12 @@ class PreparedBench:
 
     def source(self, settings: Settings) -> Source:
         """Give the beam that leaves the gun at these settings."""
-        gun, supply = self.bench.gun, self.bench.supplies.accelerating
+        gun, supplies = self.bench.gun, self.bench.supplies
         spread = settings.divergence
+
+        def ripple(supply: Supply | None) -> float:
+            return supply.ripple if supply and settings.ripple else 0.0
+
         return Source(
             accelerating_voltage=settings.accelerating_voltage,
             half_height=gun.aperture_height / 2,
@@ -111,7 +115,10 @@ class PreparedBench:
             divergence_vertical=gun.divergence_vertical if spread else 0.0,
             divergence_sideways=gun.divergence_sideways if spread else 0.0,
             temperature=gun.cathode_temperature if settings.thermal_spread else 0.0,
-            ripple=supply.ripple if settings.ripple else 0.0,
+            ripple=ripple(supplies.accelerating),
+            plate_ripple=ripple(supplies.plates),
+            coil_ripple=ripple(supplies.coils),
+            plates_share_supply=settings.plate_source == "accelerating supply",
         )
 
     def picture(
@@ -168,8 +175,9 @@ class PreparedBench:
         field = self.field(settings, model)
         start = np.zeros(6)
         inside = starts_inside(field)
-        emit(thread(self.source(settings)), sequence_shifts(0), 0, field, inside, start)
-        if not start[3]:
+        axis = thread(self.source(settings))
+        leaves, _, _ = emit(axis, sequence_shifts(0), 0, field, inside, start)
+        if not leaves:
             return _ray_at_rest(model)
         whole = fly_electrons(field, self._walls[0], start[None], stations=400,
                               station_spacing=_RAY_LENGTH / 398)  # fmt: skip

@@ -24,12 +24,13 @@ from dataclasses import dataclass
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from glowtrace.fields.compiled import compiled
 from glowtrace.fields.stencil import contract_stencil
 
 Array = NDArray[np.float64]
+Vector = tuple[float, float, float]
 
 MARGIN = 2
 """Layers of nodes outside the box whose values the spline needs."""
@@ -67,28 +68,31 @@ class Grid:
 class Field(NamedTuple):
     """The fields that one bundle flies through, in the form that the compiled kernels read.
 
-    Make one with `tabulated_field` or `uniform_field`.
+    Make one with `tabulated_field` or `uniform_field`. Only the tables are arrays: counting the
+    references to an array in compiled code costs more than reading three numbers from it.
     """
 
     kind: int
     """`TABULATED` or `IDEAL`."""
     potential: Array
     """Spline coefficients (i, j, k) of the potential in V relative to the anode."""
+    strength: float
+    """Multiplies the electric field: 1, but for the ripple of the plates' supply."""
     flux: Array
     """Spline coefficients (i, j, 3, k) of the flux density in T per ampere."""
     current: float
-    """Coil current in A that multiplies ``flux``."""
-    uniform_flux: Array
-    """Flux density (3,) in T that is the same everywhere: Earth's field, or the ideal coils'."""
-    electric: Array
+    """Coil current in A that multiplies ``flux``; of ideal fields, the factor 1 but for ripple."""
+    uniform_flux: Vector
+    """Flux density (3,) in T that is the same everywhere: Earth's, or that of the ideal coils."""
+    electric: Vector
     """Ideal electric field (3,) in V/m, present where ``edges`` say."""
-    edges: Array
+    edges: tuple[float, float]
     """The two x in m between which the ideal electric field is present."""
-    lowest: Array
+    lowest: Vector
     """Lowest corner (3,) in m of the region in which the fields are known."""
-    highest: Array
+    highest: Vector
     """Highest corner (3,) in m of that region."""
-    per_spacing: Array
+    per_spacing: Vector
     """Inverse edge lengths (3,) of a grid cell in 1/m."""
 
 
@@ -113,40 +117,46 @@ def spline_coefficients(values: Array) -> Array:
 
 
 def tabulated_field(
-    grid: Grid, potential: Array, flux: Array, current: float, uniform_flux: Array
+    grid: Grid, potential: Array, flux: Array, current: float, uniform_flux: ArrayLike
 ) -> Field:
     """Describe the real fields: tables of coefficients, see `Field` for shapes and units."""
-    nothing = np.zeros(3)
     return Field(
-        TABULATED,
-        potential,
-        flux,
-        float(current),
-        np.asarray(uniform_flux, dtype=float),
-        nothing,
-        np.zeros(2),
-        np.array(grid.lowest, dtype=float),
-        np.array(grid.highest, dtype=float),
-        1.0 / grid.spacing,
+        kind=TABULATED,
+        potential=potential,
+        strength=1.0,
+        flux=flux,
+        current=float(current),
+        uniform_flux=_vector(uniform_flux),
+        electric=(0.0, 0.0, 0.0),
+        edges=(0.0, 0.0),
+        lowest=_vector(grid.lowest),
+        highest=_vector(grid.highest),
+        per_spacing=_vector(1.0 / grid.spacing),
     )
 
 
 def uniform_field(
-    electric: Array, edges: tuple[float, float], uniform_flux: Array, grid: Grid
+    electric: ArrayLike, edges: tuple[float, float], uniform_flux: ArrayLike, grid: Grid
 ) -> Field:
     """Describe the ideal fields: E (3,) in V/m between two x in m, B (3,) in T everywhere."""
     return Field(
-        IDEAL,
-        np.zeros((1, 1, 1)),
-        np.zeros((1, 1, 3, 1)),
-        0.0,
-        np.asarray(uniform_flux, dtype=float),
-        np.asarray(electric, dtype=float),
-        np.array(edges, dtype=float),
-        np.array(grid.lowest, dtype=float),
-        np.array(grid.highest, dtype=float),
-        1.0 / grid.spacing,
+        kind=IDEAL,
+        potential=np.zeros((1, 1, 1)),
+        strength=1.0,
+        flux=np.zeros((1, 1, 3, 1)),
+        current=1.0,
+        uniform_flux=_vector(uniform_flux),
+        electric=_vector(electric),
+        edges=(float(edges[0]), float(edges[1])),
+        lowest=_vector(grid.lowest),
+        highest=_vector(grid.highest),
+        per_spacing=_vector(1.0 / grid.spacing),
     )
+
+
+def _vector(values: ArrayLike) -> Vector:
+    x, y, z = np.asarray(values, dtype=float).tolist()
+    return x, y, z
 
 
 @compiled(inlined=True)
@@ -183,13 +193,17 @@ def field_at(
     inside
         Whether the ideal electric field is present here; the tables do not look at it.
     """
-    bias = field.uniform_flux
+    bias, current, strength = field.uniform_flux, field.current, field.strength
     if field.kind == IDEAL:
-        E = field.electric
-        if inside:
-            potential = -(E[0] * x + E[1] * y + E[2] * z)
-            return E[0], E[1], E[2], bias[0], bias[1], bias[2], potential
-        return 0.0, 0.0, 0.0, bias[0], bias[1], bias[2], 0.0
+        bx, by, bz = current * bias[0], current * bias[1], current * bias[2]
+        if not inside:
+            return 0.0, 0.0, 0.0, bx, by, bz, 0.0
+        ex, ey, ez = (
+            strength * field.electric[0],
+            strength * field.electric[1],
+            strength * field.electric[2],
+        )
+        return ex, ey, ez, bx, by, bz, -(ex * x + ey * y + ez * z)
     low, high, per = field.lowest, field.highest, field.per_spacing
     fx = (min(max(x, low[0]), high[0]) - low[0]) * per[0]
     fy = (min(max(y, low[1]), high[1]) - low[1]) * per[1]
@@ -205,13 +219,31 @@ def field_at(
         field.potential, field.flux, (i, j, k), shape, wx, dx, wy, dy, wz, dz
     )
     return (
-        -gx * per[0],
-        -gy * per[1],
-        -gz * per[2],
-        bx * field.current + bias[0],
-        by * field.current + bias[1],
-        bz * field.current + bias[2],
-        potential,
+        -gx * per[0] * strength,
+        -gy * per[1] * strength,
+        -gz * per[2] * strength,
+        bx * current + bias[0],
+        by * current + bias[1],
+        bz * current + bias[2],
+        potential * strength,
+    )
+
+
+@compiled(inlined=True)
+def scaled_field(field: Field, strength: float, current: float) -> Field:
+    """Give the field with its electric part and its coil current multiplied by two factors."""
+    return Field(
+        field.kind,
+        field.potential,
+        field.strength * strength,
+        field.flux,
+        field.current * current,
+        field.uniform_flux,
+        field.electric,
+        field.edges,
+        field.lowest,
+        field.highest,
+        field.per_spacing,
     )
 
 
