@@ -130,7 +130,8 @@ def _problems(kind: type[BaseModel], data: object, details: ErrorDetails) -> Ite
         case "literal_error":
             allowed = _wanted(path, info)
         case "union_tag_invalid":
-            path, given, allowed = [*path, "kind"], show(context["tag"]), _choice(_kinds(info))
+            path, given = [*path, "kind"], show(details["input"]["kind"])
+            allowed = _choice(_kinds(info))
         case "union_tag_not_found":
             path, given, allowed = [*path, "kind"], NOTHING, _choice(_kinds(info))
         case "string_too_long":

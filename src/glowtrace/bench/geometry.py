@@ -12,7 +12,7 @@ from typing import Final, NamedTuple
 
 from glowtrace.bench.parts import EndFace, GasGlow, Gun, Plates, Screen, Sheet
 from glowtrace.errors import Problem
-from glowtrace.units import exact_text, format_quantity
+from glowtrace.units import exact_text
 
 ANODE_CLEARANCE: Final = 1e-3
 """Least distance of a plate from the anode disc, m."""
@@ -206,9 +206,20 @@ def _sheet_at_plates(plates: Plates, sheet: Sheet) -> Iterator[Problem]:
 
 
 def _mm(length: float) -> str:
-    """Write a length in mm, short where it was computed and exact where it was given."""
-    return min(exact_text(length, "mm"), format_quantity(length, "mm", 4), key=len)
+    """Write a length in mm, exact where that is short."""
+    return min(exact_text(length, "mm"), exact_text(_inward(length), "mm"), key=len)
 
 
 def _deg(angle: float) -> str:
-    return min(exact_text(angle, "rad"), format_quantity(angle, "rad", 3), key=len)
+    """Write an angle in degrees, exact where that is short."""
+    short = math.radians(_inward(math.degrees(angle)))
+    return min(exact_text(angle, "rad"), exact_text(short, "rad"), key=len)
+
+
+def _inward(limit: float) -> float:
+    """Round a limit to four figures towards zero, so that what is told is allowed."""
+    if limit == 0:
+        return limit
+    power = 10.0 ** (3 - math.floor(math.log10(abs(limit))))
+    # The small addition keeps 25.5 from becoming 25.49 by the rounding of its last bit.
+    return math.copysign(math.floor(abs(limit) * power + 1e-6) / power, limit)
