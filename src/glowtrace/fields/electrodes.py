@@ -1,6 +1,6 @@
 """Electrodes of any number in free space: surface charge, potential and field for each at 1 V.
 
-The charge density is uniform on each panel. Asking for the right potential at the middle of every
+The charge density is uniform on each panel. Asking for the right potential at one point of every
 panel gives one linear system; its one factorisation serves all electrodes. Potentials superpose, so
 turning a knob costs nothing afterwards.
 
@@ -30,6 +30,7 @@ from glowtrace.fields.charged_panels import (
     fill_influence,
     panel_table,
 )
+from glowtrace.fields.panels import Panels
 
 Array = NDArray[np.float64]
 
@@ -38,10 +39,10 @@ _FOUR_PI_EPSILON = 4.0 * np.pi * VACUUM_PERMITTIVITY
 
 @dataclass(frozen=True)
 class Conductor:
-    """One electrode: a name and its panels (n, 4, 3) in m, all at one potential."""
+    """One electrode: a name and its panels, all at one potential."""
 
     name: str
-    panels: Array
+    panels: Panels
 
 
 @dataclass(frozen=True)
@@ -151,12 +152,13 @@ def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
         raise FieldMapError(
             f"Conductors named {names}: give at least one, each with a name of its own."
         )
-    panels = np.concatenate([conductor.panels for conductor in conductors])
+    panels = np.concatenate([conductor.panels.corners for conductor in conductors])
+    middles = np.concatenate([conductor.panels.middles for conductor in conductors])
     counts = [len(conductor.panels) for conductor in conductors]
     owners = np.repeat(np.arange(len(names)), counts)
     table = panel_table(panels)
     influence = np.empty((len(panels), len(panels)))
-    fill_influence(table, table.centroids, influence)
+    fill_influence(table, middles, influence)
     at_one_volt = (owners[:, None] == np.arange(len(names))).astype(np.float64)
     charges = _FOUR_PI_EPSILON * _solve(influence, at_one_volt).T
     held = charges * table.areas

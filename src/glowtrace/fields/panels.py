@@ -2,15 +2,22 @@
 
 Surface charge crowds at every free edge, as one over the square root of the distance from it. So
 the nodes of a mesh follow a cosine towards every edge: panels are small where the charge changes
-fast.
+fast. The potential of a panel is asked for at its middle *in the angle of that cosine*, not at its
+centroid: beside an edge that is a quarter of the panel's width from the edge. For a square plate
+this makes the error of the capacitance a hundred times smaller at the same number of panels.
 
-A panel is a flat quadrilateral, four corners (4, 3) in m; a triangle repeats its last corner.
 Index letters: n counts panels.
+
+References
+----------
+S. Joe and Y. Yan, "A piecewise constant collocation method using cosine mesh grading for Symm's
+equation", Numer. Math. 65 (1993) 423-433.
 """
 
 from __future__ import annotations
 
-from typing import Literal
+from dataclasses import dataclass
+from typing import Literal, NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -18,10 +25,28 @@ from numpy.typing import ArrayLike, NDArray
 from glowtrace.errors import FieldMapError
 
 Array = NDArray[np.float64]
-
 Complex = NDArray[np.complex128]
 
 HoleShape = Literal["slit", "round"]
+
+
+@dataclass(frozen=True)
+class Panels:
+    """Flat quadrilaterals that carry uniform charge; ``+`` joins two sets."""
+
+    corners: Array
+    """(n, 4, 3) in m, in order around each panel; a triangle repeats its last corner."""
+    middles: Array
+    """(n, 3) in m: the point on each panel at which the potential is asked for."""
+
+    def __len__(self) -> int:
+        return len(self.corners)
+
+    def __add__(self, other: Panels) -> Panels:
+        return Panels(
+            np.concatenate([self.corners, other.corners]),
+            np.concatenate([self.middles, other.middles]),
+        )
 
 
 def cosine_nodes(count: int) -> Array:
@@ -31,7 +56,7 @@ def cosine_nodes(count: int) -> Array:
 
 def rectangle_panels(
     centre: ArrayLike, edge_u: ArrayLike, edge_v: ArrayLike, count_u: int, count_v: int
-) -> Array:
+) -> Panels:
     """Cut a flat rectangle (or parallelogram) into panels that are small near its edges.
 
     Parameters
@@ -45,8 +70,8 @@ def rectangle_panels(
 
     Returns
     -------
-    Array
-        Panels (count_u * count_v, 4, 3) in m.
+    Panels
+        count_u * count_v of them.
 
     Raises
     ------
@@ -60,9 +85,9 @@ def rectangle_panels(
             f"A rectangle with edges {u} and {v} m has no area; "
             "give two edges that are not zero and not parallel."
         )
-    along_u = cosine_nodes(count_u)[:, None, None] - 0.5
-    along_v = cosine_nodes(count_v)[None, :, None] - 0.5
-    return _cells(middle + along_u * u + along_v * v)
+    along_u, along_v = cosine_nodes(2 * count_u), cosine_nodes(2 * count_v)
+    nodes = middle + (along_u[::2, None, None] - 0.5) * u + (along_v[::2, None] - 0.5) * v
+    return _mesh(nodes, _fractions(along_u), _fractions(along_v))
 
 
 def disc_panels(
@@ -74,7 +99,7 @@ def disc_panels(
     *,
     count_radial: int = 12,
     count_quarter: int = 10,
-) -> Array:
+) -> Panels:
     """Cut a disc that faces along x, with a hole in its middle, into panels.
 
     The mesh lines are confocal ellipses and hyperbolas about the ends of the slit (circles and rays
@@ -98,8 +123,8 @@ def disc_panels(
 
     Returns
     -------
-    Array
-        Panels (4 * count_quarter * count_radial, 4, 3) in m.
+    Panels
+        4 * count_quarter * count_radial of them.
 
     Raises
     ------
@@ -108,21 +133,40 @@ def disc_panels(
     """
     _require_counts(count_radial=count_radial, count_quarter=count_quarter - 1)
     _require_fitting_hole(radius, hole_height, hole_width, hole_shape)
+    middle = np.asarray(centre, dtype=np.float64)
     if hole_height == 0.0:
-        nodes = _full_disc_quarter(radius, count_radial, count_quarter)
+        quarter = _full_disc_quarter(radius, count_radial, count_quarter)
     elif hole_height > hole_width:
-        upright = _holed_disc_quarter(
+        # mirrored at the diagonal, which swaps y and z, the slit lies flat
+        quarter = _holed_disc_quarter(
             radius, hole_width, hole_height, hole_shape, count_radial, count_quarter
         )
-        nodes = 1j * np.conj(upright)  # mirrors the picture at the diagonal: swaps y and z
+        quarter = _Quarter(1j * np.conj(quarter.nodes), quarter.outwards, quarter.around)
     else:
-        nodes = _holed_disc_quarter(
+        quarter = _holed_disc_quarter(
             radius, hole_height, hole_width, hole_shape, count_radial, count_quarter
         )
-    quarters = np.stack([nodes, -np.conj(nodes), np.conj(nodes), -nodes])
-    corners = np.stack([np.zeros(quarters.shape), quarters.imag, quarters.real], axis=-1)
-    panels = np.concatenate([_cells(quarter) for quarter in corners])
-    return panels + np.asarray(centre, dtype=np.float64)
+    first, second, third, fourth = (
+        _mesh(_in_yz_plane(nodes) + middle, quarter.outwards, quarter.around)
+        for nodes in (
+            quarter.nodes,
+            -np.conj(quarter.nodes),
+            -quarter.nodes,
+            np.conj(quarter.nodes),
+        )
+    )
+    return first + second + third + fourth
+
+
+class _Quarter(NamedTuple):
+    """Mesh of the quarter y, z >= 0 of a disc."""
+
+    nodes: Complex
+    """z + i y of the nodes, rows outwards (or inwards) and columns around."""
+    outwards: Array
+    """Where the middle of a panel lies between its row's nodes, 0 to 1."""
+    around: Array
+    """The same between its column's nodes."""
 
 
 def _holed_disc_quarter(
@@ -132,55 +176,56 @@ def _holed_disc_quarter(
     shape: HoleShape,
     count_radial: int,
     count_quarter: int,
-) -> Complex:
-    """Mesh nodes z + i y of the quarter y, z >= 0 of a disc whose hole is no higher than wide."""
+) -> _Quarter:
+    """Mesh a disc whose hole is no higher than wide."""
     if shape == "round":
         focus = 0.0
         angles = np.linspace(0.0, np.pi / 2, count_quarter + 1)
         hole = 0.5 * width * _equal_area_factor(angles) * np.exp(1j * angles)
+        around = np.full(count_quarter, 0.5)
     else:
         focus = 0.5 * np.sqrt(width**2 - height**2)
-        hole = _slit_quarter(0.5 * height, 0.5 * width, count_quarter)
+        hole, around = _slit_quarter(0.5 * height, 0.5 * width, focus, count_quarter)
     inner = _confocal(hole, focus)
     rim = radius * _equal_area_factor(inner.imag) * np.exp(1j * inner.imag)
-    steps = cosine_nodes(count_radial)[:, None]
-    nodes = _from_confocal(inner + steps * (_confocal(rim, focus) - inner), focus)
+    steps = cosine_nodes(2 * count_radial)
+    nodes = _from_confocal(inner + steps[::2, None] * (_confocal(rim, focus) - inner), focus)
     nodes[0], nodes[-1] = hole, rim
     nodes[:, 0].imag = 0.0
     nodes[:, -1].real = 0.0
-    return nodes
+    return _Quarter(nodes, _fractions(steps), around)
 
 
-def _slit_quarter(half_height: float, half_width: float, count: int) -> Complex:
-    """Nodes z + i y on the slit's edge in the quarter y, z >= 0, from the z axis to the y axis."""
-    corner = _confocal(
-        np.array([half_width + 1j * half_height]), np.sqrt(half_width**2 - half_height**2)
-    ).imag[0]
+def _slit_quarter(
+    half_height: float, half_width: float, focus: float, count: int
+) -> tuple[Complex, Array]:
+    """Nodes z + i y along the slit's edge from the z to the y axis, and fractions between them."""
+    corner = _confocal(np.array([half_width + 1j * half_height]), focus).imag[0]
     count_side = min(max(round(count * corner / (np.pi / 2)), 1), count - 1)
     count_top = count - count_side
-    side = half_height * np.sin(np.pi / 2 * np.arange(count_side + 1) / count_side)
-    top = half_width * np.cos(np.pi / 2 * np.arange(1, count_top + 1) / count_top)
-    return np.concatenate([half_width + 1j * side, top + 1j * half_height])
+    side = np.sin(np.pi / 4 * np.arange(2 * count_side + 1) / count_side)
+    top = np.cos(np.pi / 4 * np.arange(2 * count_top + 1) / count_top)
+    nodes = [half_width + 1j * half_height * side[::2], half_width * top[2::2] + 1j * half_height]
+    return np.concatenate(nodes), np.concatenate([_fractions(side), _fractions(top)])
 
 
-def _full_disc_quarter(radius: float, count_radial: int, count_quarter: int) -> Complex:
-    """Mesh nodes z + i y of a quarter of a whole disc; the innermost panels are triangles."""
+def _full_disc_quarter(radius: float, count_radial: int, count_quarter: int) -> _Quarter:
+    """Mesh a disc without a hole; its innermost panels are triangles."""
     angles = np.linspace(0.0, np.pi / 2, count_quarter + 1)
-    steps = np.sin(np.pi / 2 * np.arange(count_radial + 1) / count_radial)
     # from the rim inwards, so that the triangles repeat their last corner
-    rim: Complex = radius * _equal_area_factor(angles) * np.exp(1j * angles)
-    return steps[::-1, None] * rim
+    steps = np.cos(np.pi / 4 * np.arange(2 * count_radial + 1) / count_radial)
+    steps[-1] = 0.0
+    rim = radius * _equal_area_factor(angles) * np.exp(1j * angles)
+    return _Quarter(steps[::2, None] * rim, _fractions(steps), np.full(count_quarter, 0.5))
 
 
 def _confocal(points: Complex, focus: float) -> Complex:
     """Elliptic coordinates (size, + i angle) about foci at +-focus; log-polar ones for focus 0."""
-    coordinates: Complex = np.log(points) if focus == 0.0 else np.arccosh(points / focus)
-    return coordinates
+    return np.log(points) if focus == 0.0 else np.arccosh(points / focus)
 
 
 def _from_confocal(coordinates: Complex, focus: float) -> Complex:
-    points: Complex = np.exp(coordinates) if focus == 0.0 else focus * np.cosh(coordinates)
-    return points
+    return np.exp(coordinates) if focus == 0.0 else np.cosh(coordinates) * focus
 
 
 def _equal_area_factor(angles: Array) -> float:
@@ -189,10 +234,23 @@ def _equal_area_factor(angles: Array) -> float:
     return float(np.sqrt(sectors.sum() / np.sin(sectors).sum()))
 
 
-def _cells(nodes: Array) -> Array:
-    """Panels (n, 4, 3) between the nodes (a, b, 3) of a mesh of rows and columns."""
-    corners = [nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]]
-    return np.stack(corners, axis=2).reshape(-1, 4, 3)
+def _fractions(half_steps: Array) -> Array:
+    """Where the value at a half step lies between those at the whole steps around it, 0 to 1."""
+    return (half_steps[1::2] - half_steps[:-1:2]) / (half_steps[2::2] - half_steps[:-1:2])
+
+
+def _in_yz_plane(nodes: Complex) -> Array:
+    return np.stack([np.zeros(nodes.shape), nodes.imag, nodes.real], axis=-1)
+
+
+def _mesh(nodes: Array, fractions_u: Array, fractions_v: Array) -> Panels:
+    """Panels between nodes (a + 1, b + 1, 3), their middles at fractions (a,), (b,) of each."""
+    u, v = fractions_u[:, None, None], fractions_v[:, None]
+    one, two, three, four = nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]
+    middles = (1 - u) * ((1 - v) * one + v * two) + u * (v * three + (1 - v) * four)
+    return Panels(
+        np.stack([one, two, three, four], axis=2).reshape(-1, 4, 3), middles.reshape(-1, 3)
+    )
 
 
 def _require_counts(**counts: int) -> None:
