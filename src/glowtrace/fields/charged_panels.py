@@ -75,18 +75,19 @@ def panel_table(panels: Array) -> PanelTable:
     Parameters
     ----------
     panels
-        Corners (n, 4, 3) in m; a triangle repeats its last corner.
+        Four corners and a middle each, (n, 5, 3) in m; a triangle repeats its last corner.
 
     Raises
     ------
     FieldMapError
         Panels of another shape, with no area, or not flat.
     """
-    corners = np.ascontiguousarray(panels, dtype=np.float64)
-    if corners.ndim != 3 or corners.shape[1:] != (4, 3) or len(corners) == 0:
+    if panels.ndim != 3 or panels.shape[1:] != (5, 3) or len(panels) == 0:
         raise FieldMapError(
-            f"Panels have the shape {corners.shape}; give an array of shape (n, 4, 3), n > 0."
+            f"Panels have the shape {panels.shape}; give four corners and a middle for each: "
+            "an array of shape (n, 5, 3), n > 0."
         )
+    corners = np.ascontiguousarray(panels[:, :4], dtype=np.float64)
     nodes, weights = _gauss_points(corners)
     areas = weights.sum(axis=1)
     centroids = np.einsum("nq,nqi->ni", weights, nodes) / np.maximum(areas, _TINY)[:, None]

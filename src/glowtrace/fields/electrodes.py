@@ -30,7 +30,6 @@ from glowtrace.fields.charged_panels import (
     fill_influence,
     panel_table,
 )
-from glowtrace.fields.panels import Panels
 
 Array = NDArray[np.float64]
 
@@ -39,10 +38,10 @@ _FOUR_PI_EPSILON = 4.0 * np.pi * VACUUM_PERMITTIVITY
 
 @dataclass(frozen=True)
 class Conductor:
-    """One electrode: a name and its panels, all at one potential."""
+    """One electrode: a name and its panels (n, 5, 3) in m, see `panels`, all at one potential."""
 
     name: str
-    panels: Panels
+    panels: Array
 
 
 @dataclass(frozen=True)
@@ -52,7 +51,7 @@ class UnitSolutions:
     names: tuple[str, ...]
     """The k electrodes in the order of all arrays here."""
     panels: Array
-    """All panels (n, 4, 3) in m, electrode after electrode."""
+    """All panels (n, 5, 3) in m, electrode after electrode."""
     owners: NDArray[np.intp]
     """(n,) which electrode a panel belongs to."""
     charges: Array
@@ -152,13 +151,12 @@ def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
         raise FieldMapError(
             f"Conductors named {names}: give at least one, each with a name of its own."
         )
-    panels = np.concatenate([conductor.panels.corners for conductor in conductors])
-    middles = np.concatenate([conductor.panels.middles for conductor in conductors])
+    panels = np.concatenate([conductor.panels for conductor in conductors])
     counts = [len(conductor.panels) for conductor in conductors]
     owners = np.repeat(np.arange(len(names)), counts)
     table = panel_table(panels)
     influence = np.empty((len(panels), len(panels)))
-    fill_influence(table, middles, influence)
+    fill_influence(table, np.ascontiguousarray(panels[:, 4]), influence)
     at_one_volt = (owners[:, None] == np.arange(len(names))).astype(np.float64)
     charges = _FOUR_PI_EPSILON * _solve(influence, at_one_volt).T
     held = charges * table.areas

@@ -6,7 +6,8 @@ fast. The potential of a panel is asked for at its middle *in the angle of that 
 centroid: beside an edge that is a quarter of the panel's width from the edge. For a square plate
 this makes the error of the capacitance a hundred times smaller at the same number of panels.
 
-Index letters: n counts panels.
+A set of n panels is an array (n, 5, 3) in m: four corners in order (a triangle repeats its last
+corner), then that middle. Such arrays are joined, moved and turned as any array of points.
 
 References
 ----------
@@ -16,7 +17,6 @@ equation", Numer. Math. 65 (1993) 423-433.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -30,25 +30,6 @@ Complex = NDArray[np.complex128]
 HoleShape = Literal["slit", "round"]
 
 
-@dataclass(frozen=True)
-class Panels:
-    """Flat quadrilaterals that carry uniform charge; ``+`` joins two sets."""
-
-    corners: Array
-    """(n, 4, 3) in m, in order around each panel; a triangle repeats its last corner."""
-    middles: Array
-    """(n, 3) in m: the point on each panel at which the potential is asked for."""
-
-    def __len__(self) -> int:
-        return len(self.corners)
-
-    def __add__(self, other: Panels) -> Panels:
-        return Panels(
-            np.concatenate([self.corners, other.corners]),
-            np.concatenate([self.middles, other.middles]),
-        )
-
-
 def cosine_nodes(count: int) -> Array:
     """Give count + 1 numbers from 0 to 1 that crowd at both ends (extremes of a cosine)."""
     return 0.5 * (1.0 - np.cos(np.pi * np.arange(count + 1) / count))
@@ -56,7 +37,7 @@ def cosine_nodes(count: int) -> Array:
 
 def rectangle_panels(
     centre: ArrayLike, edge_u: ArrayLike, edge_v: ArrayLike, count_u: int, count_v: int
-) -> Panels:
+) -> Array:
     """Cut a flat rectangle (or parallelogram) into panels that are small near its edges.
 
     Parameters
@@ -70,8 +51,8 @@ def rectangle_panels(
 
     Returns
     -------
-    Panels
-        count_u * count_v of them.
+    Array
+        Panels (count_u * count_v, 5, 3) in m: four corners and a middle.
 
     Raises
     ------
@@ -99,7 +80,7 @@ def disc_panels(
     *,
     count_radial: int = 12,
     count_quarter: int = 10,
-) -> Panels:
+) -> Array:
     """Cut a disc that faces along x, with a hole in its middle, into panels.
 
     The mesh lines are confocal ellipses and hyperbolas about the ends of the slit (circles and rays
@@ -123,8 +104,8 @@ def disc_panels(
 
     Returns
     -------
-    Panels
-        4 * count_quarter * count_radial of them.
+    Array
+        Panels (4 * count_quarter * count_radial, 5, 3) in m: four corners and a middle.
 
     Raises
     ------
@@ -146,16 +127,13 @@ def disc_panels(
         quarter = _holed_disc_quarter(
             radius, hole_height, hole_width, hole_shape, count_radial, count_quarter
         )
-    first, second, third, fourth = (
-        _mesh(_in_yz_plane(nodes) + middle, quarter.outwards, quarter.around)
-        for nodes in (
-            quarter.nodes,
-            -np.conj(quarter.nodes),
-            -quarter.nodes,
-            np.conj(quarter.nodes),
-        )
+    mirrored = (quarter.nodes, -np.conj(quarter.nodes), -quarter.nodes, np.conj(quarter.nodes))
+    return np.concatenate(
+        [
+            _mesh(_in_yz_plane(nodes) + middle, quarter.outwards, quarter.around)
+            for nodes in mirrored
+        ]
     )
-    return first + second + third + fourth
 
 
 class _Quarter(NamedTuple):
@@ -221,11 +199,13 @@ def _full_disc_quarter(radius: float, count_radial: int, count_quarter: int) -> 
 
 def _confocal(points: Complex, focus: float) -> Complex:
     """Elliptic coordinates (size, + i angle) about foci at +-focus; log-polar ones for focus 0."""
-    return np.log(points) if focus == 0.0 else np.arccosh(points / focus)
+    coordinates: Complex = np.log(points) if focus == 0.0 else np.arccosh(points / focus)
+    return coordinates
 
 
 def _from_confocal(coordinates: Complex, focus: float) -> Complex:
-    return np.exp(coordinates) if focus == 0.0 else np.cosh(coordinates) * focus
+    points: Complex = np.exp(coordinates) if focus == 0.0 else focus * np.cosh(coordinates)
+    return points
 
 
 def _equal_area_factor(angles: Array) -> float:
@@ -243,14 +223,12 @@ def _in_yz_plane(nodes: Complex) -> Array:
     return np.stack([np.zeros(nodes.shape), nodes.imag, nodes.real], axis=-1)
 
 
-def _mesh(nodes: Array, fractions_u: Array, fractions_v: Array) -> Panels:
+def _mesh(nodes: Array, fractions_u: Array, fractions_v: Array) -> Array:
     """Panels between nodes (a + 1, b + 1, 3), their middles at fractions (a,), (b,) of each."""
     u, v = fractions_u[:, None, None], fractions_v[:, None]
     one, two, three, four = nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]
     middles = (1 - u) * ((1 - v) * one + v * two) + u * (v * three + (1 - v) * four)
-    return Panels(
-        np.stack([one, two, three, four], axis=2).reshape(-1, 4, 3), middles.reshape(-1, 3)
-    )
+    return np.stack([one, two, three, four, middles], axis=2).reshape(-1, 5, 3)
 
 
 def _require_counts(**counts: int) -> None:
