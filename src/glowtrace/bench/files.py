@@ -144,7 +144,8 @@ def _locate(text: str, error: Exception) -> tuple[str, str]:
             last = text.count("\n") + 1
             return f"line {last}, column {len(text.splitlines()[-1]) + 1}", found[1]
     line, column = getattr(error, "line", None), getattr(error, "col", None)
-    return (f"line {line}, column {column}" if line else "the file"), str(error)
+    reason = re.sub(r" at line \d+ col \d+$", "", str(error))
+    return (f"line {line}, column {column}" if line else "the file"), reason
 
 
 def _wrong_format(mark: object, form: _Form) -> Problem:
