@@ -383,3 +383,14 @@ def test_ends_of_the_plates_let_the_beam_pass() -> None:
     assert (end, place) == ("glass", pytest.approx([beyond, 0.01, 0]))
     end, place = straight_flight([0.0, 0.01, 0.0], [1, 0.5, 0])
     assert (end, place) == ("upper plate", pytest.approx([0.03, 0.025, 0]))
+
+
+def test_grazing_a_corner_ends_well() -> None:
+    # Between its points a millimetre apart the path cuts off the box's near upper corner.
+    for cut in np.linspace(0.05e-3, 0.95e-3, 60):
+        end, place = straight_flight([-0.02, 0.025 - 0.03 - cut, 0.0], [1, 1, 0])
+        assert end in {"upper plate", "glass"}
+        if end == "upper plate":
+            assert place == pytest.approx([0.01 + cut, 0.025, 0], abs=1e-12)
+    end, _ = straight_flight([-0.02, 0.025 - 0.03 - 2e-3, 0.0], [1, 1, 0])
+    assert end == "upper plate"

@@ -11,11 +11,12 @@ carried along. In the textbook's limit (all speeds far below c):
 
 What happens at the far point (the lowest one of a beam that dips): the vertical velocity is
 zero, nothing else need be. For v_d > v0/2 the electron is still moving forwards there, for
-v_d < v0/2 backwards, so that it draws loops. The magnetic force e v B acts there as everywhere;
-on the way down the electron has lost speed against the electric force, so the magnetic force
-became the weaker of the two, and the electric force turns the electron back. Only in the one
-case between, v_d = v0/2, the cusp of a cycloid, does the electron come to rest for an instant and
-the magnetic force vanish.
+v_d < v0/2 backwards, so that it draws loops. The magnetic force e v B acts there as everywhere.
+Take plates that pull up and coils that push down harder: on its way down the electron loses speed
+to the electric force, the magnetic force with it becomes the weaker of the two, and so the beam
+turns up again. In loops the electron even flies backwards at the bottom, and there both forces
+pull up. Only in the one case between, v_d = v0/2, the cusp of a cycloid, does the electron come to
+rest for an instant and the magnetic force vanish.
 
 Exactly, the drift frame exists while |E_y| < c |B_z|. Symbols with `rest` are seen in the drift
 frame, where the guiding centre is at rest: v' = (v0 - v_d) / (1 - v0 v_d / c^2),
