@@ -111,7 +111,8 @@ class Quantity:
         low, high = self.limits
         if not (low <= number <= high and math.isfinite(number)):
             raise refuse(show(value, self.unit), self.allowed)
-        return number
+        # Equal benches have equal text and so equal keys: no negative zero.
+        return number + 0.0
 
     def _number(self, value: object, is_written: bool) -> float:
         if isinstance(value, str):
