@@ -204,7 +204,9 @@ def _confocal(points: Complex, focus: float) -> Complex:
 
 
 def _from_confocal(coordinates: Complex, focus: float) -> Complex:
-    points: Complex = np.exp(coordinates) if focus == 0.0 else focus * np.cosh(coordinates)
+    points: Complex = (
+        np.exp(coordinates) if focus == 0.0 else np.multiply(focus, np.cosh(coordinates))
+    )
     return points
 
 
