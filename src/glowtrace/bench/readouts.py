@@ -1,0 +1,181 @@
+"""What can be read off a picture and its central ray: speed, fields, forces, deflection, ends.
+
+Where the fields are read: one gap (at most half the plates' length) behind the plates' near edge,
+where a finite pair of plates has nearly reached its full field; without plates, at the aperture.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.picture import Picture, Ray
+from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
+
+NOTICEABLE = 0.005
+"""Share of the beam's energy from which a change on entry is worth telling."""
+
+
+@dataclass(frozen=True)
+class Readouts:
+    """The readings of one picture, in SI units; None where there is nothing to read.
+
+    Attributes
+    ----------
+    speed
+        At the aperture, m/s, relativistic.
+    speed_share
+        The same as a fraction of the speed of light.
+    fields_at
+        x where the next three are read, m.
+    electric_field
+        (3,) V/m.
+    flux_density
+        (3,) T.
+    force_ratio
+        Size of the electric force over that of the magnetic force, E / |v x B|; 1 where they
+        can cancel.
+    deflection
+        Height of the trace over the axis at the chosen x, m; on an end face, how far the spot's
+        centre lies from the face's.
+    width
+        Of the trace there, or of the spot on an end face, m: two standard deviations.
+    shares
+        Where the electrons ended: name and share, the largest first; empty where none left.
+    energy_change
+        What the beam has gained between the aperture and `fields_at`, eV; None where the plates
+        are symmetric about the anode's potential or the change is below `NOTICEABLE`.
+    model
+        "bench" (real geometry) or "ideal" (uniform fields).
+    """
+
+    speed: float | None
+    speed_share: float | None
+    fields_at: float
+    electric_field: tuple[float, float, float] | None
+    flux_density: tuple[float, float, float] | None
+    force_ratio: float | None
+    deflection: float | None
+    width: float | None
+    shares: tuple[tuple[str, float], ...]
+    energy_change: float | None
+    model: str
+
+
+def read(bench: Bench, picture: Picture, ray: Ray, chosen_x: float) -> Readouts:
+    """Give the readings of a picture.
+
+    Parameters
+    ----------
+    bench
+        The bench that the picture was made with.
+    picture, ray
+        The picture and the central ray of the same settings and model.
+    chosen_x
+        Where along the beam deflection and width are read, m; of no account on an end face.
+    """
+    is_lit = picture.settings.heater_on and len(ray.position) > 0
+    speed = float(np.linalg.norm(ray.velocity[0])) if is_lit else None
+    place = _place_of_fields(bench)
+    there = _along(ray, place) if is_lit else None
+    deflection, width = _trace_at(bench, picture, chosen_x)
+    return Readouts(
+        speed=speed,
+        speed_share=None if speed is None else speed / SPEED_OF_LIGHT,
+        fields_at=place,
+        electric_field=_triple(there.electric_field) if there and bench.plates else None,
+        flux_density=_triple(there.flux_density) if there and bench.coils else None,
+        force_ratio=_force_ratio(there) if there else None,
+        deflection=deflection,
+        width=width,
+        shares=_shares(picture),
+        energy_change=_energy_change(picture, speed, there) if speed and there else None,
+        model=picture.model,
+    )
+
+
+@dataclass(frozen=True)
+class _Instant:
+    velocity: NDArray[np.float64]
+    electric_field: NDArray[np.float64]
+    flux_density: NDArray[np.float64]
+
+
+def _place_of_fields(bench: Bench) -> float:
+    if bench.plates is None:
+        return 0.0
+    return bench.plates.start + min(bench.plates.gap, bench.plates.length / 2)
+
+
+def _along(ray: Ray, x: float) -> _Instant | None:
+    """Give the ray's state where it first comes to x; None where it never does."""
+    crossing = _first_crossing(ray.position[:, 0], x)
+    if crossing is None:
+        return None
+    before, part = crossing
+    return _Instant(
+        *(
+            values[before] + part * (values[before + 1] - values[before])
+            for values in (ray.velocity, ray.electric_field, ray.flux_density)
+        )
+    )
+
+
+def _first_crossing(x: NDArray[np.float64], wanted: float) -> tuple[int, float] | None:
+    """Give the sample before x first reaches `wanted`, and the part of the step to it."""
+    ahead = np.flatnonzero(x >= wanted)
+    if ahead.size == 0 or len(x) < 2:
+        return None
+    after = max(1, int(ahead[0]))
+    step = float(x[after] - x[after - 1])
+    part = 0.0 if step == 0.0 else (wanted - float(x[after - 1])) / step
+    return after - 1, min(1.0, max(0.0, part))
+
+
+def _force_ratio(there: _Instant) -> float | None:
+    electric = float(np.linalg.norm(there.electric_field))
+    magnetic = float(np.linalg.norm(np.cross(there.velocity, there.flux_density)))
+    return electric / magnetic if electric > 0.0 and magnetic > 0.0 else None
+
+
+def _energy(speed: float) -> float:
+    """Kinetic energy in eV of an electron, from its speed in m/s.
+
+    Written as (gamma - 1) = (gamma beta)^2 / (gamma + 1), which keeps its digits when slow.
+    """
+    gamma = 1.0 / math.sqrt(1.0 - (speed / SPEED_OF_LIGHT) ** 2)
+    return REST_ENERGY_VOLTS * (gamma * speed / SPEED_OF_LIGHT) ** 2 / (gamma + 1.0)
+
+
+def _energy_change(picture: Picture, speed: float, there: _Instant) -> float | None:
+    settings = picture.settings
+    if settings.plate_tie == "symmetric":
+        return None
+    change = _energy(float(np.linalg.norm(there.velocity))) - _energy(speed)
+    return change if abs(change) >= NOTICEABLE * settings.accelerating_voltage else None
+
+
+def _trace_at(bench: Bench, picture: Picture, chosen_x: float) -> tuple[float | None, float | None]:
+    """Give deflection and width of the trace, in m."""
+    trace, screen = picture.mean_trace, bench.screen
+    if isinstance(screen, EndFace):
+        if len(trace.u) == 0:
+            return None, None
+        return math.hypot(trace.u[0], trace.v[0]), 2.0 * float(trace.width_v[0])
+    u = chosen_x / math.cos(screen.angle) if isinstance(screen, Sheet) else chosen_x
+    found = trace.at(u)
+    return (None, None) if found is None else (found[0], 2.0 * found[1])
+
+
+def _shares(picture: Picture) -> tuple[tuple[str, float], ...]:
+    total = sum(picture.ends.values())
+    counted = ((name, count / total) for name, count in picture.ends.items() if count)
+    return tuple(sorted(counted, key=lambda share: -share[1]))
+
+
+def _triple(vector: NDArray[np.float64]) -> tuple[float, float, float]:
+    return float(vector[0]), float(vector[1]), float(vector[2])

@@ -1,0 +1,160 @@
+"""Opens the page: a server on this machine only, and the browser that shows it."""
+
+from __future__ import annotations
+
+import socket
+from pathlib import Path
+from typing import Final
+
+from nicegui import app, background_tasks, context, ui
+from starlette.requests import Request
+
+from glowtrace.bench.files import load_bench
+from glowtrace.bench.ready_made import ready_made_names
+from glowtrace.errors import GlowtraceError, PageError, StoreError
+from glowtrace.store import Store, open_store
+from glowtrace.web.address import from_query
+from glowtrace.web.rack import READY_MADE, SAVED, Rack
+from glowtrace.web.table import Table
+
+FIRST_PORT: Final = 8480
+PORTS_TRIED: Final = 20
+STATIC: Final = Path(__file__).parent / "static"
+HEAD: Final = """
+<link rel="preload" href="/glowtrace/fonts/barlow-500.woff2" as="font" type="font/woff2" crossorigin>
+<link rel="stylesheet" href="/glowtrace/style.css">
+"""
+ICON: Final = (
+    "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"
+    "<rect width='32' height='32' fill='#0a0908'/>"
+    "<path d='M4 24C14 24 22 18 28 7' fill='none' stroke='#5cf0c4' stroke-width='4' "
+    "stroke-linecap='round'/></svg>"
+)
+
+
+def open_page(
+    bench: str | Path | None = None,
+    *,
+    serve: bool = False,
+    host: str = "127.0.0.1",
+    port: int | None = None,
+) -> None:
+    """Serve the page until the program is ended, and open it in the browser.
+
+    Parameters
+    ----------
+    bench
+        The bench that stands on the table first: the name of a ready-made or saved bench, or the
+        path of a bench file. None for the first ready-made bench.
+    serve
+        Do not open a browser.
+    host
+        Address to listen on. The default lets only this machine in.
+    port
+        Port to listen on; None for the first free one from 8480 on.
+
+    Raises
+    ------
+    PageError
+        The port is in use, or no port is free.
+    BenchError
+        The bench file cannot be read, or no bench has this name.
+    """
+    chosen = choose_port(host, port)
+    store, trouble = _open_store()
+    rack = Rack(store)
+    first = _place_first(rack, bench)
+    _Reception(rack, first, trouble)
+    address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{chosen}"
+    app.on_startup(lambda: print(f"Glowtrace is at {address} (Ctrl + C ends it)", flush=True))
+    ui.run(
+        host=host,
+        port=chosen,
+        show=not serve,
+        reload=False,
+        title="Glowtrace",
+        favicon=ICON,
+        dark=True,
+        tailwind=False,
+        show_welcome_message=False,
+        message_history_length=200,
+        reconnect_timeout=10.0,
+    )
+
+
+def choose_port(host: str, wanted: int | None) -> int:
+    """Give the port that was asked for, or the first free one; PageError where it is in use."""
+    if wanted is not None:
+        if not _is_free(host, wanted):
+            raise PageError(
+                f"Port {wanted} of {host} is in use, perhaps by another Glowtrace page; "
+                "close that program, or choose another port."
+            )
+        return wanted
+    for port in range(FIRST_PORT, FIRST_PORT + PORTS_TRIED):
+        if _is_free(host, port):
+            return port
+    raise PageError(
+        f"No port of {host} from {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1} is free; "
+        "close a program that uses one, or choose another port."
+    )
+
+
+def _is_free(host: str, port: int) -> bool:
+    with socket.socket(socket.AF_INET6 if ":" in host else socket.AF_INET) as trial:
+        trial.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        try:
+            trial.bind((host, port))
+        except OSError:
+            return False
+    return True
+
+
+def _open_store() -> tuple[Store | None, str]:
+    """Open the database; without it the page works all the same and says what is missing."""
+    try:
+        return open_store(), ""
+    except StoreError as error:
+        return None, f"Nothing can be saved or reopened: {error}"
+
+
+def _place_first(rack: Rack, bench: str | Path | None) -> str:
+    """Give the place of the bench that stands on the table first."""
+    if bench is None:
+        return f"{READY_MADE}/{ready_made_names()[0]}"
+    if isinstance(bench, str):
+        for group in (SAVED, READY_MADE):
+            place = f"{group}/{bench}"
+            if any(place in offered for offered in rack.offer().values()):
+                return place
+    return rack.take_in(load_bench(bench))
+
+
+class _Reception:
+    """Receives visitors: gives each a table of their own."""
+
+    def __init__(self, rack: Rack, first: str, trouble: str) -> None:
+        self._rack = rack
+        self._first = first
+        self._trouble = trouble
+        app.add_static_files("/glowtrace", STATIC)
+        app.on_startup(lambda: rack.build(rack.bench(first)))
+        ui.page("/", title="Glowtrace")(self.receive)
+
+    def receive(self, request: Request) -> None:
+        """Build the page for a visitor, as its address tells."""
+        ui.add_head_html(HEAD)
+        trouble = [self._trouble] if self._trouble else []
+        place, settings = self._first, None
+        try:
+            told, settings = from_query(request.query_params)
+            place = told or place
+            bench = self._rack.bench(place)
+        except GlowtraceError as error:
+            trouble.append(str(error))
+            place, settings = self._first, None
+            bench = self._rack.bench(place)
+        table = Table(self._rack, place, bench, settings)
+        table.say("\n".join(trouble))
+        task = background_tasks.create(table.run(), name="table")
+        context.client.on_delete(task.cancel)

@@ -1,0 +1,126 @@
+"""The benches that the page offers, and their fields, built once for all visitors."""
+
+from __future__ import annotations
+
+import asyncio
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, field
+from typing import Final, TypeVar
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.prepared import PreparedBench, prepare
+from glowtrace.bench.ready_made import ready_made, ready_made_names
+from glowtrace.errors import BenchError, Problem
+from glowtrace.store import Store
+from glowtrace.web.opening import opening_settings
+
+READY_MADE: Final = "ready-made"
+SAVED: Final = "saved"
+OPENED: Final = "opened"
+
+
+Result = TypeVar("Result")
+
+
+@dataclass
+class Progress:
+    """How far a build is. Written by the building thread, read by the page."""
+
+    share: float = 0.0
+    text: str = "reading the bench"
+
+    def report(self, share: float, text: str) -> None:
+        """Note how far the build is."""
+        self.share, self.text = share, text
+
+
+@dataclass(frozen=True)
+class Build:
+    """A bench whose fields are being built, or were."""
+
+    task: asyncio.Task[PreparedBench]
+    progress: Progress
+
+
+@dataclass
+class Rack:
+    """All benches. A bench has a place "group/name", which also goes into the page's address.
+
+    Parameters
+    ----------
+    store
+        Where saved benches are; None where the database cannot be opened.
+    """
+
+    store: Store | None
+    _opened: dict[str, Bench] = field(default_factory=dict)
+    _builds: dict[Bench, Build] = field(default_factory=dict)
+    _worker: ThreadPoolExecutor = field(
+        default_factory=lambda: ThreadPoolExecutor(max_workers=1, thread_name_prefix="fields")
+    )
+
+    async def compute(self, work: Callable[[], Result]) -> Result:
+        """Compute beside the page, which stays responsive.
+
+        One thing at a time: the compiled code spreads over all cores by itself, and not every
+        platform lets two threads enter it at once.
+        """
+        return await asyncio.get_running_loop().run_in_executor(self._worker, work)
+
+    def offer(self) -> dict[str, dict[str, str]]:
+        """Give the names of all benches by place, by group in words."""
+        saved = () if self.store is None else self.store.benches.list()
+        return {
+            "Ready-made": {f"{READY_MADE}/{name}": name for name in ready_made_names()},
+            "Saved": {f"{SAVED}/{one.name}": one.name for one in saved},
+            "Opened": {f"{OPENED}/{name}": name for name in self._opened},
+        }
+
+    def bench(self, place: str) -> Bench:
+        """Give the bench at a place; GlowtraceError where there is none."""
+        group, _, name = place.partition("/")
+        if group == OPENED and name in self._opened:
+            return self._opened[name]
+        if group == SAVED and self.store is not None:
+            return self.store.benches.open(name).bench
+        if group == READY_MADE:
+            return ready_made(name)
+        problem = Problem("bench", f'"{place}"', "choose one from the menu, or open its file again")
+        raise BenchError("the page", [problem])
+
+    def take_in(self, bench: Bench) -> str:
+        """Give a bench a place, which it keeps until the server ends; one it has already, if any."""
+        for place in self._candidates(bench):
+            if self.bench(place) == bench:
+                return place
+        self._opened[bench.name] = bench
+        return f"{OPENED}/{bench.name}"
+
+    def keep(self, bench: Bench) -> str:
+        """Save a bench under its own name and give its place; an earlier version stays saved."""
+        if self.store is None or self.take_in(bench).startswith(READY_MADE):
+            return self.take_in(bench)
+        self._opened.pop(bench.name, None)
+        self.store.benches.save(bench.name, bench, overwrite=True)
+        return f"{SAVED}/{bench.name}"
+
+    def build(self, bench: Bench) -> Build:
+        """Give the bench's fields as they are being built, or were; a failed build starts anew."""
+        known = self._builds.get(bench)
+        if known is None or (known.task.done() and known.task.exception() is not None):
+            progress = Progress()
+            task = asyncio.create_task(self.compute(lambda: _prepare(bench, progress)))
+            known = self._builds[bench] = Build(task, progress)
+        return known
+
+    def _candidates(self, bench: Bench) -> list[str]:
+        places = [place for group in self.offer().values() for place in group]
+        return [place for place in places if place.partition("/")[2] == bench.name]
+
+
+def _prepare(bench: Bench, progress: Progress) -> PreparedBench:
+    """Build a bench's fields, and load the compiled code that flies electrons through them."""
+    prepared = prepare(bench, progress=progress.report)
+    prepared.picture(opening_settings(bench), electrons=8)
+    return prepared

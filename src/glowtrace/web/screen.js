@@ -1,0 +1,577 @@
+// The gridded screen: the glow of the beam, the printed grid, the textbook trace, zoom and pan.
+//
+// The light is summed in a float buffer whose pixel follows the phosphor's blur (in mm), so that
+// the cost of a frame and the smoothness of the glow do not depend on the zoom. Only then is it
+// given a colour. One message from the server draws one frame; the "drawn" event answers it, and
+// the server sends no second picture before that answer.
+
+const BLUR_STEPS = 3; // three running means of three pixels: a Gaussian of sigma = sqrt(2) pixels
+const SIGMA_PIXELS = Math.SQRT2;
+const MAX_ZOOM = 40;
+const FULL_SCALE = 32767; // of the 16-bit numbers, which reach from edge to edge of the box
+const PEN_UP = -32768;
+const MARGIN = { left: 52, right: 16, top: 16, bottom: 40 };
+
+function decodePairs(text) {
+  const bytes = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
+  return new Int16Array(bytes.buffer);
+}
+
+// Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
+function niceStep(least) {
+  const decade = 10 ** Math.floor(Math.log10(least));
+  return decade * [1, 2, 5, 10].find((m) => m * decade >= least * 0.999);
+}
+
+function blurRows(light, width, height) {
+  for (let row = 0; row < height; row++) {
+    let i = row * width;
+    const end = i + width - 1;
+    let before = 0;
+    let here = light[i];
+    for (; i < end; i++) {
+      const after = light[i + 1];
+      light[i] = (before + here + after) / 3;
+      before = here;
+      here = after;
+    }
+    light[end] = (before + here) / 3;
+  }
+}
+
+function blurColumns(light, width, height, before, here) {
+  before.fill(0);
+  here.set(light.subarray(0, width));
+  for (let row = 0; row < height; row++) {
+    const start = row * width;
+    const next = row + 1 < height ? start + width : -1;
+    for (let col = 0; col < width; col++) {
+      const after = next < 0 ? 0 : light[next + col];
+      light[start + col] = (before[col] + here[col] + after) / 3;
+      before[col] = here[col];
+      here[col] = after;
+    }
+  }
+}
+
+// 256 colours from dark to the glow's own colour and on to a white core.
+function colourRamp([red, green, blue]) {
+  const ramp = new Uint32Array(256);
+  for (let i = 0; i < 256; i++) {
+    const level = i / 255;
+    const tint = Math.min(1, level * 1.25);
+    const core = Math.max(0, (level - 0.62) / 0.38) ** 1.6;
+    const mix = (c) => Math.round(255 * Math.min(1, tint * (c / 255 + (1 - c / 255) * core)));
+    ramp[i] = (255 << 24) | (mix(blue) << 16) | (mix(green) << 8) | mix(red);
+  }
+  return ramp;
+}
+
+export default {
+  template: `
+    <figure class="screen" ref="frame">
+      <canvas ref="canvas" tabindex="0" role="img" :aria-label="description"
+        @keydown="onKey" @wheel.prevent="onWheel" @pointerdown="onDown" @pointermove="onMove"
+        @pointerup="onUp" @pointercancel="onUp" @pointerleave="pointer = ''"></canvas>
+      <figcaption class="screen-legend">
+        <span class="legend-glow"></span>{{ surface.glow_label }}
+        <template v-if="hasTextbook"><span class="legend-textbook"></span>textbook</template>
+      </figcaption>
+      <output class="screen-pointer" aria-hidden="true">{{ pointer }}</output>
+      <div class="screen-tools">
+        <button type="button" aria-label="Zoom out" @click="zoomBy(1 / 1.5)">−</button>
+        <button type="button" aria-label="Zoom in" @click="zoomBy(1.5)">+</button>
+        <button type="button" aria-label="Show the whole screen" @click="reset">whole</button>
+      </div>
+      <slot></slot>
+    </figure>`,
+
+  props: {
+    // extent_mm [u0, u1, v0, v1], grid_mm, blur_mm, half_light, glow [r, g, b], glow_label,
+    // across and up (names of the axes), mirrored (u grows to the left), outlines_mm
+    surface: Object,
+    marker: Number, // the chosen place along u, mm; null hides it
+    description: String,
+  },
+
+  data() {
+    return { pointer: "", hasTextbook: false };
+  },
+
+  created() {
+    // Plain fields: nothing here needs to be watched.
+    this.picture = null;
+    this.zoom = 1;
+    this.centre = null;
+    this.fingers = new Map();
+    this.frames = 0;
+    this.waiting = false;
+    this.answered = -1;
+  },
+
+  mounted() {
+    this.context = this.$refs.canvas.getContext("2d");
+    this.lightCanvas = document.createElement("canvas");
+    this.haloCanvas = document.createElement("canvas");
+    this.setUp();
+    this.watcher = new ResizeObserver(() => this.redraw());
+    this.watcher.observe(this.$refs.canvas);
+    document.fonts?.ready.then(() => this.redraw());
+  },
+
+  beforeUnmount() {
+    this.watcher.disconnect();
+  },
+
+  watch: {
+    surface() {
+      this.setUp();
+    },
+    marker() {
+      this.redraw();
+    },
+  },
+
+  methods: {
+    setUp() {
+      this.ramp = colourRamp(this.surface.glow);
+      this.picture = null;
+      this.hasTextbook = false;
+      this.reset();
+    },
+
+    // ---- messages from the server ------------------------------------------------------------
+
+    // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook}
+    show(picture) {
+      picture.pairs = decodePairs(picture.pairs);
+      picture.textbook = decodePairs(picture.textbook);
+      this.hasTextbook = picture.textbook.length > 2;
+      this.picture = picture;
+      this.redraw();
+    },
+
+    redraw() {
+      if (this.waiting) return;
+      this.waiting = true;
+      requestAnimationFrame(() => {
+        this.waiting = false;
+        this.draw();
+        this.answer();
+      });
+    },
+
+    // Tells the server that its picture stands on the screen, and keeps the times for a benchmark.
+    answer() {
+      const picture = this.picture;
+      if (!picture || picture.number === this.answered) return;
+      this.answered = picture.number;
+      this.frames += 1;
+      const latency = picture.stamp ? performance.now() - picture.stamp : null;
+      this.$refs.canvas.glowtrace = {
+        frames: this.frames,
+        latency_ms: latency,
+        resting: picture.resting,
+        number: picture.number,
+      };
+      this.$emit("drawn", picture.number);
+    },
+
+    // ---- places: mm on the screen <-> CSS pixels ---------------------------------------------
+
+    layout() {
+      const canvas = this.$refs.canvas;
+      const width = canvas.clientWidth;
+      const height = canvas.clientHeight;
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const small = width < 520;
+      const margin = small ? { left: 38, right: 10, top: 10, bottom: 34 } : MARGIN;
+      const free = [width - margin.left - margin.right, height - margin.top - margin.bottom];
+      const fit = Math.min(free[0] / (u1 - u0), free[1] / (v1 - v0));
+      const scale = fit * this.zoom;
+      const centre = this.centre ?? [(u0 + u1) / 2, (v0 + v1) / 2];
+      const middle = [margin.left + free[0] / 2, margin.top + free[1] / 2];
+      const sign = this.surface.mirrored ? -1 : 1;
+      return {
+        width, height, margin, scale, fit, sign,
+        x: (u) => middle[0] + sign * (u - centre[0]) * scale,
+        y: (v) => middle[1] - (v - centre[1]) * scale,
+        u: (x) => centre[0] + (sign * (x - middle[0])) / scale,
+        v: (y) => centre[1] - (y - middle[1]) / scale,
+      };
+    },
+
+    reset() {
+      this.zoom = 1;
+      this.centre = null;
+      this.afterMove();
+    },
+
+    // Keeps the place under (x, y) where it is.
+    zoomBy(factor, x, y) {
+      const before = this.layout();
+      const at = [x ?? before.width / 2, y ?? before.height / 2];
+      const kept = [before.u(at[0]), before.v(at[1])];
+      this.zoom = Math.min(MAX_ZOOM, Math.max(1, this.zoom * factor));
+      const after = this.layout();
+      this.panBy(kept[0] - after.u(at[0]), kept[1] - after.v(at[1]));
+    },
+
+    panBy(du, dv) {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const centre = this.centre ?? [(u0 + u1) / 2, (v0 + v1) / 2];
+      const slack = (1 - 1 / this.zoom) / 2;
+      const hold = (value, low, high) => {
+        const reach = (high - low) * slack;
+        const middle = (low + high) / 2;
+        return Math.min(middle + reach, Math.max(middle - reach, value));
+      };
+      this.centre = this.zoom === 1 ? null : [hold(centre[0] + du, u0, u1), hold(centre[1] + dv, v0, v1)];
+      this.afterMove();
+    },
+
+    afterMove() {
+      // One finger scrolls the page until the picture is enlarged; then it pans the picture.
+      if (this.$refs.canvas) this.$refs.canvas.style.touchAction = this.zoom > 1 ? "none" : "pan-y";
+      if (this.context) this.redraw();
+    },
+
+    onKey(event) {
+      const { scale, sign } = this.layout();
+      const step = 40 / scale;
+      const actions = {
+        "+": () => this.zoomBy(1.5),
+        "=": () => this.zoomBy(1.5),
+        "-": () => this.zoomBy(1 / 1.5),
+        0: () => this.reset(),
+        ArrowLeft: () => this.panBy(-sign * step, 0),
+        ArrowRight: () => this.panBy(sign * step, 0),
+        ArrowUp: () => this.panBy(0, step),
+        ArrowDown: () => this.panBy(0, -step),
+      };
+      if (!actions[event.key] || event.ctrlKey || event.metaKey) return;
+      event.preventDefault();
+      actions[event.key]();
+    },
+
+    onWheel(event) {
+      this.zoomBy(Math.exp(-event.deltaY / 300), event.offsetX, event.offsetY);
+    },
+
+    onDown(event) {
+      this.fingers.set(event.pointerId, [event.offsetX, event.offsetY]);
+      this.travelled = this.fingers.size > 1 ? Infinity : 0;
+      this.$refs.canvas.setPointerCapture(event.pointerId);
+    },
+
+    onMove(event) {
+      const place = this.layout();
+      const now = [event.offsetX, event.offsetY];
+      const { across, up } = this.surface;
+      const digits = place.scale > 40 ? 2 : 1;
+      const text = (value) => value.toFixed(digits).replace("-", "−");
+      this.pointer = `${across} ${text(place.u(now[0]))}   ${up} ${text(place.v(now[1]))} mm`;
+      const last = this.fingers.get(event.pointerId);
+      if (!last) return;
+      const distance = ([x, y]) => Math.hypot(now[0] - x, now[1] - y);
+      const other = [...this.fingers].find(([id]) => id !== event.pointerId)?.[1];
+      this.fingers.set(event.pointerId, now);
+      if (other) {
+        const before = Math.hypot(last[0] - other[0], last[1] - other[1]);
+        if (before > 0) this.zoomBy(distance(other) / before, (now[0] + other[0]) / 2, (now[1] + other[1]) / 2);
+        return;
+      }
+      this.travelled += distance(last);
+      this.panBy(place.u(last[0]) - place.u(now[0]), place.v(last[1]) - place.v(now[1]));
+    },
+
+    onUp(event) {
+      const wasClick = this.fingers.delete(event.pointerId) && this.travelled < 4;
+      if (wasClick && event.type === "pointerup") this.$emit("choose", this.layout().u(event.offsetX));
+    },
+
+    // ---- drawing -----------------------------------------------------------------------------
+
+    draw() {
+      const canvas = this.$refs.canvas;
+      const place = this.layout();
+      if (!place.width || !place.height) return;
+      const ratio = Math.min(2, window.devicePixelRatio || 1);
+      const size = [Math.round(place.width * ratio), Math.round(place.height * ratio)];
+      if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
+      const context = this.context;
+      context.setTransform(ratio, 0, 0, ratio, 0, 0);
+      context.clearRect(0, 0, place.width, place.height);
+      this.drawSurface(place);
+      context.save();
+      this.clipToView(place);
+      this.clipToSurface(place);
+      if (this.picture) this.drawLight(place, ratio);
+      if (this.picture) this.drawTextbook(place);
+      context.restore();
+      this.drawMarker(place);
+      this.drawScale(place);
+    },
+
+    colour(name) {
+      this.colours ??= getComputedStyle(this.$refs.frame);
+      return this.colours.getPropertyValue(`--${name}`).trim();
+    },
+
+    clipToView({ width, height, margin }) {
+      this.context.beginPath();
+      this.context.rect(margin.left, margin.top, width - margin.left - margin.right,
+        height - margin.top - margin.bottom);
+      this.context.clip();
+    },
+
+    surfaceBox(place) {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const left = Math.min(place.x(u0), place.x(u1));
+      return [left, place.y(v1), (u1 - u0) * place.scale, (v1 - v0) * place.scale];
+    },
+
+    clipToSurface(place) {
+      this.context.beginPath();
+      this.context.rect(...this.surfaceBox(place));
+      this.context.clip();
+    },
+
+    drawSurface(place) {
+      const context = this.context;
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      context.save();
+      this.clipToView(place);
+      context.fillStyle = this.colour("sheet");
+      context.fillRect(...this.surfaceBox(place));
+      const pitch = this.surface.grid_mm;
+      context.lineWidth = 1;
+      const lines = (from, to, draw) => {
+        for (let k = Math.ceil(from / pitch - 1e-6); k <= to / pitch + 1e-6; k++) {
+          context.strokeStyle = this.colour(k === 0 ? "grid-axis" : "grid");
+          context.beginPath();
+          draw(k * pitch);
+          context.stroke();
+        }
+      };
+      lines(u0, u1, (u) => {
+        const x = Math.round(place.x(u)) + 0.5;
+        context.moveTo(x, place.y(v0));
+        context.lineTo(x, place.y(v1));
+      });
+      lines(v0, v1, (v) => {
+        const y = Math.round(place.y(v)) + 0.5;
+        context.moveTo(place.x(u0), y);
+        context.lineTo(place.x(u1), y);
+      });
+      context.strokeStyle = this.colour("outline");
+      context.lineWidth = 1.5;
+      for (const outline of this.surface.outlines_mm) {
+        context.beginPath();
+        outline.forEach(([u, v]) => context.lineTo(place.x(u), place.y(v)));
+        context.stroke();
+      }
+      context.restore();
+    },
+
+    drawLight(place, ratio) {
+      const { picture, surface } = this;
+      if (!picture.weight) return;
+      const pixel = Math.max(1 / ratio, (surface.blur_mm * place.scale) / SIGMA_PIXELS); // CSS px
+      const width = Math.ceil(place.width / pixel) + 2;
+      const height = Math.ceil(place.height / pixel) + 2;
+      const light = this.emptyLight(width, height);
+      const { u, v } = this.unpack();
+      const across = (q) => place.x(u(q)) / pixel;
+      const upward = (q) => place.y(v(q)) / pixel;
+      // Light per mm2 (dots) or per mm along and across (lines), whatever the pixel's size is.
+      const area = (pixel / place.scale) ** 2;
+      if (picture.kind === "dots") this.addDots(light, width, height, across, upward, picture.weight / area);
+      else this.addLines(light, width, height, across, upward, picture.weight / (pixel / place.scale));
+      for (let i = 0; i < BLUR_STEPS; i++) {
+        blurRows(light, width, height);
+        blurColumns(light, width, height, this.rowBefore, this.rowHere);
+      }
+      this.paint(light, width, height, pixel);
+    },
+
+    // From the 16-bit numbers of a message to mm.
+    unpack() {
+      const [u0, u1, v0, v1] = this.picture.box_mm;
+      const share = (q) => (q + FULL_SCALE) / (2 * FULL_SCALE);
+      return { u: (q) => u0 + share(q) * (u1 - u0), v: (q) => v0 + share(q) * (v1 - v0) };
+    },
+
+    emptyLight(width, height) {
+      if (this.light?.length !== width * height) {
+        this.light = new Float32Array(width * height);
+        this.rowBefore = new Float32Array(width);
+        this.rowHere = new Float32Array(width);
+        [this.lightCanvas.width, this.lightCanvas.height] = [width, height];
+        this.lightContext = this.lightCanvas.getContext("2d");
+        this.pixels = this.lightContext.createImageData(width, height);
+        this.words = new Uint32Array(this.pixels.data.buffer);
+      } else {
+        this.light.fill(0);
+        if (this.rowBefore.length !== width) {
+          this.light = null;
+          return this.emptyLight(width, height);
+        }
+      }
+      return this.light;
+    },
+
+    addDots(light, width, height, across, upward, weight) {
+      const { pairs } = this.picture;
+      for (let i = 0; i < pairs.length; i += 2) {
+        if (pairs[i] === PEN_UP) continue;
+        addLight(light, width, height, across(pairs[i]), upward(pairs[i + 1]), weight);
+      }
+    },
+
+    addLines(light, width, height, across, upward, weight) {
+      const { pairs, points } = this.picture;
+      for (let path = 0; path < pairs.length; path += 2 * points) {
+        let lastX = NaN;
+        let lastY = NaN;
+        for (let i = path; i < path + 2 * points; i += 2) {
+          const isUp = pairs[i] === PEN_UP; // the electron has ended or left the view
+          const x = isUp ? NaN : across(pairs[i]);
+          const y = isUp ? NaN : upward(pairs[i + 1]);
+          const length = Math.hypot(x - lastX, y - lastY);
+          if (length > 0) {
+            const steps = Math.ceil(length);
+            for (let k = 0; k < steps; k++) {
+              const part = (k + 0.5) / steps;
+              addLight(light, width, height, lastX + (x - lastX) * part, lastY + (y - lastY) * part,
+                (weight * length) / steps);
+            }
+          }
+          lastX = x;
+          lastY = y;
+        }
+      }
+    },
+
+    // Response of a dark-adapted eye, light / (light + half): faint parts show, the core saturates.
+    paint(light, width, height, pixel) {
+      const { words, ramp } = this;
+      const half = this.surface.half_light;
+      for (let i = 0; i < light.length; i++) {
+        const value = light[i];
+        words[i] = value < half * 0.004 ? 0 : ramp[(255 * value) / (value + half) | 0];
+      }
+      this.lightContext.putImageData(this.pixels, 0, 0);
+      const context = this.context;
+      context.globalCompositeOperation = "lighter";
+      context.imageSmoothingEnabled = true;
+      context.drawImage(this.lightCanvas, 0, 0, width * pixel, height * pixel);
+      this.drawHalo(width, height, pixel);
+      context.globalCompositeOperation = "source-over";
+    },
+
+    // Light scattered in the glass: the picture again, much smaller, so that enlarging it blurs it.
+    drawHalo(width, height, pixel) {
+      const halo = this.haloCanvas;
+      const shrink = Math.max(1, 9 / pixel);
+      const size = [Math.ceil(width / shrink), Math.ceil(height / shrink)];
+      [halo.width, halo.height] = size;
+      const context = halo.getContext("2d");
+      context.imageSmoothingQuality = "medium";
+      context.drawImage(this.lightCanvas, 0, 0, width / shrink, height / shrink);
+      this.context.globalAlpha = 0.35;
+      this.context.imageSmoothingQuality = "high";
+      this.context.drawImage(halo, 0, 0, size[0] * shrink * pixel, size[1] * shrink * pixel);
+      this.context.globalAlpha = 1;
+    },
+
+    drawTextbook(place) {
+      const { textbook } = this.picture;
+      const { u, v } = this.unpack();
+      const context = this.context;
+      context.strokeStyle = this.colour("textbook");
+      context.lineWidth = 1.25;
+      context.setLineDash([7, 6]);
+      context.beginPath();
+      let isUp = true;
+      for (let i = 0; i < textbook.length; i += 2) {
+        const wasUp = isUp;
+        isUp = textbook[i] === PEN_UP;
+        if (isUp) continue;
+        const to = [place.x(u(textbook[i])), place.y(v(textbook[i + 1]))];
+        if (wasUp) context.moveTo(...to);
+        else context.lineTo(...to);
+      }
+      context.stroke();
+      context.setLineDash([]);
+    },
+
+    drawMarker(place) {
+      if (this.marker === null || this.marker === undefined) return;
+      const x = place.x(this.marker);
+      const bottom = place.height - place.margin.bottom;
+      if (x < place.margin.left || x > place.width - place.margin.right) return;
+      const context = this.context;
+      context.strokeStyle = this.colour("marker");
+      context.lineWidth = 1;
+      context.setLineDash([1, 4]);
+      context.beginPath();
+      context.moveTo(x, place.margin.top);
+      context.lineTo(x, bottom);
+      context.stroke();
+      context.setLineDash([]);
+      context.fillStyle = this.colour("text");
+      context.beginPath();
+      context.moveTo(x - 5, bottom + 7);
+      context.lineTo(x + 5, bottom + 7);
+      context.lineTo(x, bottom);
+      context.fill();
+    },
+
+    drawScale(place) {
+      const context = this.context;
+      const { margin, width, height, scale } = place;
+      const small = width < 520;
+      context.fillStyle = this.colour("text-quiet");
+      context.font = `${small ? 12 : 15}px ${this.colour("face")}`;
+      const step = niceStep((small ? 44 : 64) / scale);
+      const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
+      const text = (value) => (Math.abs(value) < step / 2 ? "0" : value.toFixed(digits).replace("-", "−"));
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      context.textAlign = "center";
+      context.textBaseline = "top";
+      const bottom = height - margin.bottom;
+      const axis = `${this.surface.across} / mm`;
+      const axisWidth = context.measureText(axis).width;
+      const lowest = Math.min(bottom, place.y(v0));
+      for (let k = Math.ceil(u0 / step - 1e-6); k <= u1 / step + 1e-6; k++) {
+        const x = place.x(k * step);
+        if (x < margin.left - 1 || x > width - margin.right - axisWidth - 14) continue;
+        context.fillText(text(k * step), x, lowest + 10);
+      }
+      context.textAlign = "right";
+      context.fillText(axis, width - margin.right, lowest + 10);
+      context.textBaseline = "middle";
+      const edge = Math.max(margin.left, Math.min(place.x(u0), place.x(u1)));
+      for (let k = Math.ceil(v0 / step - 1e-6); k <= v1 / step + 1e-6; k++) {
+        const y = place.y(k * step);
+        if (y < margin.top - 1 || y > bottom + 1) continue;
+        context.fillText(text(k * step), edge - 10, y);
+      }
+    },
+  },
+};
+
+// Shares one electron's light among the four nearest pixels.
+function addLight(light, width, height, x, y, weight) {
+  const col = Math.floor(x - 0.5);
+  const row = Math.floor(y - 0.5);
+  if (col < 0 || row < 0 || col >= width - 1 || row >= height - 1) return;
+  const right = x - 0.5 - col;
+  const down = y - 0.5 - row;
+  const i = row * width + col;
+  light[i] += weight * (1 - right) * (1 - down);
+  light[i + 1] += weight * right * (1 - down);
+  light[i + width] += weight * (1 - right) * down;
+  light[i + width + 1] += weight * right * down;
+}

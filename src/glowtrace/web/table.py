@@ -1,0 +1,302 @@
+"""One visitor's table: a bench, its knobs, and everything that shows what they do."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import logging
+from functools import partial
+from typing import Final
+
+from nicegui import background_tasks, ui
+
+from glowtrace.bench.files import bench_from_toml
+from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.ratings import check_settings
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
+from glowtrace.store import SavedSettings
+from glowtrace.units import QuantityError, parse_quantity
+from glowtrace.web.address import to_query
+from glowtrace.web.controls import box, words
+from glowtrace.web.glow import glow_message
+from glowtrace.web.header import LARGEST_FILE, Header
+from glowtrace.web.opening import opening_settings
+from glowtrace.web.panel import Panel
+from glowtrace.web.rack import Build, Rack
+from glowtrace.web.readings import ReadingList, summary
+from glowtrace.web.refresh import Refresh, Request
+from glowtrace.web.saved import SavedDialog
+from glowtrace.web.screen import (
+    GriddedScreen,
+    screen_box,
+    screen_place_of_x,
+    surface_of,
+    x_of_screen_place,
+)
+from glowtrace.web.showing import RESTING, TURNING, Showing, compute_showing
+from glowtrace.web.tube import TubeView
+
+CAUTION: Final = (
+    "Caution: these tubes work with dangerous voltages and hot parts, and their glass can implode. "
+    "Local rules and the person responsible decide what may be switched on."
+)
+ANSWER_S: Final = 1.0
+"""How long the page may take to show a picture before the next is sent all the same."""
+READINGS_EVERY_S: Final = 0.1
+"""While a knob turns, numbers change no faster than can be read."""
+
+
+class Table:
+    """What one visitor sees. Building it puts it on the page.
+
+    Parameters
+    ----------
+    rack
+        The benches.
+    place, bench
+        The bench that stands on the table first, and its place on the rack.
+    settings
+        How it is set; None for its opening settings.
+    """
+
+    def __init__(self, rack: Rack, place: str, bench: Bench, settings: Settings | None) -> None:
+        self._rack = rack
+        self._place, self._bench, self._wanted = place, bench, bench
+        self._settings = settings or opening_settings(bench)
+        self._model: Model = "bench"
+        self._chosen_x = _first_place(bench)
+        self._prepared: PreparedBench | None = None
+        self._refresh = Refresh(self._draw)
+        self._answered = asyncio.Event()
+        self._pictures = 0
+        self._read_at = 0.0
+        with box("page", "main"):
+            self._put_on_page()
+        self._set_up()
+
+    def _put_on_page(self) -> None:
+        saved = SavedDialog(self._rack.store, self._save, self._reopen)
+        self._header = Header(self._pick, self._open_file, saved.open)
+        self._screen = GriddedScreen(
+            surface_of(self._bench), on_drawn=self._drawn, on_choose=self._choose
+        )
+        with self._screen, box("progress") as self._progress:
+            self._progress_text = words("", "p").props('role="status"')
+            self._progress_bar = ui.element("progress").props('max="1" aria-label="Fields built"')
+        self._panel = Panel(self._bench, self._settings, self._turned)
+        with box("side", "aside"):
+            self._tube = TubeView()
+            self._readings = ReadingList(self._type_place, self._choose_model)
+            with box("fold about", "details"):
+                words("About this bench", "summary")
+                self._about = words("", "p")
+        words(CAUTION, "p", "caution")
+
+    async def run(self) -> None:
+        """Build the fields, then keep the picture in step with the knobs, until cancelled."""
+        background_tasks.create(self._prepare(self._bench, self._settings, self._place))
+        await self._refresh.run()
+
+    # ---- benches ---------------------------------------------------------------------------------
+
+    def _set_up(self) -> None:
+        """Show the bench that stands on the table, before its first picture."""
+        bench = self._bench
+        surface = surface_of(bench)
+        self._screen.set_surface(surface)
+        self._panel.put(bench, self._settings)
+        self._readings.set_up(bench, self._model)
+        self._about.text = bench.notes.strip()
+        self._offer()
+        self._put_place(self._chosen_x)
+
+    def _offer(self) -> None:
+        try:
+            groups = self._rack.offer()
+        except StoreError as error:
+            self.say(str(error))
+            groups = {}
+        self._header.offer(groups, self._place, "invented" if self._bench.invented else "")
+
+    async def _prepare(self, bench: Bench, settings: Settings, place: str) -> None:
+        """Build the bench's fields; once they are there, put it on the table."""
+        self._wanted = bench
+        build = self._rack.build(bench)
+        try:
+            prepared = await self._watch(build)
+        except GlowtraceError as error:
+            self.say(str(error))
+            self._offer()
+            return
+        except Exception as error:  # a defect in the field code must not leave a waiting page
+            logging.getLogger(__name__).exception("fields could not be built")
+            self.say(f"The fields of this bench could not be built: {error}")
+            self._offer()
+            return
+        if self._wanted is not bench:  # another one was picked meanwhile
+            return
+        is_new = bench != self._bench
+        self._bench, self._settings, self._place, self._prepared = bench, settings, place, prepared
+        if is_new:
+            self._chosen_x = _first_place(bench)
+            self._set_up()
+        self._tube.set_up(bench, surface_of(bench).glow)
+        self._refresh.ask()
+
+    async def _watch(self, build: Build) -> PreparedBench:
+        """Show how far a build is until it is done."""
+        while not build.task.done():
+            self._progress.set_visibility(True)
+            self._progress_text.text = f"{build.progress.text.capitalize()} …"
+            self._progress_bar.props["value"] = build.progress.share
+            await asyncio.wait({build.task}, timeout=0.1)
+        self._progress.set_visibility(False)
+        return build.task.result()
+
+    async def _show(self, bench: Bench, settings: Settings, place: str) -> None:
+        self.say("")
+        await self._prepare(bench, settings, place)
+
+    async def _pick(self, place: str) -> None:
+        try:
+            bench = self._rack.bench(place)
+        except GlowtraceError as error:
+            self.say(str(error))
+            self._offer()
+            return
+        await self._show(bench, opening_settings(bench), place)
+
+    async def _open_file(self, name: str, text: str | None) -> None:
+        subject = f'bench file "{name}"'
+        try:
+            if text is None:
+                allowed = f"a bench file has at most {LARGEST_FILE // 1000} kB: is it the right one?"
+                raise BenchError(subject, [Problem("file", "so large a file", allowed)])
+            bench = bench_from_toml(text, subject)
+            place = self._rack.keep(bench)
+        except GlowtraceError as error:
+            self.say(str(error))
+            return
+        await self._show(bench, opening_settings(bench), place)
+
+    # ---- settings --------------------------------------------------------------------------------
+
+    def _turned(self, settings: Settings, stamp: float) -> None:
+        self._settings = settings
+        problems = check_settings(self._bench, settings)
+        self.say("\n".join(str(problem) for problem in problems))
+        self._refresh.ask(stamp)
+
+    def _choose(self, u: float) -> None:
+        self._put_place(x_of_screen_place(self._bench, u))
+        self._refresh.ask()
+
+    def _type_place(self, text: str) -> None:
+        try:
+            written = text.strip().replace(",", ".").replace("−", "-")
+            x = parse_quantity(written if written[-1:].isalpha() else f"{written} mm", "m")
+        except QuantityError as error:
+            self.say(f"Place of the reading: {error}")
+            self._readings.put_place(self._chosen_x)
+            return
+        self.say("")
+        self._put_place(x)
+        self._refresh.ask()
+
+    def _put_place(self, x: float) -> None:
+        is_face = isinstance(self._bench.screen, EndFace)
+        self._chosen_x = x
+        self._readings.put_place(x)
+        self._screen.set_marker(None if is_face else screen_place_of_x(self._bench, x))
+
+    def _choose_model(self, model: Model) -> None:
+        self._model = model
+        self._refresh.ask()
+
+    def _save(self, name: str, *, overwrite: bool) -> None:
+        if self._rack.store is None:
+            raise StoreError("Nothing can be saved: the database could not be opened.")
+        self._rack.store.settings.save(name, self._settings, self._bench, overwrite=overwrite)
+
+    async def _reopen(self, saved: SavedSettings) -> None:
+        try:
+            bench, settings = saved.bench, saved.settings
+        except GlowtraceError as error:
+            self.say(str(error))
+            return
+        if bench == self._bench:
+            self._panel.put(bench, settings)
+        await self._show(bench, settings, self._rack.take_in(bench))
+
+    def say(self, text: str) -> None:
+        """Show one message; none removes it."""
+        if self._header.message.text != text:
+            self._header.message.text = text
+
+    # ---- pictures --------------------------------------------------------------------------------
+
+    async def _draw(self, request: Request) -> None:
+        """Compute a picture of the settings as they are now, and wait until the page shows it."""
+        prepared = self._prepared
+        if prepared is None:
+            return
+        detail = RESTING if request.resting else TURNING
+        try:
+            showing = await self._rack.compute(
+                partial(
+                    compute_showing,
+                    prepared,
+                    self._settings,
+                    self._model,
+                    self._chosen_x,
+                    detail,
+                )
+            )
+        except Exception as error:  # the page must live on, whatever one setting does
+            logging.getLogger(__name__).exception("a picture could not be computed")
+            self.say(f"This picture could not be computed; the last one stays. {error}")
+            return
+        is_stale = request.resting and request.number != self._refresh.newest
+        if is_stale or prepared is not self._prepared:
+            return
+        await self._send(showing, request)
+
+    async def _send(self, showing: Showing, request: Request) -> None:
+        self._pictures += 1
+        self._answered.clear()
+        message = glow_message(
+            showing.picture, showing.textbook, screen_box(self._bench), self._pictures
+        )
+        self._screen.show({**message, "stamp": request.stamp, "resting": request.resting})
+        now = asyncio.get_running_loop().time()
+        if request.resting or now - self._read_at > READINGS_EVERY_S:
+            self._read_at = now
+            self._readings.show(showing.readouts, self._settings, self._bench)
+        if request.resting:
+            self._rest(showing)
+        try:
+            await asyncio.wait_for(self._answered.wait(), ANSWER_S)
+        except TimeoutError:
+            return  # a hidden tab draws nothing; the next picture brings it up to date
+
+    def _rest(self, showing: Showing) -> None:
+        """Bring up to date what need not follow a turning knob."""
+        self._tube.show(showing.flying, showing.picture.landings)
+        self._screen.describe(summary(showing.readouts, self._settings, self._bench))
+        query = json.dumps(f"?{to_query(self._place, self._settings)}")
+        self._screen.client.run_javascript(f"history.replaceState(null, '', {query})")
+
+    def _drawn(self, number: int) -> None:
+        if number == self._pictures:
+            self._answered.set()
+
+
+def _first_place(bench: Bench) -> float:
+    """Give where the trace is first read: towards its end on a sheet, m."""
+    screen = bench.screen
+    if isinstance(screen, EndFace):
+        return screen.x
+    return round(screen.x_from + 0.8 * (screen.x_to - screen.x_from), 3)
