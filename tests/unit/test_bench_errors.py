@@ -102,6 +102,8 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
         ("place.latitude", "91 deg", '"91 deg" is not allowed; choose between -90 deg and 90 deg'),
         ("place.ignore_earth", "yes", '"yes" is not allowed; give true or false'),
         ("place.date", "2030-01-01", None),
+        ("place.date", "1 May", None),
+        ("notes", "a" * 10_001, None),
         ("name", "", '"" is not allowed; give at least one character'),
         ("name", "a\nb", '"a\nb" is not allowed; give one line without control characters'),
         ("name", 3, "3 is not allowed; give text in quotes"),
@@ -112,8 +114,9 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
 def test_a_wrong_value_is_told_with_the_path_the_value_and_the_range(field, value, line):
     special = {
         "coils.centre": f"coils.centre[1]: a missing value is not allowed; {POINT}",
-        "place.date": 'place.date: "2030-01-01" is not allowed; give a date between 1900-01-01 '
+        "place.date": f'place.date: "{value}" is not allowed; give a date between 1900-01-01 '
         "and 2029-12-31, for example 2026-01-01",
+        "notes": f'notes: "{"a" * 80}…" is not allowed; give at most 10000 characters',
     }
     assert complaints({field: value})[0] == (f"{field}: {line}" if line else special[field])
 
@@ -126,6 +129,33 @@ def test_a_missing_field_is_told_with_what_to_give():
         f"plates.gap: a missing value is not allowed; {LENGTH}: choose between 0.5 mm and 500 mm",
         "coils.turns: a missing value is not allowed; give a whole number between 1 and 100000",
     ]
+
+
+@pytest.mark.parametrize(
+    ("line", "told"),
+    [
+        ('name = "deflection tube"\n', "name: a missing value is not allowed; give text in quotes"),
+        (
+            'aperture_shape = "slit"\n',
+            'gun.aperture_shape: a missing value is not allowed; choose "slit" or "round"',
+        ),
+        (
+            'centre = ["50 mm", "0 mm", "0 mm"]\nradius',
+            f"envelope.centre: a missing value is not allowed; {POINT}",
+        ),
+        (
+            "[place]\nignore_earth = true\n",
+            "place: a missing value is not allowed; give a table [place] with its fields",
+        ),
+    ],
+)
+def test_whatever_is_missing_is_told_with_what_to_give(line, told):
+    text = bench_to_toml(TUBE)
+    kept = "radius" if line.endswith("radius") else "[spare]\n" if line.startswith("[") else ""
+    assert text.count(line) == 1
+    with pytest.raises(BenchError) as caught:
+        bench_from_toml(text.replace(line, kept))
+    assert told in [str(problem) for problem in caught.value.problems]
 
 
 def test_an_example_lies_within_the_range_that_is_told_with_it():

@@ -120,6 +120,13 @@ def test_a_sheet_that_touches_the_plates():
     )
 
 
+def test_a_sheet_behind_the_plates_may_be_taller_than_their_gap():
+    behind = {"plates.length": "20 mm", "plates.gap": "30 mm", "screen.x_from": "31 mm"}
+    assert change(TUBE, behind).screen.height > 0.03
+    among = behind | {"screen.x_from": "29 mm"}
+    assert "choose less than 30 mm" in conflict(TUBE, among)
+
+
 def test_a_sheet_beside_a_tilted_plate_has_the_room_at_its_near_end():
     # The upper plate, turned by 10 degrees, comes down to 26 - 40 sin 10 deg = 19.054 mm.
     assert conflict(TUBE, {"plates.tilt_upper": "10 deg"}).endswith(

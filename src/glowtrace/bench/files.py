@@ -119,10 +119,8 @@ def _parse(text: str, subject: str) -> dict[str, Any]:
     """Read TOML, or say where it goes wrong."""
     try:
         return tomlkit.parse(text).unwrap()
-    except (TOMLKitError, ValueError) as error:
+    except (TOMLKitError, ValueError, RecursionError) as error:
         place, reason = _locate(text, error)
-    except RecursionError:
-        place, reason = "the file", "brackets are nested too deeply"
     problem = Problem(place, f"malformed TOML ({reason})", "correct the file at this place")
     raise BenchError(subject, [problem]) from None
 

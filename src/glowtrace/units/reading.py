@@ -127,7 +127,9 @@ def _plain(text: str) -> str:
 def _match(text: str, unit: str) -> re.Match[str]:
     """Split quantity text into figures, uncertainty, exponent and unit."""
     plain = _plain(text)
-    match = _TEXT.fullmatch(plain) if len(plain) <= _LONGEST_TEXT else None
+    if len(plain) > _LONGEST_TEXT:
+        raise _refusal(text, unit)
+    match = _TEXT.fullmatch(plain)
     if match is not None:
         return match
     if re.match(rf"{_NUMBER},[0-9]", plain):
