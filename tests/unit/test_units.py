@@ -135,7 +135,7 @@ def test_hostile_text_is_refused_quickly(text):
     start = time.perf_counter()
     with pytest.raises(QuantityError, match="give a voltage"):
         parse_quantity(text, "V")
-    assert time.perf_counter() - start < 0.2
+    assert time.perf_counter() - start < 1.0
 
 
 @given(st.text(max_size=60))
