@@ -316,7 +316,7 @@ def test_png_and_svg_are_what_they_say(tmp_path):
 
 @pytest.mark.parametrize("save", [save_picture, save_table])
 def test_other_ending_is_refused(tmp_path, save):
-    with pytest.raises(GlowtraceError, match="end its name in"):
+    with pytest.raises(GlowtraceError, match="must end in"):
         save(tmp_path / "a.bmp", picture(), TUBE)
     assert list(tmp_path.iterdir()) == []
 

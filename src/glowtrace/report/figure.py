@@ -20,10 +20,9 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
 
-from glowtrace.errors import GlowtraceError
 from glowtrace.report.caption import caption_lines
 from glowtrace.report.look import DARK, Look
-from glowtrace.report.output import write_whole
+from glowtrace.report.output import require_ending, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -33,7 +32,7 @@ if TYPE_CHECKING:
     from glowtrace.demos.textbook import Textbook
 
 MM = 1e3  # metres to the millimetres of the axes
-PICTURE_FORMATS = (".png", ".svg")
+PICTURE_ENDINGS = (".png", ".svg")
 _FILE_WORDS: dict[str, dict[str, Any]] = {
     "png": {"Software": "Glowtrace"},
     "svg": {"Creator": "Glowtrace", "Date": None},
@@ -77,13 +76,8 @@ def save_picture(
     GlowtraceError
         The ending is another one, or the file cannot be written; an older file stays then.
     """
-    kind = path.suffix.lower()
-    if kind not in PICTURE_FORMATS:
-        raise GlowtraceError(
-            f"A picture cannot be written as {path.name!r}; end its name in "
-            f"{' or '.join(PICTURE_FORMATS)}."
-        )
-    write_whole(path, picture_bytes(picture, bench, textbook, kind=kind[1:], look=look))
+    kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
+    write_whole(path, picture_bytes(picture, bench, textbook, kind=kind, look=look))
 
 
 def picture_bytes(

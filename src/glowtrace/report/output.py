@@ -9,6 +9,22 @@ from pathlib import Path
 from glowtrace.errors import GlowtraceError
 
 
+def require_ending(path: Path, endings: tuple[str, ...]) -> str:
+    """Give the ending of a file's name in small letters, or refuse another one.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is none of `endings`.
+    """
+    ending = path.suffix.lower()
+    if ending not in endings:
+        raise GlowtraceError(
+            f'"{path}" cannot be written: its name must end in {" or ".join(endings)}.'
+        )
+    return ending
+
+
 def write_whole(path: Path, content: bytes) -> None:
     """Write a file in one step; where that fails, an older file of that name stays as it was.
 
@@ -30,7 +46,7 @@ def write_whole(path: Path, content: bytes) -> None:
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise GlowtraceError(
-            f"{path} cannot be written: {reason}. Give a place that can be written to."
+            f'"{path}" cannot be written: {reason}. Give a place that can be written to.'
         ) from error
 
 

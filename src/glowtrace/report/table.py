@@ -16,8 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.errors import GlowtraceError
-from glowtrace.report.output import write_whole
+from glowtrace.report.output import require_ending, write_whole
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -26,7 +25,7 @@ if TYPE_CHECKING:
     from glowtrace.demos.textbook import Textbook
 
 RECORD_FORMAT = "glowtrace-picture 1"
-TABLE_FORMATS = (".csv", ".json")
+TABLE_ENDINGS = (".csv", ".json")
 COLUMNS = ("u_mm", "v_mm", "width_mm", "weight", "textbook_v_mm")
 """Columns of the table: the mean trace, its width (one standard deviation), its share of the
 light, and the textbook's v at the same u (empty where the textbook's trace has none or several)."""
@@ -46,16 +45,10 @@ def save_table(
     GlowtraceError
         The ending is another one, or the file cannot be written; an older file stays then.
     """
-    kind = path.suffix.lower()
-    if kind == ".csv":
+    if require_ending(path, TABLE_ENDINGS) == ".csv":
         text = table_csv(picture, textbook)
-    elif kind == ".json":
-        text = record_json(picture, bench, textbook) + "\n"
     else:
-        raise GlowtraceError(
-            f"A table cannot be written as {path.name!r}; end its name in "
-            f"{' or '.join(TABLE_FORMATS)}."
-        )
+        text = record_json(picture, bench, textbook) + "\n"
     write_whole(path, text.encode())
 
 

@@ -1,0 +1,102 @@
+"""The command line: benches, traces, saved settings and the page, one command each.
+
+Everything heavy is imported inside the commands, so that help and errors are quick.
+"""
+
+from __future__ import annotations
+
+import sys
+import warnings
+from importlib.metadata import version
+from typing import Annotated, TextIO
+
+import typer
+
+from glowtrace.cli.bench import bench_commands
+from glowtrace.cli.page import show_page
+from glowtrace.cli.settings import settings_commands
+from glowtrace.cli.trace import EXAMPLES, trace
+from glowtrace.errors import GlowtraceError, GlowtraceWarning
+
+BAD_INPUT, STOPPED = 2, 130
+
+app = typer.Typer(
+    name="glowtrace",
+    add_completion=False,
+    pretty_exceptions_enable=False,
+    rich_markup_mode=None,  # plain help needs no rich, and half the time
+    help="Rehearse electron-beam demonstrations with the real fields of your own bench.",
+    epilog='Begin with: glowtrace trace "deflection tube" --picture first.png',
+)
+app.add_typer(bench_commands, name="bench")
+app.command(epilog=EXAMPLES)(trace)
+app.add_typer(settings_commands, name="settings")
+app.command("page")(show_page)
+
+
+def main() -> None:
+    """Run the program: 0 when all went well, 2 for bad input, 130 when stopped by the user."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command and give the exit code; what went wrong is told on stderr, on one line.
+
+    Several wrong fields of one file are told together, one a line.
+    """
+    with warnings.catch_warnings():
+        warnings.showwarning = _tell_warning
+        try:
+            code = typer.main.get_command(app).main(arguments, "glowtrace", standalone_mode=False)
+        except GlowtraceError as error:
+            return _tell(str(error), BAD_INPUT)
+        except typer.TyperException as error:
+            context = getattr(error, "ctx", None)
+            path = context.command_path if context is not None else "glowtrace"
+            message = error.format_message().replace("Value error, ", "").rstrip(".")
+            return _tell(f"{message}. See: {path} --help", BAD_INPUT)
+        except (typer.Abort, KeyboardInterrupt):
+            return _tell("stopped", STOPPED)
+    if code == STOPPED:
+        return _tell("stopped", STOPPED)
+    return code if isinstance(code, int) else 0
+
+
+def _tell(message: str, code: int) -> int:
+    typer.echo(f"glowtrace: {message}", err=True)
+    return code
+
+
+def _tell_warning(
+    message: Warning | str,
+    category: type[Warning],
+    filename: str,
+    lineno: int,
+    file: TextIO | None = None,
+    line: str | None = None,
+) -> None:
+    """Tell what the user should know as one line; other warnings with their place, as usual."""
+    if issubclass(category, GlowtraceWarning):
+        typer.echo(f"glowtrace: note: {message}", err=True)
+    else:
+        typer.echo(warnings.formatwarning(message, category, filename, lineno, line), err=True)
+
+
+def _tell_version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"glowtrace {version('glowtrace')}")
+        raise typer.Exit
+
+
+@app.callback(invoke_without_command=True)
+def _program(
+    context: typer.Context,
+    shows_version: Annotated[
+        bool,
+        typer.Option(
+            "--version", callback=_tell_version, is_eager=True, help="Tell the version and end."
+        ),
+    ] = False,
+) -> None:
+    if context.invoked_subcommand is None:
+        typer.echo(context.get_help())

@@ -1,0 +1,105 @@
+"""Commands about benches: which there are, a new one to change, check one, show one."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench, saved_benches
+from glowtrace.cli.printing import print_json, print_table, require_new
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+
+bench_commands = typer.Typer(help="Benches: what stands on the table, as TOML files.")
+
+
+@bench_commands.command("list")
+def list_benches(as_json: AsJson = False) -> None:
+    """List the ready-made benches and your saved ones."""
+    from glowtrace.bench.ready_made import ready_made, ready_made_names
+
+    benches = [(name, "ready-made", ready_made(name)) for name in ready_made_names()]
+    benches += [(one.name, "saved", one.bench) for one in saved_benches()]
+    if as_json:
+        print_json(
+            [
+                {"name": name, "kind": kind, "invented": bench.invented, "notes": bench.notes}
+                for name, kind, bench in benches
+            ]
+        )
+        return
+    print_table(
+        ("name", "", "what it shows"),
+        [(name, kind, _first_sentence(bench.notes)) for name, kind, bench in benches],
+    )
+
+
+@bench_commands.command(
+    epilog='Example: glowtrace bench new my-tube.toml --from "deflection tube"',
+)
+def new(
+    file: Annotated[Path, typer.Argument(show_default=False, help="The bench file to make.")],
+    source: Annotated[
+        str, typer.Option("--from", metavar="BENCH", help="The bench to begin with.")
+    ] = "deflection tube",
+    overwrite: Overwrite = False,
+) -> None:
+    """Make a bench file of your own, to be changed.
+
+    It begins as a copy of another bench; any text editor changes it.
+    """
+    from glowtrace.bench.files import save_bench
+
+    bench = find_bench(source)
+    require_new(file, overwrite)
+    save_bench(bench, file)
+    typer.echo(f"{file}: a copy of {bench.name}. Change it, then: glowtrace bench check {file}")
+
+
+@bench_commands.command(epilog="Example: glowtrace bench check my-tube.toml")
+def check(bench: BenchChoice) -> None:
+    """Check a bench: every wrong field is told."""
+    found = find_bench(bench)
+    typer.echo(f"{found.name}: nothing wrong was found.")
+
+
+@bench_commands.command(epilog='Example: glowtrace bench show "fine-beam bulb"')
+def show(
+    bench: BenchChoice,
+    as_toml: Annotated[
+        bool, typer.Option("--toml", help="Print the whole bench file instead.")
+    ] = False,
+    as_json: AsJson = False,
+) -> None:
+    """Show what a bench is for and what limits each knob."""
+    from glowtrace.bench.files import bench_to_toml
+
+    found = find_bench(bench)
+    if as_json:
+        print_json(found.model_dump(mode="json"))
+    elif as_toml:
+        typer.echo(bench_to_toml(found), nl=False)
+    else:
+        _show_in_words(found)
+
+
+def _show_in_words(bench: Bench) -> None:
+    from glowtrace.bench.ratings import KNOBS, knob_ranges
+    from glowtrace.units import exact_text
+
+    typer.echo(bench.name + (" (invented, for demonstration)" if bench.invented else ""))
+    if bench.notes.strip():
+        typer.echo(f"\n{bench.notes.strip()}\n")
+    rows = []
+    for knob, (low, high, why) in knob_ranges(bench).items():
+        ends = [exact_text(end, KNOBS[knob]) for end in (low, high)]
+        rows.append((knob.replace("_", " "), *ends, why))
+    print_table(("knob", "from", "to", "because"), rows)
+
+
+def _first_sentence(notes: str) -> str:
+    sentence, point, _ = " ".join(notes.split()).partition(". ")
+    return sentence + point.strip()

@@ -1,0 +1,161 @@
+"""The command that traces: a bench and settings in; a picture, a table and words out."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from glowtrace.cli.options import (
+    Accelerating,
+    AsJson,
+    BenchChoice,
+    Coil,
+    HeaterOff,
+    Plate,
+    PlateSource,
+    PlateTie,
+    ReverseCoils,
+    ReversePlates,
+    SettingsFile,
+    Without,
+    choose_settings,
+    find_bench,
+)
+from glowtrace.cli.printing import print_json, print_table, progress_bar
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Picture
+    from glowtrace.demos.textbook import Textbook
+
+_ROWS = 12  # of the table on the terminal
+_TOLD = ("u_mm", "v_mm", "width_mm", "textbook_v_mm")
+_MOST_ELECTRONS = 10_000_000
+
+EXAMPLES = """Examples:
+
+\b
+glowtrace trace "deflection tube" --accelerating "3 kV" --plate "1 kV" --picture up.png
+glowtrace trace my-tube.toml --settings null.toml --reverse-coils --table null.csv
+glowtrace trace "fine-beam bulb" --accelerating "250 V" --coil "1.5 A" --json
+"""
+
+
+def trace(
+    bench: BenchChoice,
+    settings: SettingsFile = None,
+    accelerating: Accelerating = None,
+    plate: Plate = None,
+    plate_tie: PlateTie = None,
+    plate_source: PlateSource = None,
+    reverse_plates: ReversePlates = None,
+    coil: Coil = None,
+    reverse_coils: ReverseCoils = None,
+    heater_off: HeaterOff = None,
+    without: Without = None,
+    model: Annotated[
+        Literal["bench", "ideal"],
+        typer.Option(help="bench: the real geometry; ideal: uniform fields with sharp edges."),
+    ] = "bench",
+    electrons: Annotated[
+        int,
+        typer.Option(metavar="N", min=1, max=_MOST_ELECTRONS, help="How many stand for the beam."),
+    ] = 20_000,
+    seed: Annotated[
+        int, typer.Option(metavar="N", min=0, help="Another seed gives other electrons.")
+    ] = 0,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw the picture to a .png or .svg file.")
+    ] = None,
+    print_look: Annotated[
+        bool, typer.Option("--print-look", help="Draw it for paper: black on white.")
+    ] = False,
+    table: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the trace to a .csv or .json file.")
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """Trace the beam of a bench and give the picture on its screen.
+
+    Voltages and currents are the magnitudes on the knobs, with their units. A knob that is not
+    told is at zero; where none is told, the bench is set to show its demonstration.
+    """
+    from glowtrace.demos.textbook import textbook_trace
+    from glowtrace.report.output import require_ending
+
+    for path, endings in ((picture, (".png", ".svg")), (table, (".csv", ".json"))):
+        if path is not None:
+            require_ending(path, endings)
+    found = find_bench(bench)
+    chosen = choose_settings(
+        found,
+        settings,
+        accelerating=accelerating,
+        plate=plate,
+        plate_tie=plate_tie,
+        plate_source=plate_source,
+        reverse_plates=reverse_plates,
+        coil=coil,
+        reverse_coils=reverse_coils,
+        heater_off=heater_off,
+        without=without,
+    )
+    with progress_bar() as progress:
+        from glowtrace.bench.prepared import prepare
+
+        prepared = prepare(found, progress=progress)
+        made = prepared.picture(chosen, electrons=electrons, seed=seed, model=model)
+    textbook = textbook_trace(found, chosen)
+    written = _write_files(made, found, textbook, picture, table, print_look)
+    if as_json:
+        from glowtrace.report.table import record
+
+        print_json({**record(made, found, textbook), "written": [str(path) for path in written]})
+    else:
+        _tell(made, found, textbook, written)
+
+
+def _write_files(
+    made: Picture,
+    bench: Bench,
+    textbook: Textbook,
+    picture: Path | None,
+    table: Path | None,
+    print_look: bool,
+) -> tuple[Path, ...]:
+    """Write the files that are wanted and give their names."""
+    if picture is not None:
+        from glowtrace.report.figure import save_picture
+        from glowtrace.report.look import DARK, PRINT
+
+        save_picture(picture, made, bench, textbook, look=PRINT if print_look else DARK)
+    if table is not None:
+        from glowtrace.report.table import save_table
+
+        save_table(table, made, bench, textbook)
+    return tuple(path for path in (picture, table) if path is not None)
+
+
+def _tell(made: Picture, bench: Bench, textbook: Textbook, written: tuple[Path, ...]) -> None:
+    """Tell people what the picture shows: the caption, some rows of the table, the files."""
+    from glowtrace.report.caption import caption_lines
+    from glowtrace.report.table import table_rows
+
+    typer.echo("\n".join((bench.name, *caption_lines(made, bench))))
+    rows = table_rows(made, textbook)
+    if rows:
+        typer.echo()
+        some = [rows[n * (len(rows) - 1) // max(_ROWS - 1, 1)] for n in range(_ROWS)]
+        print_table(
+            ("u / mm", "v / mm", "width / mm", "textbook v / mm"),
+            [[_cell(row[name]) for name in _TOLD] for row in (some if len(rows) > _ROWS else rows)],
+            numbers=len(_TOLD),
+        )
+    for path in written:
+        typer.echo(f"written: {path}")
+
+
+def _cell(value: float | None) -> str:
+    return "–" if value is None else f"{value:.2f}"
