@@ -7,11 +7,14 @@ threads, so the result is the same to the last bit on one core and on two.
 
 from __future__ import annotations
 
+import functools
 import math
+import os
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
 
 import numpy as np
-from numba import prange
 from numpy.typing import NDArray
 
 from glowtrace.beam.obstacles import FIRST_ELECTRODE, SCREEN, Obstacles
@@ -24,7 +27,7 @@ from glowtrace.fields.interpolation import Field, scaled_field
 
 Array = NDArray[np.float64]
 
-TOLERANCE = 2e-8
+TOLERANCE = 1e-8
 """Error of position in m allowed per step; keeps the end of a trace within 0.1 um."""
 LONGEST_FLIGHT = 1.0
 """Length of path in m after which an electron counts as still flying."""
@@ -119,23 +122,6 @@ def _fly_share(
     return total
 
 
-@compiled(parallel=True)
-def _fly_all(
-    field: Field, walls: Obstacles, source: Source, shifts: Array, inside: bool,
-    electrons: int, tolerance: float, longest: float, station_spacing: float,
-    plane: Canvas, images: Array, sums: Array, ends: NDArray[np.int64],
-    landings: Array, paths: Array, steps: NDArray[np.int64],
-) -> None:  # fmt: skip
-    shares = images.shape[0]
-    for share in prange(shares):
-        steps[share] = _fly_share(
-            field, walls, source, shifts, inside,
-            electrons * share // shares, electrons * (share + 1) // shares,
-            tolerance, longest, station_spacing,
-            plane, images[share], sums[share], ends[share], landings, paths,
-        )  # fmt: skip
-
-
 def fly_bundle(
     field: Field,
     walls: Obstacles,
@@ -152,6 +138,7 @@ def fly_bundle(
     station_spacing: float = 0.0025,
     tolerance: float = TOLERANCE,
     longest: float = LONGEST_FLIGHT,
+    threads: int | None = None,
 ) -> Bundle:
     """Fly a bundle of electrons and add up the light, the ends and the moments of the trace.
 
@@ -177,6 +164,8 @@ def fly_bundle(
         Error of position in m allowed per step.
     longest
         Length of path in m after which an electron counts as still flying.
+    threads
+        On how many cores; all when left out. The result is the same.
     """
     shares = _FEW_SHARES if electrons < _FEW else _MANY_SHARES
     images = np.zeros((shares, *image_shape))
@@ -186,10 +175,17 @@ def fly_bundle(
     stations = math.ceil(longest / station_spacing) + 2
     paths = np.full((min(keep_paths, electrons), stations, 7), np.nan)
     steps = np.zeros(shares, dtype=np.int64)
-    _fly_all(
-        field, walls, source, sequence_shifts(seed), starts_inside(field), electrons, tolerance,
-        longest, station_spacing, plane, images, sums, ends, landings, paths, steps,
-    )  # fmt: skip
+    shifts, inside = sequence_shifts(seed), starts_inside(field)
+
+    def fly_part(share: int) -> None:
+        steps[share] = _fly_share(
+            field, walls, source, shifts, inside,
+            electrons * share // shares, electrons * (share + 1) // shares,
+            tolerance, longest, station_spacing,
+            plane, images[share], sums[share], ends[share], landings, paths,
+        )  # fmt: skip
+
+    _on_all_cores(fly_part, shares, threads)
     return Bundle(
         electrons=electrons,
         ends=ends.sum(axis=0),
@@ -199,6 +195,24 @@ def fly_bundle(
         paths=paths,
         steps=int(steps.sum()),
     )
+
+
+@functools.cache
+def _workers() -> ThreadPoolExecutor:
+    """Give the threads that fly electrons, one a core; the kernels run without Python's lock."""
+    return ThreadPoolExecutor(os.cpu_count(), thread_name_prefix="beam")
+
+
+def _on_all_cores(task: Callable[[int], None], shares: int, threads: int | None) -> None:
+    """Do all shares of a task, by the calling thread alone if ``threads`` is 1."""
+    if threads == 1:
+        for share in range(shares):
+            task(share)
+    elif threads is None:
+        list(_workers().map(task, range(shares)))
+    else:
+        with ThreadPoolExecutor(threads) as workers:
+            list(workers.map(task, range(shares)))
 
 
 def starts_inside(field: Field, x: float = 0.0) -> bool:
@@ -231,17 +245,18 @@ class Flights:
     steps: NDArray[np.int64]
 
 
-@compiled(parallel=True)
-def _fly_each(
+@compiled()
+def _fly_given(
     field: Field, walls: Obstacles, tolerance: float, longest: float, station_spacing: float,
     plane: Canvas, states: Array, ends: NDArray[np.int64], times: Array, paths: Array,
     steps: NDArray[np.int64],
 ) -> None:  # fmt: skip
-    for n in prange(states.shape[0]):
+    unlit = np.empty((0, 0))
+    for n in range(states.shape[0]):
         inside = field.edges[0] <= states[n, 0] < field.edges[1]
         ends[n], times[n], _, steps[n] = fly(
             field, walls, inside, tolerance, longest, states[n], paths[n], station_spacing, plane,
-            np.zeros((1, 1)),
+            unlit,
         )  # fmt: skip
 
 
@@ -254,6 +269,7 @@ def fly_electrons(
     stations: int = 0,
     tolerance: float = TOLERANCE,
     longest: float = LONGEST_FLIGHT,
+    threads: int | None = None,
 ) -> Flights:
     """Fly electrons from given starts.
 
@@ -265,7 +281,7 @@ def fly_electrons(
         Position in m and u = gamma v in m/s of each, (n, 6).
     station_spacing, stations
         Distance in m between, and number of, the points kept of each path.
-    tolerance, longest
+    tolerance, longest, threads
         As for `fly_bundle`.
     """
     states = np.array(states, dtype=float)
@@ -274,7 +290,14 @@ def fly_electrons(
     times, paths = np.zeros(count), np.full((count, stations, 7), np.nan)
     nowhere = (0.0, 0.0, 0.0)
     dark = Canvas(False, nowhere, nowhere, nowhere, (0.0, 0.0), 1.0)
-    _fly_each(
-        field, walls, tolerance, longest, station_spacing, dark, states, ends, times, paths, steps
-    )
+    shares = np.array_split(np.arange(count), _FEW_SHARES)
+
+    def fly_part(share: int) -> None:
+        part = slice(shares[share][0], shares[share][-1] + 1) if len(shares[share]) else slice(0, 0)
+        _fly_given(
+            field, walls, tolerance, longest, station_spacing, dark,
+            states[part], ends[part], times[part], paths[part], steps[part],
+        )  # fmt: skip
+
+    _on_all_cores(fly_part, _FEW_SHARES, threads)
     return Flights(ends, states, times, paths, steps)

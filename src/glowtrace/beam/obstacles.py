@@ -151,7 +151,7 @@ def _is_on(flat: Array, n: int, x: float, y: float, z: float) -> bool:
 def _crossing(c: Coefficients, low: float, high: float) -> float:
     """Find where a polynomial changes sign between two fractions: false position, Illinois form.
 
-    The fraction given lies on the far side of the crossing, or on it.
+    The fraction given lies on the far side of the crossing, or on the plane to `_ON_PLANE`.
     """
     at_low, at_high = _power_sum(c, low), _power_sum(c, high)
     kept = 0
@@ -173,7 +173,7 @@ def _crossing(c: Coefficients, low: float, high: float) -> float:
                 at_low *= 0.5
             kept = -1
         if abs(value) <= _ON_PLANE:
-            return middle if value * at_low <= 0.0 else high
+            return middle
     return high
 
 
@@ -187,6 +187,8 @@ def _first_crossing(c: Coefficients, start: float, length: float) -> float:
     before, after = _power_sum(c, start), _power_sum(c, 1.0)
     if before * after > 0.0 and min(abs(before), abs(after)) > 0.5 * length:
         return 2.0
+    if abs(before) <= _ON_PLANE:
+        before = 0.0  # it starts on the plane, which is no crossing
     low = start
     for quarter in range(1, 5):
         high = start + (1.0 - start) * 0.25 * quarter

@@ -7,13 +7,17 @@ divisions there (u = gamma v, q/m = -e/m_e):
 
 They are advanced by the 5(4) pair of Dormand and Prince with the error per step held under a
 tolerance in position (an error of velocity counts as the position error it makes in a typical
-flight). Between steps the path is the polynomial of fifth degree that has the position, velocity
+flight). The potential is the same at a place however an electron came there, so its energy is known
+exactly: after each step u is stretched to it, which takes out the drift of energy that is left when
+a step crosses the cells of the field map (a projection onto the conserved quantity; ideal fields
+with sharp edges have no potential and go without). Between steps the path is the polynomial of fifth degree that has the position, velocity
 and acceleration of both ends.
 
 References
 ----------
 J. R. Dormand and P. J. Prince, "A family of embedded Runge-Kutta formulae", J. Comput. Appl. Math.
-6 (1980) 19-26.
+6 (1980) 19-26. E. Hairer, C. Lubich, G. Wanner, "Geometric Numerical Integration", Springer 2006,
+section IV.4 (projection methods).
 """
 
 from __future__ import annotations
@@ -25,7 +29,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.obstacles import FLYING, Obstacles, first_hit, place_on
 from glowtrace.beam.screen import Canvas, deposit_along
-from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
+from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
 from glowtrace.fields.compiled import compiled
 from glowtrace.fields.interpolation import IDEAL, Field, field_at
 
@@ -58,35 +62,38 @@ _ON_EDGE = 1e-13
 @compiled(inlined=True)
 def _acceleration(
     field: Field, inside: bool, x: float, y: float, z: float, ux: float, uy: float, uz: float
-) -> tuple[float, float, float]:
-    """Give du/dtau in m/s^2."""
-    ex, ey, ez, bx, by, bz, _ = field_at(field, x, y, z, inside)
+) -> tuple[float, float, float, float]:
+    """Give du/dtau (3) in m/s^2, and the potential in V."""
+    ex, ey, ez, bx, by, bz, potential = field_at(field, x, y, z, inside)
     gamma = math.sqrt(1.0 + (ux * ux + uy * uy + uz * uz) * _PER_C_SQUARED)
     return (
         _CHARGE_TO_MASS * (gamma * ex + uy * bz - uz * by),
         _CHARGE_TO_MASS * (gamma * ey + uz * bx - ux * bz),
         _CHARGE_TO_MASS * (gamma * ez + ux * by - uy * bx),
+        potential,
     )
 
 
 @compiled()
-def _start_slopes(field: Field, inside: bool, state: Array, slopes: Array) -> None:
-    """Write the derivative of (r, u) into the first of ``slopes`` (7, 6)."""
+def _start_slopes(field: Field, inside: bool, state: Array, slopes: Array) -> float:
+    """Write the derivative of (r, u) into the first of ``slopes`` (7, 6); gives the potential."""
     slopes[0, 0], slopes[0, 1], slopes[0, 2] = state[3], state[4], state[5]
-    slopes[0, 3], slopes[0, 4], slopes[0, 5] = _acceleration(
+    slopes[0, 3], slopes[0, 4], slopes[0, 5], potential = _acceleration(
         field, inside, state[0], state[1], state[2], state[3], state[4], state[5]
     )
+    return potential
 
 
 @compiled()
 def _step(
     field: Field, inside: bool, state: Array, slopes: Array, h: float, after: Array
-) -> tuple[float, float]:
-    """Advance (r, u) by h; gives the estimated errors of position in m and of u in m/s.
+) -> tuple[float, float, float]:
+    """Advance (r, u) by h; gives the estimated errors of r in m and of u in m/s, and the potential.
 
     ``slopes`` (7, 6) holds the derivatives at the seven stages: the first is given, the last is the
     one at the end of the step.
     """
+    potential = 0.0
     for stage in range(1, 7):
         for m in range(6):
             total = 0.0
@@ -94,7 +101,7 @@ def _step(
                 total += _STAGES[stage, earlier] * slopes[earlier, m]
             after[m] = state[m] + h * total
         slopes[stage, 0], slopes[stage, 1], slopes[stage, 2] = after[3], after[4], after[5]
-        slopes[stage, 3], slopes[stage, 4], slopes[stage, 5] = _acceleration(
+        slopes[stage, 3], slopes[stage, 4], slopes[stage, 5], potential = _acceleration(
             field, inside, after[0], after[1], after[2], after[3], after[4], after[5]
         )
     error_r = error_u = 0.0
@@ -105,7 +112,23 @@ def _step(
             difference_u += _DIFFERENCE[stage] * slopes[stage, 3 + m]
         error_r += difference_r * difference_r
         error_u += difference_u * difference_u
-    return h * math.sqrt(error_r), h * math.sqrt(error_u)
+    return h * math.sqrt(error_r), h * math.sqrt(error_u), potential
+
+
+@compiled(inlined=True)
+def _kinetic(state: Array) -> float:
+    """Give gamma - 1, without cancellation for slow electrons."""
+    u2 = (state[3] ** 2 + state[4] ** 2 + state[5] ** 2) * _PER_C_SQUARED
+    return u2 / (math.sqrt(1.0 + u2) + 1.0)
+
+
+@compiled(inlined=True)
+def _set_energy(state: Array, kinetic: float) -> None:
+    """Stretch u so that gamma - 1 is ``kinetic``; its direction is kept."""
+    u2 = (state[3] ** 2 + state[4] ** 2 + state[5] ** 2) * _PER_C_SQUARED
+    stretch = math.sqrt(kinetic * (kinetic + 2.0) / u2)
+    for m in range(3):
+        state[3 + m] *= stretch
 
 
 @compiled()
@@ -126,19 +149,22 @@ def _join(path: Array, state: Array, after: Array, slopes: Array, h: float) -> N
 def _record(path: Array, s: float, h: float, time: float, station: Array) -> None:
     """Write position, u and time at the fraction s of a step into ``station`` (7,)."""
     station[0], station[1], station[2] = place_on(path, s)
-    per_h = 1.0 / h
     for m in range(3):
-        station[3 + m] = per_h * (
+        station[3 + m] = (
             path[m, 1]
             + s * (2.0 * path[m, 2] + s * (3.0 * path[m, 3] + s * (4.0 * path[m, 4] + s * 5.0 * path[m, 5])))
-        )
+        ) / h  # fmt: skip
     station[6] = time
 
 
 @compiled()
-def _gamma(state: Array) -> float:
-    u, v, w = state[3], state[4], state[5]
-    return math.sqrt(1.0 + (u * u + v * v + w * w) * _PER_C_SQUARED)
+def _correct_energy(field: Field, energy: float, station: Array) -> None:
+    """Stretch u at a point within a step to the energy that the potential there leaves."""
+    if field.kind != IDEAL:
+        potential = field_at(field, station[0], station[1], station[2], False)[6]
+        kinetic = energy + potential / REST_ENERGY_VOLTS
+        if kinetic > 0.0:
+            _set_energy(station, kinetic)
 
 
 @compiled()
@@ -201,7 +227,8 @@ def fly(
     """
     path = np.empty((3, 6))
     after, slopes = np.empty(6), np.empty((7, 6))
-    _start_slopes(field, inside, state, slopes)
+    potential = _start_slopes(field, inside, state, slopes)
+    energy = _kinetic(state) - potential / REST_ENERGY_VOLTS
     speed = math.sqrt(state[3] ** 2 + state[4] ** 2 + state[5] ** 2)
     h = 0.005 / speed
     length = time = 0.0
@@ -213,7 +240,7 @@ def fly(
     steps = 0
     grown = 5.0
     while steps < _MOST_STEPS:
-        error_r, error_u = _step(field, inside, state, slopes, h, after)
+        error_r, error_u, potential = _step(field, inside, state, slopes, h, after)
         steps += 1
         error = (error_r + error_u * (_TYPICAL_FLIGHT / speed)) / tolerance
         factor = 0.9 * max(error, 1e-10) ** -0.2
@@ -225,6 +252,10 @@ def fly(
         if edge < 1.0:
             h *= edge
             continue
+        kinetic = energy + potential / REST_ENERGY_VOLTS
+        if field.kind != IDEAL and kinetic > 0.0:
+            _set_energy(after, kinetic)
+            slopes[6, 0], slopes[6, 1], slopes[6, 2] = after[3], after[4], after[5]
         _join(path, state, after, slopes, h)
         step_length = 0.5 * h * (speed + math.sqrt(after[3] ** 2 + after[4] ** 2 + after[5] ** 2))
         s, code = first_hit(path, walls, field.lowest, field.highest, step_length)
@@ -232,18 +263,21 @@ def fly(
         if length + step_length * part >= longest:
             part, code = (longest - length) / step_length, FLYING
             s = part
-        g0, g1 = _gamma(state), _gamma(after)
+        g0, g1 = 1.0 + _kinetic(state), 1.0 + _kinetic(after)
         if canvas.glows:
             deposit_along(canvas, image, path, part, step_length * part)
         while written < stations.shape[0] and written * station_spacing <= length + step_length * part:
             t = (written * station_spacing - length) / step_length
             _record(path, t, h, time + h * t * (g0 + 0.5 * t * (g1 - g0)), stations[written])
+            if not canvas.glows:  # there only the places are used
+                _correct_energy(field, energy, stations[written])
             written += 1
         length += step_length * part
         time += h * part * (g0 + 0.5 * part * (g1 - g0))
         if s <= 1.0:
             last = np.empty(_STATION_VALUES)
             _record(path, part, h, time, last)
+            _correct_energy(field, energy, last)
             state[:] = last[:6]
             if written < stations.shape[0]:
                 stations[written] = last

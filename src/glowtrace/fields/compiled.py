@@ -51,7 +51,11 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
             numba.config.CACHE_DIR = str(kernel_cache_dir())
         try:
             kernel: Kernel = numba.njit(
-                cache=True, parallel=parallel, forceinline=inlined, fastmath={"contract"}
+                cache=True,
+                nogil=True,
+                parallel=parallel,
+                forceinline=inlined,
+                fastmath={"contract"},
             )(function)
         finally:
             numba.config.CACHE_DIR = asked_for
