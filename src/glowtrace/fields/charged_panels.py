@@ -52,7 +52,7 @@ class PanelTable(NamedTuple):
     normals: Array
     """(n, 3) unit vectors."""
     edge_normals: Array
-    """(n, 4, 3) unit vectors in the panel's plane, outwards from edge i (corner i to i + 1)."""
+    """(n, 4, 3) unit vectors in the panel's plane, outwards from edge i (corner i - 1 to i)."""
     edge_lengths: Array
     """(n, 4) in m."""
     areas: Array
@@ -101,7 +101,7 @@ def panel_table(panels: Array) -> PanelTable:
     if (np.abs(heights).max(axis=1) > FLATNESS * reaches).any():
         worst = int(np.argmax(np.abs(heights).max(axis=1) / reaches))
         raise FieldMapError(f"Panel {worst} is not flat: its corners are {corners[worst]} m.")
-    edges = np.roll(corners, -1, axis=1) - corners
+    edges = corners - np.roll(corners, 1, axis=1)
     lengths = np.linalg.norm(edges, axis=2)
     outwards = np.cross(edges, normals[:, None]) / np.maximum(lengths, _TINY)[..., None]
     offsets = nodes - centroids[:, None]
@@ -134,7 +134,7 @@ def _gauss_points(corners: Array) -> tuple[Array, Array]:
     return nodes, weights * np.linalg.norm(np.cross(tangent_u, tangent_v), axis=2)
 
 
-@compiled()
+@compiled(inlined=True)
 def _exact(
     table: PanelTable, n: int, x: float, y: float, z: float
 ) -> tuple[float, float, float, float]:
@@ -145,13 +145,15 @@ def _exact(
     """
     corners, outwards, normals = table.corners, table.edge_normals, table.normals
     potential, along_x, along_y, along_z = 0.0, 0.0, 0.0, 0.0
+    ax, ay, az = corners[n, 3, 0] - x, corners[n, 3, 1] - y, corners[n, 3, 2] - z
+    b = sqrt(ax * ax + ay * ay + az * az)
     for i in range(4):
-        j = (i + 1) % 4
+        a = b
+        ax, ay, az = corners[n, i, 0] - x, corners[n, i, 1] - y, corners[n, i, 2] - z
+        b = sqrt(ax * ax + ay * ay + az * az)
         length = table.edge_lengths[n, i]
         if length > 0.0:
-            ax, ay, az = corners[n, i, 0] - x, corners[n, i, 1] - y, corners[n, i, 2] - z
-            bx, by, bz = corners[n, j, 0] - x, corners[n, j, 1] - y, corners[n, j, 2] - z
-            both = sqrt(ax * ax + ay * ay + az * az) + sqrt(bx * bx + by * by + bz * bz)
+            both = a + b
             logarithm = log((both + length) / max(both - length, 1e-16 * length))
             ux, uy, uz = outwards[n, i, 0], outwards[n, i, 1], outwards[n, i, 2]
             potential += (ax * ux + ay * uy + az * uz) * logarithm
@@ -169,7 +171,7 @@ def _exact(
     return potential, along_x, along_y, along_z
 
 
-@compiled()
+@compiled(inlined=True)
 def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
     """Signed solid angle of a flat panel (4, 3): two triangles, added as complex phases."""
     ax, ay, az = corners[0, 0] - x, corners[0, 1] - y, corners[0, 2] - z
@@ -188,13 +190,13 @@ def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
     return 2.0 * atan2(imaginary, real)
 
 
-@compiled()
+@compiled(inlined=True)
 def _add_scaled(scale: float, factor: Array, total: Array) -> None:
     for b in range(len(factor)):
         total[b] += scale * factor[b]
 
 
-@compiled()
+@compiled(inlined=True)
 def _count_below(limit: float, numbers: Array) -> int:
     count = 0
     for b in range(len(numbers)):
@@ -217,7 +219,8 @@ def add_potentials(table: PanelTable, charges: Array, points: Array, potentials:
     for block in numba.prange((count + BLOCK - 1) // BLOCK):
         first, last = block * BLOCK, min((block + 1) * BLOCK, count)
         x, y, z = points[0, first:last], points[1, first:last], points[2, first:last]
-        square, far, middle = np.empty((3, last - first))
+        square, far = np.empty(last - first), np.empty(last - first)
+        middle = np.empty(last - first)
         for n in range(len(table.areas)):
             _far_potential(table, n, x, y, z, square, far)
             near, nearest = (FAR * table.reaches[n]) ** 2, (NEAR * table.reaches[n]) ** 2
@@ -232,7 +235,7 @@ def add_potentials(table: PanelTable, charges: Array, points: Array, potentials:
                 _add_scaled(charges[k, n], far, potentials[k, first:last])
 
 
-@compiled()
+@compiled(inlined=True)
 def _far_potential(
     table: PanelTable, n: int, x: Array, y: Array, z: Array, square: Array, factor: Array
 ) -> None:
@@ -250,7 +253,7 @@ def _far_potential(
         factor[b] = sqrt(inverse) * (area + moment * inverse * inverse)
 
 
-@compiled()
+@compiled(inlined=True)
 def _middle_potential(
     table: PanelTable, n: int, x: Array, y: Array, z: Array, factor: Array
 ) -> None:
@@ -272,7 +275,7 @@ def add_fields(table: PanelTable, charges: Array, points: Array, fields: Array) 
         first, last = block * BLOCK, min((block + 1) * BLOCK, count)
         x, y, z = points[0, first:last], points[1, first:last], points[2, first:last]
         square = np.empty(last - first)
-        far, middle = np.empty((2, 3, last - first))
+        far, middle = np.empty((3, last - first)), np.empty((3, last - first))
         for n in range(len(table.areas)):
             _far_field(table, n, x, y, z, square, far)
             near, nearest = (FAR * table.reaches[n]) ** 2, (NEAR * table.reaches[n]) ** 2
@@ -282,13 +285,14 @@ def add_fields(table: PanelTable, charges: Array, points: Array, fields: Array) 
                     if square[b] < nearest:
                         _, far[0, b], far[1, b], far[2, b] = _exact(table, n, x[b], y[b], z[b])
                     elif square[b] < near:
-                        far[:, b] = middle[:, b]
+                        for i in range(3):
+                            far[i, b] = middle[i, b]
             for k in range(len(charges)):
                 for i in range(3):
                     _add_scaled(charges[k, n], far[i], fields[k, i, first:last])
 
 
-@compiled()
+@compiled(inlined=True)
 def _far_field(
     table: PanelTable, n: int, x: Array, y: Array, z: Array, square: Array, factor: Array
 ) -> None:
@@ -312,7 +316,7 @@ def _far_field(
         along_z[b] = cubed * (dz * radial - pz * inverse)
 
 
-@compiled()
+@compiled(inlined=True)
 def _middle_field(table: PanelTable, n: int, x: Array, y: Array, z: Array, factor: Array) -> None:
     """Do as ``_middle_potential`` for minus the gradient: ``factor`` is (3, points)."""
     factor[:] = 0.0

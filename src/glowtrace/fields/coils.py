@@ -22,7 +22,7 @@ from glowtrace.fields.current_loops import loop_flux_density, sheet_flux_density
 
 Array = NDArray[np.float64]
 
-_SHEET_PRECISION = 1e-10
+_SHEET_PRECISION = 1e-9
 """Wanted relative error of the rule across the depth; it fixes the number of sheets."""
 _SHEET_COUNTS = (1, 2, 3, 4, 6, 8, 12, 16, 32, 64)
 

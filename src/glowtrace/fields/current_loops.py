@@ -31,7 +31,7 @@ _CLOSEST = 1e-14
 """Relative distance from the sheet's radius below which a point counts as just beside it."""
 
 
-@compiled()
+@compiled(inlined=True)
 def loop_flux_density(a: float, rho: float, z: float) -> tuple[float, float]:
     """Give (B_rho, B_z) in T for 1 A in a loop of radius ``a`` in m around the z axis at z = 0."""
     Q = (a + rho) ** 2 + z * z
@@ -61,7 +61,7 @@ def loop_flux_density(a: float, rho: float, z: float) -> tuple[float, float]:
     return factor * z * radial, factor * (a * whole - rho * radial)
 
 
-@compiled()
+@compiled(inlined=True)
 def sheet_flux_density(a: float, half_length: float, rho: float, z: float) -> tuple[float, float]:
     """Give (B_rho, B_z) in T for 1 A altogether around a cylinder of radius ``a`` about the z axis.
 
@@ -73,7 +73,7 @@ def sheet_flux_density(a: float, half_length: float, rho: float, z: float) -> tu
     return factor * (radial_high - radial_low), factor * (axial_high - axial_low)
 
 
-@compiled()
+@compiled(inlined=True)
 def _sheet_end(a: float, rho: float, z: float) -> tuple[float, float]:
     """Contribution of a sheet's end at axial distance z, in units of mu_0 current / (pi length)."""
     root = sqrt((a + rho) ** 2 + z * z)
