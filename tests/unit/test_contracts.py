@@ -43,7 +43,7 @@ PUBLIC_NAMES = [
 EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
 ROOMS_WITHOUT_A_CONCEPT = {"utils", "util", "helpers", "helper", "common", "manager", "misc"}
 WEB_TEXTS = {".py", ".js", ".mjs", ".css", ".html", ".svg", ".vue", ".json"}
-XML_NAMESPACES = ("http://www.w3.org/",)
+XML_NAMESPACES = ("http://www.w3.org",)
 """Names that look like addresses and are never fetched."""
 
 
