@@ -32,9 +32,9 @@ class Box:
         return Box(self.u_low - du, self.u_high + du, self.v_low - dv, self.v_high + dv)
 
     @property
-    def millimetres(self) -> list[float]:
+    def millimetres(self) -> tuple[float, float, float, float]:
         """The edges u_low, u_high, v_low, v_high in mm."""
-        return [1e3 * edge for edge in (self.u_low, self.u_high, self.v_low, self.v_high)]
+        return 1e3 * self.u_low, 1e3 * self.u_high, 1e3 * self.v_low, 1e3 * self.v_high
 
 
 def encode_points(points: NDArray[np.float64], box: Box) -> str:

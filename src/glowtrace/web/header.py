@@ -60,6 +60,6 @@ class Header:
         self._picker.offer(groups, chosen)
         self._note.text = note
 
-    def _read(self, event: GenericEventArguments) -> None:
+    def _read(self, event: GenericEventArguments) -> object:
         name, text = event.args
-        self._on_file(str(name), None if text is None else str(text))
+        return self._on_file(str(name), None if text is None else str(text))

@@ -53,5 +53,5 @@ class KeysDialog:
     def button(self) -> None:
         """Put the button on the page that opens the overlay."""
         opener = button("?", self._dialog.open)
-        opener.props['id'] = "show-keys"
+        opener.props["id"] = "show-keys"
         opener.props["aria-label"] = "Keys (?)"

@@ -56,7 +56,9 @@ export default {
       return this.format(this.now);
     },
     room() {
-      return `${Math.max(this.format(this.high).length, (this.typing ?? "").length) + 0.3}ch`;
+      // Figures are equally wide; the point takes less.
+      const width = (text) => [...text].reduce((sum, c) => sum + (/[.,]/.test(c) ? 0.45 : 1), 0.1);
+      return `${width(this.typing ?? this.shown)}ch`;
     },
     turned() {
       return this.high > this.low ? (this.now - this.low) / (this.high - this.low) : 0;

@@ -21,7 +21,7 @@ class Scale:
     low, high
         The ends of the knob's travel, in SI units.
     unit
-        The SI unit, "V" or "A"; the page shows kV where the range reaches 1 kV.
+        The SI unit, "V" or "A"; the page shows kV where the range goes beyond 1 kV.
     """
 
     low: float
@@ -31,7 +31,7 @@ class Scale:
     @property
     def shown_in(self) -> float:
         """SI units in one unit of the page."""
-        return 1e3 if self.high >= 1e3 else 1.0
+        return 1e3 if self.high > 1e3 else 1.0
 
     @property
     def shown_unit(self) -> str:
@@ -40,8 +40,8 @@ class Scale:
 
     @property
     def fine(self) -> float:
-        """The fine step in SI units: 1, 2 or 5 times a power of ten, about 1/300 of the range."""
-        aim = max(self.high - self.low, 1e-9) / 300
+        """The fine step in SI units: 1, 2 or 5 times a power of ten, about 1/500 of the range."""
+        aim = max(self.high - self.low, 1e-9) / 500
         decade = 10.0 ** math.floor(math.log10(aim))
         return decade * max(m for m in (1, 2, 5) if m * decade <= aim * (1 + 1e-9))
 

@@ -30,9 +30,7 @@ def opening_settings(bench: Bench) -> Settings:
     elif bench.coils is not None:
         current = _demonstration_current(bench, accelerating)
         coil = min(ranges["coil_current"][1], _round_figure(current))
-    return Settings(
-        accelerating_voltage=accelerating, plate_voltage=plate, coil_current=coil
-    )
+    return Settings(accelerating_voltage=accelerating, plate_voltage=plate, coil_current=coil)
 
 
 def _demonstration_current(bench: Bench, voltage: float) -> float:

@@ -21,7 +21,8 @@ FIRST_PORT: Final = 8480
 PORTS_TRIED: Final = 20
 STATIC: Final = Path(__file__).parent / "static"
 HEAD: Final = """
-<link rel="preload" href="/glowtrace/fonts/barlow-500.woff2" as="font" type="font/woff2" crossorigin>
+<link rel="preload" href="/glowtrace/fonts/barlow-500.woff2"
+  as="font" type="font/woff2" crossorigin>
 <link rel="stylesheet" href="/glowtrace/style.css">
 """
 ICON: Final = (

@@ -19,7 +19,7 @@ LABELS: Final = {
 }
 REVERSING: Final = {"no": "normal", "yes": "reversed"}
 TIES: Final = {"symmetric": "neither", "lower at anode": "lower", "upper at anode": "upper"}
-SOURCES: Final = {"own supply": "own supply", "accelerating supply": "accelerating supply"}
+SOURCES: Final = {"own supply": "own", "accelerating supply": "accelerating"}
 CAUSES: Final = {
     "thermal_spread": "heat of the cathode",
     "ripple": "ripple of the supplies",
@@ -50,12 +50,14 @@ class Panel:
             with box("fold", "details"):
                 words("What makes the trace wide", "summary")
                 with box("fold-content"):
-                    self._switches |= {cause: self._switch(cause, CAUSES[cause]) for cause in CAUSES}
+                    self._switches |= {
+                        cause: self._switch(cause, CAUSES[cause]) for cause in CAUSES
+                    }
         with self._knobs["plate_voltage"]:
             self._choices = {
                 "plate_reversed": self._choice("plate_reversed", "Polarity", REVERSING),
                 "plate_tie": self._choice("plate_tie", "At anode", TIES),
-                "plate_source": self._choice("plate_source", "Fed from", SOURCES),
+                "plate_source": self._choice("plate_source", "Supply", SOURCES),
             }
         with self._knobs["coil_current"]:
             self._choices["coil_reversed"] = self._choice("coil_reversed", "Polarity", REVERSING)
@@ -66,8 +68,7 @@ class Panel:
         self._bench = bench
         for name, (low, high, _) in knob_ranges(bench).items():
             self._knobs[name].set_visibility(high > low)
-            if high > low:
-                self._knobs[name].set_scale(Scale(low, high, KNOBS[name]))
+            self._knobs[name].set_scale(Scale(low, high, KNOBS[name]))
         self._choices["plate_source"].set_visibility(bench.supplies.plates is not None)
         self._show(settings)
 
@@ -101,5 +102,3 @@ class Panel:
             options,
             lambda chosen: self._change(name, chosen == "yes" if is_switch else chosen),
         )
-
-

@@ -90,7 +90,7 @@ class Rack:
         raise BenchError("the page", [problem])
 
     def take_in(self, bench: Bench) -> str:
-        """Give a bench a place, which it keeps until the server ends; one it has already, if any."""
+        """Give a bench a place until the server ends, or the one that it has already."""
         for place in self._candidates(bench):
             if self.bench(place) == bench:
                 return place

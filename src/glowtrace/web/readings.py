@@ -8,6 +8,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench, EndFace, LongCoil
+from glowtrace.bench.picture import Model
 from glowtrace.bench.readouts import Readouts
 from glowtrace.bench.settings import Settings
 from glowtrace.units import format_quantity
@@ -28,7 +29,9 @@ class ReadingList:
         Called with "bench" or "ideal".
     """
 
-    def __init__(self, on_place: Callable[[str], object], on_model: Callable[[str], None]) -> None:
+    def __init__(
+        self, on_place: Callable[[str], object], on_model: Callable[[Model], None]
+    ) -> None:
         with box("readings", "dl").props('aria-label="Readings"'):
             self._speed = _Row("Speed")
             self._share = _Row("Share of light’s speed")
@@ -40,7 +43,9 @@ class ReadingList:
                 self._place = _PlaceInput(on_place)
             self._width = _Row("Trace width there")
             self._ends = _Row("Electrons end", css="is-words")
-        self._model = Choice("Fields", MODELS, on_model)
+        self._model = Choice(
+            "Fields", MODELS, lambda chosen: on_model("ideal" if chosen == "ideal" else "bench")
+        )
         self._note = words("", "p", "note").props('role="status"')
 
     def set_up(self, bench: Bench, model: str) -> None:

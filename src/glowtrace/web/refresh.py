@@ -41,9 +41,7 @@ class Refresh:
         Seconds without a turn after which a knob rests.
     """
 
-    def __init__(
-        self, draw: Callable[[Request], Awaitable[None]], *, rest_s: float = 0.15
-    ) -> None:
+    def __init__(self, draw: Callable[[Request], Awaitable[None]], *, rest_s: float = 0.15) -> None:
         self._draw = draw
         self._rest_s = rest_s
         self._asked = asyncio.Event()

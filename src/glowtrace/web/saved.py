@@ -45,9 +45,9 @@ class SavedDialog:
                 field.props["placeholder"] = field.props["aria-label"] = "Name for these settings"
                 words("Save", "button", "key").props('type="submit"')
             form.on("submit", self._save, js_handler=ENTERED)
-            with box("field-row") as self._complaint:
-                self._message = words("", "p", "message").props('role="alert"')
-                self._replace = button("Replace", self._save_over)
+            with box("complaint") as self._complaint:
+                self._message = words("", "p").props('role="alert"')
+                self._overwrite = button("Overwrite", self._save_over)
             self._list = box("saved", "ul")
 
     def open(self) -> None:
@@ -67,15 +67,15 @@ class SavedDialog:
         try:
             self._on_save(self._name, overwrite=overwrite)
         except GlowtraceError as error:
-            self._complain(str(error), can_replace=self._name in self._names)
+            self._complain(str(error), can_overwrite=self._name in self._names)
             return
         self._complain("")
         self._refresh()
 
-    def _complain(self, text: str, *, can_replace: bool = False) -> None:
+    def _complain(self, text: str, *, can_overwrite: bool = False) -> None:
         self._complaint.set_visibility(bool(text))
         self._message.text = text
-        self._replace.set_visibility(can_replace)
+        self._overwrite.set_visibility(can_overwrite)
 
     def _refresh(self) -> None:
         self._list.clear()

@@ -10,7 +10,7 @@ const SIGMA_PIXELS = Math.SQRT2;
 const MAX_ZOOM = 40;
 const FULL_SCALE = 32767; // of the 16-bit numbers, which reach from edge to edge of the box
 const PEN_UP = -32768;
-const MARGIN = { left: 52, right: 16, top: 16, bottom: 40 };
+const MARGIN = { left: 50, right: 4, top: 6, bottom: 34 };
 
 function decodePairs(text) {
   const bytes = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
@@ -70,32 +70,37 @@ function colourRamp([red, green, blue]) {
 export default {
   template: `
     <figure class="screen" ref="frame">
-      <canvas ref="canvas" tabindex="0" role="img" :aria-label="description"
-        @keydown="onKey" @wheel.prevent="onWheel" @pointerdown="onDown" @pointermove="onMove"
-        @pointerup="onUp" @pointercancel="onUp" @pointerleave="pointer = ''"></canvas>
-      <figcaption class="screen-legend">
-        <span class="legend-glow"></span>{{ surface.glow_label }}
-        <template v-if="hasTextbook"><span class="legend-textbook"></span>textbook</template>
+      <figcaption class="screen-strip">
+        <output class="screen-pointer" aria-hidden="true">{{ pointer }}</output>
+        <span class="screen-legend">
+          <i class="legend-glow"></i>glow
+          <template v-if="textbookPoints"><i :class="textbookPoints > 1 ? 'legend-line' : 'legend-point'"></i>textbook</template>
+        </span>
+        <span class="screen-tools">
+          <button type="button" aria-label="Zoom out" @click="zoomBy(1 / 1.5)">−</button>
+          <button type="button" aria-label="Zoom in" @click="zoomBy(1.5)">+</button>
+          <button type="button" aria-label="Show the whole screen" @click="reset">whole</button>
+        </span>
       </figcaption>
-      <output class="screen-pointer" aria-hidden="true">{{ pointer }}</output>
-      <div class="screen-tools">
-        <button type="button" aria-label="Zoom out" @click="zoomBy(1 / 1.5)">−</button>
-        <button type="button" aria-label="Zoom in" @click="zoomBy(1.5)">+</button>
-        <button type="button" aria-label="Show the whole screen" @click="reset">whole</button>
+      <div class="screen-face">
+        <canvas ref="canvas" tabindex="0" role="img" :aria-label="description"
+          @keydown="onKey" @wheel.prevent="onWheel" @pointerdown="onDown" @pointermove="onMove"
+          @pointerup="onUp" @pointercancel="onUp" @pointerleave="pointer = ''"></canvas>
+        <slot></slot>
       </div>
-      <slot></slot>
     </figure>`,
 
   props: {
-    // extent_mm [u0, u1, v0, v1], grid_mm, blur_mm, half_light, glow [r, g, b], glow_label,
-    // across and up (names of the axes), mirrored (u grows to the left), outlines_mm
+    // extent_mm [u0, u1, v0, v1] of the screen, view_mm of all that is drawn, grid_mm, blur_mm,
+    // half_light, glow [r, g, b], glow_label, across and up (names of the axes),
+    // mirrored (u grows to the left), outlines_mm
     surface: Object,
     marker: Number, // the chosen place along u, mm; null hides it
     description: String,
   },
 
   data() {
-    return { pointer: "", hasTextbook: false };
+    return { pointer: "", textbookPoints: 0 };
   },
 
   created() {
@@ -136,7 +141,7 @@ export default {
     setUp() {
       this.ramp = colourRamp(this.surface.glow);
       this.picture = null;
-      this.hasTextbook = false;
+      this.textbookPoints = 0;
       this.reset();
     },
 
@@ -146,7 +151,7 @@ export default {
     show(picture) {
       picture.pairs = decodePairs(picture.pairs);
       picture.textbook = decodePairs(picture.textbook);
-      this.hasTextbook = picture.textbook.length > 2;
+      this.textbookPoints = picture.textbook.length / 2;
       this.picture = picture;
       this.redraw();
     },
@@ -183,9 +188,9 @@ export default {
       const canvas = this.$refs.canvas;
       const width = canvas.clientWidth;
       const height = canvas.clientHeight;
-      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const [u0, u1, v0, v1] = this.surface.view_mm;
       const small = width < 520;
-      const margin = small ? { left: 38, right: 10, top: 10, bottom: 34 } : MARGIN;
+      const margin = small ? { left: 36, right: 10, top: 4, bottom: 28 } : MARGIN;
       const free = [width - margin.left - margin.right, height - margin.top - margin.bottom];
       const fit = Math.min(free[0] / (u1 - u0), free[1] / (v1 - v0));
       const scale = fit * this.zoom;
@@ -218,7 +223,7 @@ export default {
     },
 
     panBy(du, dv) {
-      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const [u0, u1, v0, v1] = this.surface.view_mm;
       const centre = this.centre ?? [(u0 + u1) / 2, (v0 + v1) / 2];
       const slack = (1 - 1 / this.zoom) / 2;
       const hold = (value, low, high) => {
@@ -489,10 +494,14 @@ export default {
       const { textbook } = this.picture;
       const { u, v } = this.unpack();
       const context = this.context;
-      context.strokeStyle = this.colour("textbook");
-      context.lineWidth = 1.25;
-      context.setLineDash([7, 6]);
       context.beginPath();
+      if (textbook.length === 2) {
+        const [x, y] = [place.x(u(textbook[0])), place.y(v(textbook[1]))];
+        for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
+          context.moveTo(x + 6 * dx, y + 6 * dy);
+          context.lineTo(x + 16 * dx, y + 16 * dy);
+        }
+      }
       let isUp = true;
       for (let i = 0; i < textbook.length; i += 2) {
         const wasUp = isUp;
@@ -502,6 +511,13 @@ export default {
         if (wasUp) context.moveTo(...to);
         else context.lineTo(...to);
       }
+      // On a dark bed, so that the dashes stand out from the brightest glow.
+      context.strokeStyle = this.colour("bed");
+      context.lineWidth = 4;
+      if (textbook.length > 2) context.setLineDash([7, 6]);
+      context.stroke();
+      context.strokeStyle = this.colour("textbook");
+      context.lineWidth = 1.5;
       context.stroke();
       context.setLineDash([]);
     },
@@ -533,30 +549,25 @@ export default {
       const { margin, width, height, scale } = place;
       const small = width < 520;
       context.fillStyle = this.colour("text-quiet");
-      context.font = `${small ? 12 : 15}px ${this.colour("face")}`;
+      context.font = `${small ? 13 : 16}px ${this.colour("face")}`;
       const step = niceStep((small ? 44 : 64) / scale);
       const digits = Math.max(0, -Math.floor(Math.log10(step) + 1e-9));
       const text = (value) => (Math.abs(value) < step / 2 ? "0" : value.toFixed(digits).replace("-", "−"));
-      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const [u0, u1, v0, v1] = this.surface.view_mm;
+      const bottom = Math.min(height - margin.bottom, place.y(v0));
+      const edge = Math.max(margin.left, Math.min(place.x(u0), place.x(u1)));
       context.textAlign = "center";
       context.textBaseline = "top";
-      const bottom = height - margin.bottom;
-      const axis = `${this.surface.across} / mm`;
-      const axisWidth = context.measureText(axis).width;
-      const lowest = Math.min(bottom, place.y(v0));
       for (let k = Math.ceil(u0 / step - 1e-6); k <= u1 / step + 1e-6; k++) {
         const x = place.x(k * step);
-        if (x < margin.left - 1 || x > width - margin.right - axisWidth - 14) continue;
-        context.fillText(text(k * step), x, lowest + 10);
+        if (x > edge + 6 && x < width - 8) context.fillText(text(k * step), x, bottom + 10);
       }
       context.textAlign = "right";
-      context.fillText(axis, width - margin.right, lowest + 10);
+      context.fillText("mm", edge - 9, bottom + 10);
       context.textBaseline = "middle";
-      const edge = Math.max(margin.left, Math.min(place.x(u0), place.x(u1)));
       for (let k = Math.ceil(v0 / step - 1e-6); k <= v1 / step + 1e-6; k++) {
         const y = place.y(k * step);
-        if (y < margin.top - 1 || y > bottom + 1) continue;
-        context.fillText(text(k * step), edge - 10, y);
+        if (y > margin.top && y < bottom - 6) context.fillText(text(k * step), edge - 9, y);
       }
     },
   },

@@ -11,7 +11,7 @@ from typing import Final
 from nicegui import background_tasks, ui
 
 from glowtrace.bench.files import bench_from_toml
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench, EndFace, Sheet
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
@@ -86,6 +86,7 @@ class Table:
         with self._screen, box("progress") as self._progress:
             self._progress_text = words("", "p").props('role="status"')
             self._progress_bar = ui.element("progress").props('max="1" aria-label="Fields built"')
+        self._progress.set_visibility(False)
         self._panel = Panel(self._bench, self._settings, self._turned)
         with box("side", "aside"):
             self._tube = TubeView()
@@ -109,7 +110,7 @@ class Table:
         self._screen.set_surface(surface)
         self._panel.put(bench, self._settings)
         self._readings.set_up(bench, self._model)
-        self._about.text = bench.notes.strip()
+        self._about.text = " ".join(bench.notes.split())
         self._offer()
         self._put_place(self._chosen_x)
 
@@ -119,7 +120,7 @@ class Table:
         except StoreError as error:
             self.say(str(error))
             groups = {}
-        self._header.offer(groups, self._place, "invented" if self._bench.invented else "")
+        self._header.offer(groups, self._place, "an invented bench" if self._bench.invented else "")
 
     async def _prepare(self, bench: Bench, settings: Settings, place: str) -> None:
         """Build the bench's fields; once they are there, put it on the table."""
@@ -173,7 +174,9 @@ class Table:
         subject = f'bench file "{name}"'
         try:
             if text is None:
-                allowed = f"a bench file has at most {LARGEST_FILE // 1000} kB: is it the right one?"
+                allowed = (
+                    f"a bench file has at most {LARGEST_FILE // 1000} kB: is it the right one?"
+                )
                 raise BenchError(subject, [Problem("file", "so large a file", allowed)])
             bench = bench_from_toml(text, subject)
             place = self._rack.keep(bench)
@@ -295,8 +298,9 @@ class Table:
 
 
 def _first_place(bench: Bench) -> float:
-    """Give where the trace is first read: towards its end on a sheet, m."""
+    """Give where the trace is first read, m: near the end of a sheet, early on a path in gas."""
     screen = bench.screen
     if isinstance(screen, EndFace):
         return screen.x
-    return round(screen.x_from + 0.8 * (screen.x_to - screen.x_from), 3)
+    part = 0.8 if isinstance(screen, Sheet) else 0.6
+    return round(screen.x_from + part * (screen.x_to - screen.x_from), 3)

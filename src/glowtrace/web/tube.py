@@ -7,20 +7,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from itertools import product
 
 import numpy as np
 from nicegui import ui
+from nicegui.elements.scene.scene_objects import Extrusion, PointCloud
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, CoilPair, Cylinder, EndFace, GasGlow, LongCoil, Sheet
 
 UNIT = 0.01  # m
 SIDES = 64
-WARM, METAL, COPPER = "#f0dfc2", "#cdbfa6", "#c9824f"
+WARM, METAL, COPPER = "#f0dfc2", "#b5a88f", "#8f5d3d"
 GROUND = "#0a0908"
 THIN = 0.08  # cm: plates and discs are drawn this thick
 FIELD_OF_VIEW = 26.0  # degrees, vertical
-ASPECT = 1.4
+ASPECT = 1.24
+VIEW_FROM = (0.38, 0.26, 0.89)
 
 Outline = list[list[float]]
 
@@ -38,7 +41,7 @@ class TubeView(ui.element):
         camera = ui.scene.perspective_camera(fov=FIELD_OF_VIEW, near=1.0, far=500.0)
         with self:
             scene = ui.scene(
-                grid=False, camera=camera, background_color=GROUND, width=372, height=268
+                grid=False, camera=camera, background_color=GROUND, width=372, height=300
             )
         with scene:
             _draw_gun(scene, bench)
@@ -46,8 +49,11 @@ class TubeView(ui.element):
             _draw_screen(scene, bench)
             _draw_coils(scene, bench)
             _draw_glass(scene, bench)
-            self._beam = scene.point_cloud([], [], point_size=0.12)
-            self._light = scene.point_cloud([], [], point_size=0.16)
+            # The first points span the bench: the scene never asks again how far they reach.
+            corners = [corner.tolist() for corner in _reach(bench)]
+            unlit = [[0.0, 0.0, 0.0]] * len(corners)
+            self._beam = scene.point_cloud(corners, unlit, point_size=0.12)
+            self._light = scene.point_cloud(corners, unlit, point_size=0.16)
         self._colour = [channel / 255 for channel in glow]
         self._bench = bench
         _look_at(scene, bench)
@@ -60,9 +66,7 @@ class TubeView(ui.element):
         self._put(self._beam, beam, 0.9 if is_gas else 0.4)
         self._put(self._light, _on_screen(self._bench, landings), 1.0)
 
-    def _put(
-        self, cloud: ui.scene.point_cloud, points: NDArray[np.float64], brightness: float
-    ) -> None:
+    def _put(self, cloud: PointCloud, points: NDArray[np.float64], brightness: float) -> None:
         colour = [round(brightness * channel, 3) for channel in self._colour]
         cloud.set_points((points / UNIT).round(3).tolist(), [colour] * len(points))
 
@@ -142,37 +146,77 @@ def _grid_places(low: float, high: float, pitch: float) -> list[float]:
 
 def _draw_coils(scene: ui.scene, bench: Bench) -> None:
     coils = bench.coils
+    if coils is None:
+        return
+    inner = (coils.mean_radius - coils.winding_depth / 2) / UNIT
+    outer = (coils.mean_radius + coils.winding_depth / 2) / UNIT
     if isinstance(coils, CoilPair):
-        half = coils.winding_depth / 2
-        outline = _ring((coils.mean_radius + half) / UNIT, (coils.mean_radius - half) / UNIT)
         width = coils.winding_width / UNIT
         with scene.group() as pair:
             for side in (1, -1):
-                winding = scene.extrusion(outline, width).material(COPPER, 0.5 if side > 0 else 0.8)
+                winding = scene.extrusion(_ring(outer, inner), width).material(COPPER, 0.55)
                 winding.move(0, 0, side * coils.spacing / 2 / UNIT - width / 2)
         pair.move(*(c / UNIT for c in coils.centre)).rotate(coils.tilt_x, coils.tilt_y, 0)
-    elif isinstance(coils, LongCoil):
-        half = coils.winding_depth / 2
-        outline = _ring((coils.mean_radius + half) / UNIT, (coils.mean_radius - half) / UNIT)
-        length = (coils.x_to - coils.x_from) / UNIT
-        winding = _along_x(scene, outline, coils.x_from / UNIT, length, COPPER, 0.22)
-        winding.move(coils.x_from / UNIT, coils.shift_y / UNIT, coils.shift_z / UNIT)
+    else:
+        ends = coils.x_from / UNIT, coils.x_to / UNIT
+        middle = coils.shift_y / UNIT, coils.shift_z / UNIT
+        _draw_shell(scene, ends, outer, COPPER, 0.45, middle)
+        for x in ends:
+            rim = scene.ring(inner, outer, SIDES).material(COPPER, 0.5, side="both")
+            rim.move(x, *middle).rotate(0, math.pi / 2, 0)
 
 
 def _draw_glass(scene: ui.scene, bench: Bench) -> None:
     glass = bench.envelope
     if isinstance(glass, Cylinder):
-        outline = _ring(glass.radius / UNIT, 0.985 * glass.radius / UNIT)
-        length = (glass.x_to - glass.x_from) / UNIT
-        _along_x(scene, outline, glass.x_from / UNIT, length, WARM, 0.10)
-    else:
-        bulb = scene.sphere(glass.radius / UNIT, 48, 32).material(WARM, 0.07)
-        bulb.move(*(c / UNIT for c in glass.centre))
+        ends = glass.x_from / UNIT, glass.x_to / UNIT
+        _draw_shell(scene, ends, glass.radius / UNIT, WARM, 0.10)
+        for x in ends:
+            _draw_circle(scene, (x, 0.0, 0.0), glass.radius / UNIT, (0, 1, 0), (0, 0, 1))
+        return
+    centre = tuple(c / UNIT for c in glass.centre)
+    radius = glass.radius / UNIT
+    scene.sphere(radius, 48, 32).material(WARM, 0.08, side="back").move(*centre)
+    _draw_circle(scene, centre, radius, (1, 0, 0), (0, 1, 0))
+    _draw_circle(scene, centre, radius, (1, 0, 0), (0, 0, 1))
+
+
+def _draw_shell(
+    scene: ui.scene,
+    ends: tuple[float, float],
+    radius: float,
+    colour: str,
+    opacity: float,
+    middle: tuple[float, float] = (0.0, 0.0),
+) -> None:
+    """Draw a tube along the beam (cm), cut away on the side of the eye."""
+    shell = scene.cylinder(radius, radius, ends[1] - ends[0], SIDES)
+    shell.material(colour, opacity, side="back")
+    shell.move((ends[0] + ends[1]) / 2, *middle).rotate(0, 0, math.pi / 2)
+
+
+def _draw_circle(
+    scene: ui.scene,
+    centre: Sequence[float],
+    radius: float,
+    across: Sequence[float],
+    up: Sequence[float],
+) -> None:
+    """Draw a thin circle (cm) in the plane of two unit vectors, as four cubic curves."""
+    reach = 4 / 3 * (math.sqrt(2) - 1)  # handle of the cubic that follows a quarter of a circle
+    axes = radius * np.array([across, up], dtype=float)
+    for quarter in range(4):
+        turn = math.pi / 2 * quarter
+        c, s = math.cos(turn), math.sin(turn)
+        start, end = c * axes[0] + s * axes[1], -s * axes[0] + c * axes[1]
+        bends = start + reach * end, end + reach * start
+        points = [(np.array(centre) + point).tolist() for point in (start, *bends, end)]
+        scene.curve(points[0], points[1], points[2], points[3]).material(WARM, 0.3)
 
 
 def _along_x(
     scene: ui.scene, outline: Outline, x: float, length: float, colour: str, opacity: float
-) -> ui.scene.extrusion:
+) -> Extrusion:
     """Extrude an outline along the beam from x (cm)."""
     solid = scene.extrusion(outline, length)
     solid.move(x, 0, 0).rotate(0, math.pi / 2, 0).material(colour, opacity)
@@ -183,14 +227,16 @@ def _look_at(scene: ui.scene, bench: Bench) -> None:
     """Stand where the whole bench is in view, a little above and to the right of the audience."""
     low, high = _reach(bench)
     middle = (low + high) / 2
-    half_height = max((high[1] - low[1]) / 2, (high[0] - low[0]) / 2 / ASPECT)
-    distance = 1.12 * half_height / math.tan(math.radians(FIELD_OF_VIEW / 2)) + (
-        high[2] - middle[2]
-    )
-    x, y, z = middle + distance * np.array([0.38, 0.26, 0.89])
-    scene.move_camera(
-        x, y, z, *middle.tolist(), up_x=0, up_y=1, up_z=0, duration=0
-    )
+    towards_eye = np.array(VIEW_FROM) / np.linalg.norm(VIEW_FROM)
+    right = np.cross([0.0, 1.0, 0.0], towards_eye)
+    right /= np.linalg.norm(right)
+    up = np.cross(towards_eye, right)
+    corners = np.array(list(product(*zip(low - middle, high - middle, strict=True))))
+    slope = math.tan(math.radians(FIELD_OF_VIEW / 2))
+    needed = np.maximum(np.abs(corners @ up), np.abs(corners @ right) / ASPECT) / slope
+    eye = middle + (needed + corners @ towards_eye).max() * towards_eye
+    up_is_y, at_once = (0.0, 1.0, 0.0), 0.0
+    scene.move_camera(*eye.tolist(), *middle.tolist(), *up_is_y, at_once)
 
 
 def _reach(bench: Bench) -> tuple[NDArray[np.float64], NDArray[np.float64]]:

@@ -35,17 +35,17 @@ def settle(bench: Bench, settings: Settings, changed: str) -> Settings:
     settings
         What the visitor wants.
     changed
-        The setting that was changed last; it is kept where two cannot go together.
+        The setting that was changed last; the others follow it.
     """
     if bench.plates is not None and bench.supplies.plates is None:
         settings = settings.model_copy(update={"plate_source": SHARED})
     if settings.plate_source != SHARED:
         return settings
     tie, is_reversed = settings.plate_tie, settings.plate_reversed
-    if changed == "plate_tie" and tie != "symmetric":
-        is_reversed = tie == "lower at anode"
-    else:
+    if changed == "plate_reversed" or tie == "symmetric":
         tie = "lower at anode" if is_reversed else "upper at anode"
+    else:
+        is_reversed = tie == "lower at anode"
     voltage = min(settings.plate_voltage, plate_range(bench, settings).high)
     return settings.model_copy(
         update={"plate_tie": tie, "plate_reversed": is_reversed, "plate_voltage": voltage}
