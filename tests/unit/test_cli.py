@@ -450,14 +450,15 @@ def test_page_passes_its_options_on(glowtrace, monkeypatch):
 # As a program
 
 
-def program(*arguments: str, **options) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-c", "from glowtrace.cli import main; main()", *arguments],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        **options,
+PROGRAM = (sys.executable, "-c", "from glowtrace.cli import main; main()")
+
+
+def program(*arguments: str | bytes, **options) -> subprocess.CompletedProcess[str]:
+    done = subprocess.run(
+        [*PROGRAM, *arguments], capture_output=True, text=True, check=False, timeout=60, **options
     )
+    assert "Traceback" not in done.stderr
+    return done
 
 
 def test_stopping_with_ctrl_c_is_one_line_and_130():
@@ -479,24 +480,28 @@ def test_stopping_with_ctrl_c_is_one_line_and_130():
 
 
 def test_exit_code_and_message_of_the_real_program():
-    process = program("bench", "check", "nowhere.toml")
-    out, err = process.communicate(timeout=60)
-    assert process.returncode == 2
-    assert out == ""
-    assert "nowhere.toml" in err
-    assert "Traceback" not in err
+    done = program("bench", "check", "nowhere.toml")
+    assert (done.returncode, done.stdout) == (2, "")
+    assert "nowhere.toml" in done.stderr
+
+
+def test_terminal_without_the_letters_is_no_crash():
+    ascii_only = os.environ | {"PYTHONIOENCODING": "ascii"}
+    done = program("bench", "show", "deflection tube", env=ascii_only)
+    assert done.returncode == 0
+    assert "the gun is rated 5 kV" in done.stdout
+
+
+def test_arguments_that_are_no_text_are_refused():
+    for arguments in (("bench", "check", b"\xff.toml"), ("trace", b"\xff"), (b"\xff",)):
+        assert program(*arguments).returncode == 2
 
 
 def test_reader_that_goes_away_is_no_crash():
     # As in: glowtrace bench list --json | head -1
     read_end, write_end = os.pipe()
     os.close(read_end)
-    done = subprocess.run(
-        [sys.executable, "-c", "from glowtrace.cli import main; main()", "bench", "list", "--json"],
-        stdout=write_end,
-        stderr=subprocess.PIPE,
-        text=True,
-        check=False,
-    )
+    command = [*PROGRAM, "bench", "list", "--json"]
+    done = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, text=True, check=False)
     os.close(write_end)
     assert "Traceback" not in done.stderr

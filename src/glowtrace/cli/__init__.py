@@ -5,6 +5,7 @@ Everything heavy is imported inside the commands, so that help and errors are qu
 
 from __future__ import annotations
 
+import io
 import sys
 import warnings
 from importlib.metadata import version
@@ -36,6 +37,9 @@ app.command("page")(show_page)
 
 def main() -> None:
     """Run the program: 0 when all went well, 2 for bad input, 130 when stopped by the user."""
+    for stream in (sys.stdout, sys.stderr):
+        if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter is no failure
+            stream.reconfigure(errors="replace")
     sys.exit(run(sys.argv[1:]))
 
 

@@ -15,8 +15,8 @@ from glowtrace.errors import GlowtraceError
 
 
 def print_json(content: Any) -> None:
-    """Print one JSON value, and nothing else, to stdout."""
-    typer.echo(json.dumps(content, indent=2, ensure_ascii=False, allow_nan=False))
+    """Print one JSON value, and nothing else, to stdout; in ASCII, which every pipe carries."""
+    typer.echo(json.dumps(content, indent=2, allow_nan=False))
 
 
 def print_table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: int = 0) -> None:
@@ -36,17 +36,26 @@ def print_table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numbers:
 
 
 @contextmanager
-def progress_bar() -> Iterator[Callable[[float, str], None] | None]:
-    """Show on stderr how far the fields of a bench are; nothing where nobody watches."""
+def progress_bar() -> Iterator[Callable[[float | None, str], None]]:
+    """Give a function that shows on stderr how far the work is, where somebody watches.
+
+    It takes the fraction done (None where it is not known) and a few words.
+    """
     if not sys.stderr.isatty():
-        yield None
+        yield lambda done, words: None
         return
     from rich.console import Console
-    from rich.progress import Progress
+    from rich.progress import BarColumn, Progress, TextColumn
 
-    with Progress(console=Console(stderr=True), transient=True) as progress:
-        task = progress.add_task("fields of the bench", total=1.0)
-        yield lambda done, words: progress.update(task, completed=done, description=words)
+    columns = BarColumn(), TextColumn("{task.description}", markup=False)
+    with Progress(*columns, console=Console(stderr=True), transient=True) as progress:
+        task = progress.add_task("", total=None)
+
+        def show(done: float | None, words: str) -> None:
+            total = None if done is None else 1.0
+            progress.update(task, completed=done or 0.0, total=total, description=words)
+
+        yield show
 
 
 def require_new(path: Path, overwrite: bool) -> None:

@@ -102,10 +102,12 @@ def trace(
         heater_off=heater_off,
         without=without,
     )
-    with progress_bar() as progress:
+    with progress_bar() as show:
+        show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
 
-        prepared = prepare(found, progress=progress)
+        prepared = prepare(found, progress=show)
+        show(None, "electrons on their way")
         made = prepared.picture(chosen, electrons=electrons, seed=seed, model=model)
     textbook = textbook_trace(found, chosen)
     written = _write_files(made, found, textbook, picture, table, print_look)
@@ -158,4 +160,4 @@ def _tell(made: Picture, bench: Bench, textbook: Textbook, written: tuple[Path, 
 
 
 def _cell(value: float | None) -> str:
-    return "–" if value is None else f"{value:.2f}"
+    return "–" if value is None else f"{round(value, 2) + 0.0:.2f}"  # no minus before a zero

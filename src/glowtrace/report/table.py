@@ -139,7 +139,7 @@ def _column_in_mm(lengths: NDArray[np.float64]) -> list[float | None]:
 
 
 def _in_mm(length: float | None) -> float | None:
-    return None if length is None else _number(round(1e3 * length, _MM_DECIMALS))
+    return None if length is None else _number(round(1e3 * length, _MM_DECIMALS) + 0.0)
 
 
 def _number(value: float | None) -> float | None:
