@@ -9,6 +9,7 @@ import re
 import subprocess
 import sys
 import tomllib
+import zipfile
 from pathlib import Path
 
 import pytest
@@ -143,6 +144,21 @@ def test_lock_file_is_pinned_hashed_and_names_no_index(kind):
     assert all(re.match(r"[a-z0-9][a-z0-9._-]*(\[[a-z,]+\])?==\S+ ", line) for line in packages)
     assert all(line.endswith("\\") for line in packages), "a package without a hash"
     assert not [line for line in lines if "://" in line or "index" in line.split("#")[0]]
+
+
+def test_wheel_carries_what_the_program_reads(tmp_path):
+    built = run("-m", "hatchling", "build", "-t", "wheel", "-d", tmp_path)
+    assert built.returncode == 0, built.stderr
+    (wheel,) = tmp_path.glob("*.whl")
+    carried = set(zipfile.ZipFile(wheel).namelist())
+    source = ROOT / "src"
+    wanted = {
+        path.relative_to(source).as_posix()
+        for path in (source / "glowtrace").rglob("*")
+        if path.is_file() and "__pycache__" not in path.parts
+    }
+    assert "glowtrace/bench/ready_made/deflection-tube.toml" in wanted
+    assert wanted - carried == set()
 
 
 def test_lock_files_hold_every_dependency_of_the_project():
