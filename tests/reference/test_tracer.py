@@ -87,9 +87,8 @@ def test_energy_is_kept_in_static_fields(deflection_tube):
         coil_current=0.2, coil_reversed=True,
     )  # fmt: skip
     field, states = starts(deflection_tube, settings, 50)
-    paths = fly_electrons(
-        field, deflection_tube._walls[0], states, stations=60, station_spacing=0.002
-    ).paths
+    walls, _ = obstacles({}, Rectangle((FACE, 0, 0), (0, 0.2, 0), (0, 0, 0.2)), None)
+    paths = fly_electrons(field, walls, states, stations=60, station_spacing=0.002).paths
     for path in paths:
         path = path[~np.isnan(path[:, 0])]
         assert len(path) > 20

@@ -1,0 +1,171 @@
+"""Field maps on disk: kept, found again, rebuilt when damaged, never in the way."""
+
+import multiprocessing
+import os
+import subprocess
+import sys
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from glowtrace.errors import GlowtraceWarning
+from glowtrace.fields.coils import Winding
+from glowtrace.fields.electrodes import Conductor
+from glowtrace.fields.interpolation import Grid, fields_at
+from glowtrace.fields.maps import FieldProblem, Glass, build_field_map, load_or_build
+from glowtrace.fields.panels import disc_panels, rectangle_panels
+
+
+def small_problem(radius=0.05):
+    edge = [(0.04, 0, 0), (0, 0, 0.04)]
+    return FieldProblem(
+        electrodes=(
+            Conductor("anode", disc_panels((0, 0, 0), 0.01, count_radial=4, count_quarter=4)),
+            Conductor("upper plate", rectangle_panels((0.03, 0.01, 0), *edge, 6, 6)),
+            Conductor("lower plate", rectangle_panels((0.03, -0.01, 0), *edge, 6, 6)),
+        ),
+        windings=(Winding((0.03, 0, 0.03), (0, 0, 1), radius, 0.005, 0.005, 100.0),),
+        glass=Glass((0.03, 0, 0), 0.03, is_tube=False),
+        grid=Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 10)),
+        mirror_radius=0.01,
+        probes=np.array([[0.02, 0.0, 0.0], [0.03, 0.002, 0.001]]),
+    )
+
+
+def same(one, other):
+    return np.array_equal(one.potentials, other.potentials) and np.array_equal(one.flux, other.flux)
+
+
+@pytest.fixture(scope="module")
+def built():
+    return build_field_map(small_problem())
+
+
+def test_map_agrees_with_the_exact_sums(built):
+    assert 0.0 < built.electric_error < 2e-3
+    assert 0.0 < built.flux_error < 1e-4
+
+
+def test_progress_rises_from_nothing_to_done():
+    seen = []
+    build_field_map(small_problem(), lambda fraction, words: seen.append((fraction, words)))
+    fractions = [fraction for fraction, _ in seen]
+    assert fractions == sorted(fractions)
+    assert (fractions[0], fractions[-1]) == (0.0, 1.0)
+    assert all(words for _, words in seen)
+
+
+def test_settings_superpose(built):
+    point = np.array([[0.03, 0.002, 0.001]])
+    unit = [fields_at(built.field(v, 0.0, (0, 0, 0)), point) for v in ([1.0, 0.0], [0.0, 1.0])]
+    E, B, V = fields_at(built.field([30.0, -20.0], 2.0, (1e-5, 0, 0)), point)
+    assert pytest.approx(E) == 30.0 * unit[0][0] - 20.0 * unit[1][0]
+    assert pytest.approx(V) == 30.0 * unit[0][2] - 20.0 * unit[1][2]
+    once = fields_at(built.field([0.0, 0.0], 1.0, (0, 0, 0)), point)[1]
+    assert pytest.approx(B) == 2.0 * once + [1e-5, 0, 0]
+
+
+def test_electric_field_is_minus_the_gradient_of_the_potential(built):
+    field, step = built.field([100.0, -100.0], 0.0, (0, 0, 0)), 1e-6
+    point = np.array([0.0231, 0.0042, -0.0011])
+    for axis in range(3):
+        ahead, behind = point.copy(), point.copy()
+        ahead[axis] += step
+        behind[axis] -= step
+        potential = fields_at(field, np.array([ahead, behind]))[2]
+        slope = (potential[1] - potential[0]) / (2 * step)
+        assert fields_at(field, point[None])[0][0, axis] == pytest.approx(slope, rel=1e-5, abs=1e-3)
+
+
+def test_stored_map_is_found_again_without_computing(tmp_path):
+    first = load_or_build(small_problem(), tmp_path)
+    calls = []
+    second = load_or_build(small_problem(), tmp_path, lambda *progress: calls.append(progress))
+    assert same(first, second)
+    assert (second.electric_error, second.flux_error) == (first.electric_error, first.flux_error)
+    assert calls == []
+
+
+def test_other_geometry_has_another_key():
+    one = small_problem()
+    keys = {
+        one.key(),
+        small_problem(radius=0.051).key(),
+        replace(one, mirror_radius=0.0).key(),
+        replace(one, grid=Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 11))).key(),
+        replace(one, electrodes=one.electrodes[:2]).key(),
+    }
+    assert len(keys) == 5
+    assert one.key() == small_problem().key()
+
+
+@pytest.mark.parametrize("damage", ["cut short", "flipped", "empty", "nonsense"])
+def test_damaged_map_is_built_again(tmp_path, damage):
+    first = load_or_build(small_problem(), tmp_path)
+    (path,) = tmp_path.glob("*.npz")
+    whole = path.read_bytes()
+    flipped = bytearray(whole)
+    flipped[len(whole) // 2] ^= 0xFF
+    path.write_bytes(
+        {
+            "cut short": whole[: len(whole) // 2],
+            "flipped": bytes(flipped),
+            "empty": b"",
+            "nonsense": b"not a field map",
+        }[damage]
+    )
+    assert same(load_or_build(small_problem(), tmp_path), first)
+    assert path.read_bytes() == whole or len(path.read_bytes()) == len(whole)
+
+
+def _build_in(folder):
+    load_or_build(small_problem(), folder)
+
+
+def test_two_processes_may_build_at_once(tmp_path):
+    spawn = multiprocessing.get_context("spawn")
+    builders = [spawn.Process(target=_build_in, args=(tmp_path,)) for _ in range(2)]
+    for builder in builders:
+        builder.start()
+    for builder in builders:
+        builder.join(120)
+    assert [builder.exitcode for builder in builders] == [0, 0]
+    assert [path.suffix for path in tmp_path.iterdir()] == [".npz"]
+    # Another process may round differently in its last bits.
+    found, here = load_or_build(small_problem(), tmp_path), build_field_map(small_problem())
+    assert np.abs(found.potentials - here.potentials).max() < 1e-9
+    assert np.array_equal(found.flux, here.flux)
+
+
+def test_a_folder_that_cannot_be_written_is_a_warning(tmp_path):
+    blocked = tmp_path / "file"
+    blocked.write_text("in the way of a folder")
+    with pytest.warns(GlowtraceWarning, match="could not be kept in"):
+        stored = load_or_build(small_problem(), blocked / "fields")
+    assert same(stored, build_field_map(small_problem()))
+
+
+@pytest.mark.slow
+def test_second_start_compiles_nothing(tmp_path):
+    """Kernels are kept: a second process finds every one that it needs on disk."""
+    script = (
+        "from glowtrace import *\n"
+        "import numba.core.compiler as c\n"
+        "counted, plain = [], c.compile_extra\n"
+        "c.compile_extra = lambda *a, **k: (counted.append(1), plain(*a, **k))[1]\n"
+        "prepare(ready_made('deflection tube')).picture(Settings(accelerating_voltage=3000.0))\n"
+        "print(len(counted))\n"
+    )
+    environment = os.environ | {"XDG_CACHE_HOME": str(tmp_path)}
+    counts = [
+        int(
+            subprocess.run(
+                [sys.executable, "-c", script],
+                env=environment, capture_output=True, text=True, check=True, timeout=300,
+            ).stdout
+        )
+        for _ in range(2)
+    ]  # fmt: skip
+    assert counts[0] > 0
+    assert counts[1] == 0
