@@ -177,6 +177,15 @@ def test_unknown_bench_is_told_what_there_is(glowtrace):
     assert all(name in message for name in ready_made_names())
 
 
+@pytest.mark.parametrize("choice", ["", " ", "x" * 5000, "x" * 5000 + ".toml", "a\nb", ".", "/"])
+def test_bench_that_can_be_no_name_and_no_file_is_refused(glowtrace, choice):
+    refused(glowtrace("bench", "show", choice))
+
+
+def test_codes_that_steer_a_terminal_are_not_passed_on(glowtrace):
+    assert "\x1b" not in refused(glowtrace("bench", "show", "\x1b[2J.toml"))
+
+
 def test_missing_bench_file_is_one_clear_block(glowtrace):
     assert "nowhere.toml" in refused(glowtrace("trace", "nowhere.toml"))
 

@@ -67,7 +67,9 @@ def run(arguments: list[str]) -> int:
 
 
 def _tell(message: str, code: int) -> int:
-    typer.echo(f"glowtrace: {message}", err=True)
+    """Tell why the program ends; what was given may hold codes that would steer the terminal."""
+    safe = "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in message)
+    typer.echo(f"glowtrace: {safe}", err=True)
     return code
 
 

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from glowtrace.cli.printing import is_there
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
@@ -104,19 +105,20 @@ def find_bench(choice: str) -> Bench:
         There is none of this name, or the file cannot be read.
     """
     from glowtrace.bench.files import load_bench
+    from glowtrace.bench.ranges import show
     from glowtrace.bench.ready_made import ready_made, ready_made_names
 
     if choice in ready_made_names():
         return ready_made(choice)
     path = Path(choice)
-    if path.suffix == ".toml" or path.parent != Path() or path.is_file():
+    if path.suffix == ".toml" or path.parent != Path() or is_there(path):
         return load_bench(path)
     saved = {one.name: one for one in saved_benches()}
     if choice in saved:
         return saved[choice].bench
     names = ", ".join(f'"{name}"' for name in (*ready_made_names(), *saved))
     wanted = f"choose {names}, or give the path of a bench file"
-    raise BenchError("benches", [Problem("BENCH", f'"{choice}"', wanted)])
+    raise BenchError("benches", [Problem("BENCH", show(" ".join(choice.split())), wanted)])
 
 
 def saved_benches() -> tuple[SavedBench, ...]:

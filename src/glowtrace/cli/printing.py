@@ -58,9 +58,17 @@ def progress_bar() -> Iterator[Callable[[float | None, str], None]]:
         yield show
 
 
+def is_there(path: Path) -> bool:
+    """Say whether something has this path; what can be no path (too long) has nothing."""
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
 def require_new(path: Path, overwrite: bool) -> None:
     """Refuse a file that is there already, unless it may be replaced."""
-    if path.exists() and not overwrite:
+    if is_there(path) and not overwrite:
         raise GlowtraceError(
             f'"{path}" exists already and was left as it is; '
             "give another name, or --overwrite to replace it."
