@@ -1,7 +1,6 @@
 """The command line: what people type, what comes out, and one clear line where it cannot be.
 
-Exit codes: 0 for success, 2 for wrong use (common practice of Unix programs, no source), 130 after
-Ctrl + C (128 + the number of SIGINT: POSIX.1-2017, Shell, 2.8.2).
+Exit codes: 0 for success, 2 for wrong use (common practice of Unix programs, no source).
 """
 
 from __future__ import annotations
@@ -10,11 +9,7 @@ import csv
 import io
 import json
 import math
-import os
-import signal
 import statistics
-import subprocess
-import sys
 import tomllib
 
 import pytest
@@ -60,17 +55,6 @@ def refused(result: tuple[int, str, str]) -> str:
 
 
 # Help
-
-
-def test_help_is_quick_because_nothing_heavy_is_loaded():
-    code = (
-        "import sys; from glowtrace.cli import run; run(['--help']); run(['trace', '--help']);"
-        "heavy = {'numpy', 'scipy', 'numba', 'matplotlib', 'sqlalchemy', 'nicegui',"
-        " 'pint', 'rich'};"
-        "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"
-    )
-    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
-    assert done.stderr.strip() == "[]"
 
 
 @pytest.mark.parametrize(
@@ -454,63 +438,3 @@ def test_page_passes_its_options_on(glowtrace, monkeypatch):
     code, _, _ = glowtrace("page", "--serve", "--port", 8123, "--bench", TUBE)
     assert code == 0
     assert seen == [((TUBE,), {"serve": True, "host": "127.0.0.1", "port": 8123})]
-
-
-# As a program
-
-
-PROGRAM = (sys.executable, "-c", "from glowtrace.cli import main; main()")
-
-
-def program(*arguments: str | bytes, **options) -> subprocess.CompletedProcess[str]:
-    done = subprocess.run(
-        [*PROGRAM, *arguments], capture_output=True, text=True, check=False, timeout=60, **options
-    )
-    assert "Traceback" not in done.stderr
-    return done
-
-
-def test_stopping_with_ctrl_c_is_one_line_and_130():
-    code = (
-        "import glowtrace.cli, glowtrace.cli.bench as b, time\n"
-        "def slow(_):\n    print('running', flush=True)\n    time.sleep(30)\n"
-        "b.find_bench = slow\n"
-        "import sys; sys.argv = ['glowtrace', 'bench', 'check', 'x']\n"
-        "glowtrace.cli.main()"
-    )
-    process = subprocess.Popen(
-        [sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
-    )
-    assert process.stdout.readline() == "running\n"
-    process.send_signal(signal.SIGINT)
-    _, err = process.communicate(timeout=20)
-    assert process.returncode == 130
-    assert err == "glowtrace: stopped\n"
-
-
-def test_exit_code_and_message_of_the_real_program():
-    done = program("bench", "check", "nowhere.toml")
-    assert (done.returncode, done.stdout) == (2, "")
-    assert "nowhere.toml" in done.stderr
-
-
-def test_terminal_without_the_letters_is_no_crash():
-    ascii_only = os.environ | {"PYTHONIOENCODING": "ascii"}
-    done = program("bench", "show", "deflection tube", env=ascii_only)
-    assert done.returncode == 0
-    assert "the gun is rated 5 kV" in done.stdout
-
-
-def test_arguments_that_are_no_text_are_refused():
-    for arguments in (("bench", "check", b"\xff.toml"), ("trace", b"\xff"), (b"\xff",)):
-        assert program(*arguments).returncode == 2
-
-
-def test_reader_that_goes_away_is_no_crash():
-    # As in: glowtrace bench list --json | head -1
-    read_end, write_end = os.pipe()
-    os.close(read_end)
-    command = [*PROGRAM, "bench", "list", "--json"]
-    done = subprocess.run(command, stdout=write_end, stderr=subprocess.PIPE, text=True, check=False)
-    os.close(write_end)
-    assert "Traceback" not in done.stderr
