@@ -328,11 +328,19 @@ def test_old_file_stays_where_the_new_one_cannot_be_written(tmp_path, monkeypatc
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("glowtrace.report.output.os.fdopen", full)
+    monkeypatch.setattr("glowtrace.report.output.os.fsync", full)
     with pytest.raises(GlowtraceError, match="no space left on device"):
         save_table(target, picture(), TUBE)
     assert target.read_text() == "old"
     assert list(tmp_path.iterdir()) == [target]
+
+
+def test_link_stays_a_link_and_permissions_are_usual(tmp_path):
+    (tmp_path / "link.csv").symlink_to(tmp_path / "real.csv")
+    save_table(tmp_path / "link.csv", picture(), TUBE)
+    (tmp_path / "usual").touch()
+    assert (tmp_path / "link.csv").is_symlink()
+    assert (tmp_path / "real.csv").stat().st_mode == (tmp_path / "usual").stat().st_mode
 
 
 def test_missing_folder_is_one_line(tmp_path):

@@ -83,9 +83,9 @@ def trace(
     told is at zero; where none is told, the bench is set to show its demonstration.
     """
     from glowtrace.demos.textbook import textbook_trace
-    from glowtrace.report.output import require_ending
+    from glowtrace.report.output import PICTURE_ENDINGS, TABLE_ENDINGS, require_ending
 
-    for path, endings in ((picture, (".png", ".svg")), (table, (".csv", ".json"))):
+    for path, endings in ((picture, PICTURE_ENDINGS), (table, TABLE_ENDINGS)):
         if path is not None:
             require_ending(path, endings)
     found = find_bench(bench)

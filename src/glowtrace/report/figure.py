@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from glowtrace.report.caption import caption_lines
 from glowtrace.report.look import DARK, Look
-from glowtrace.report.output import require_ending, write_whole
+from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_whole
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -32,7 +32,6 @@ if TYPE_CHECKING:
     from glowtrace.demos.textbook import Textbook
 
 MM = 1e3  # metres to the millimetres of the axes
-PICTURE_ENDINGS = (".png", ".svg")
 _FILE_WORDS: dict[str, dict[str, Any]] = {
     "png": {"Software": "Glowtrace"},
     "svg": {"Creator": "Glowtrace", "Date": None},

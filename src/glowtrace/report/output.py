@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 import os
-import tempfile
+import secrets
 from pathlib import Path
 
 from glowtrace.errors import GlowtraceError
+
+PICTURE_ENDINGS = (".png", ".svg")
+TABLE_ENDINGS = (".csv", ".json")
 
 
 def require_ending(path: Path, endings: tuple[str, ...]) -> str:
@@ -34,15 +37,7 @@ def write_whole(path: Path, content: bytes) -> None:
         The file cannot be written: the text says why.
     """
     try:
-        handle, name = tempfile.mkstemp(prefix=f".{path.name}.", dir=path.parent)
-        try:
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-            Path(name).chmod(_usual_mode())
-            Path(name).replace(path)
-        except BaseException:
-            Path(name).unlink(missing_ok=True)
-            raise
+        _replace(path.resolve(), content)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise GlowtraceError(
@@ -50,8 +45,13 @@ def write_whole(path: Path, content: bytes) -> None:
         ) from error
 
 
-def _usual_mode() -> int:
-    """Give the permissions of an ordinary new file: temporary files are private otherwise."""
-    mask = os.umask(0)
-    os.umask(mask)
-    return 0o666 & ~mask
+def _replace(path: Path, content: bytes) -> None:
+    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
+    try:
+        with temporary.open("xb") as file:
+            file.write(content)
+            file.flush()
+            os.fsync(file.fileno())
+        temporary.replace(path)
+    finally:
+        temporary.unlink(missing_ok=True)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.report.output import require_ending, write_whole
+from glowtrace.report.output import TABLE_ENDINGS, require_ending, write_whole
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from glowtrace.demos.textbook import Textbook
 
 RECORD_FORMAT = "glowtrace-picture 1"
-TABLE_ENDINGS = (".csv", ".json")
 COLUMNS = ("u_mm", "v_mm", "width_mm", "weight", "textbook_v_mm")
 """Columns of the table: the mean trace, its width (one standard deviation), its share of the
 light, and the textbook's v at the same u (empty where the textbook's trace has none or several)."""
