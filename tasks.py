@@ -6,7 +6,7 @@
     python3 tasks.py test [ARGS]        pytest alone; the arguments go to pytest
     python3 tasks.py lint               ruff, mypy and import-linter alone
     python3 tasks.py docs [--check]     bring README and docs in step with the program
-    python3 tasks.py bench [ARGS]       the benchmarks against general-purpose libraries
+    python3 tasks.py bench [NAMES]      the benchmarks, or those named (such as beam_speed)
     python3 tasks.py lock [ARGS]        resolve the dependencies anew; --upgrade takes newer ones
 
 Everything is installed into `.venv` in this folder, from the lock files in `requirements/`, and
@@ -140,16 +140,14 @@ def is_debian() -> bool:
     return release.exists() and "ID=debian" in release.read_text().splitlines()
 
 
-def set_up_browser() -> None:
-    """Install Debian's Chromium where that is possible; the browser tests skip without one."""
+def set_up_browser() -> bool:
+    """Install Debian's Chromium where it is missing and can be; False if there is none then."""
     if shutil.which("chromium"):
-        return
+        return True
     is_root = hasattr(os, "geteuid") and os.geteuid() == 0
     if not (is_debian() and is_root):
-        print(
-            "No Chromium found: the browser tests will be skipped. (Debian: apt install chromium)"
-        )
-        return
+        print("No Chromium found: the browser tests are left out. (Debian: apt install chromium)")
+        return False
     print("Installing Debian's Chromium for the browser tests ...", flush=True)
     packages = ("chromium", "fonts-liberation")
     for command in (
@@ -159,6 +157,7 @@ def set_up_browser() -> None:
         done = quietly(command)
         if done.returncode != 0:
             raise TaskError(f"{' '.join(command)} failed:\n{done.stdout.strip()}")
+    return True
 
 
 # ---------------------------------------------------------------- running
@@ -206,8 +205,9 @@ def page(arguments: list[str]) -> int:
 
 def check(arguments: list[str]) -> int:
     set_up("dev")
-    set_up_browser()
     tests = ["pytest", "--cov", "--cov-report=term:skip-covered", *arguments]
+    if not set_up_browser():
+        tests += ["-m", "not browser"]
     passed = [lint_steps(), step("pytest", lambda: run(tests) == 0)]
     return 0 if all(passed) else 1
 
@@ -228,8 +228,17 @@ def docs(arguments: list[str]) -> int:
 
 
 def bench(arguments: list[str]) -> int:
+    programs = {path.stem: path for path in (ROOT / "benchmarks").glob("*.py") if is_program(path)}
+    chosen = arguments or sorted(programs)
+    if unknown := set(chosen) - set(programs):
+        names = ", ".join(sorted(programs))
+        raise TaskError(f"No benchmark {', '.join(sorted(unknown))}; there are: {names}.")
     set_up("bench")
-    return run(["python", "-m", "benchmarks", *arguments])
+    return max([run(["python", str(programs[name])]) for name in chosen], default=0)
+
+
+def is_program(path: Path) -> bool:
+    return "__main__" in path.read_text(encoding="utf-8")
 
 
 def lock(arguments: list[str]) -> int:
