@@ -8,7 +8,6 @@ from __future__ import annotations
 import io
 import sys
 import warnings
-from importlib.metadata import version
 from typing import Annotated, TextIO
 
 import typer
@@ -90,6 +89,8 @@ def _tell_warning(
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
+        from importlib.metadata import version
+
         typer.echo(f"glowtrace {version('glowtrace')}")
         raise typer.Exit
 
