@@ -216,6 +216,10 @@ class Supply(Part):
     ripple: Annotated[float, Quantity("1", "0", "1")] = 0.0
     """Peak-to-peak ripple as a fraction of the voltage."""
     ripple_frequency: Annotated[float, Quantity("Hz", "0 Hz", "1 MHz")] = 100.0
+    output_capacitance: Annotated[float, Quantity("F", "1 pF", "10000 µF")] | None = None
+    """Across the output, leads included, F; None where nobody has told or measured it."""
+    bleeder_resistance: Annotated[float, Quantity("ohm", "1 ohm", "10000 Mohm")] | None = None
+    """Resistor fixed across the output that discharges it, ohm; None where unknown or absent."""
 
 
 class Supplies(Part):
