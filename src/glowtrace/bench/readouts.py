@@ -47,8 +47,8 @@ class Readouts:
     shares
         Where the electrons ended: name and share, the largest first; empty where none left.
     energy_change
-        What the beam has gained between the aperture and `fields_at`, eV; None where the plates
-        are symmetric about the anode's potential or the change is below `NOTICEABLE`.
+        What the beam has gained on the axis between the aperture and `fields_at`, eV; None where
+        the plates are symmetric about the anode's potential or it is less than `NOTICEABLE`.
     model
         "bench" (real geometry) or "ideal" (uniform fields).
     """
@@ -100,6 +100,7 @@ def read(bench: Bench, picture: Picture, ray: Ray, chosen_x: float) -> Readouts:
 
 @dataclass(frozen=True)
 class _Instant:
+    position: NDArray[np.float64]
     velocity: NDArray[np.float64]
     electric_field: NDArray[np.float64]
     flux_density: NDArray[np.float64]
@@ -120,7 +121,7 @@ def _along(ray: Ray, x: float) -> _Instant | None:
     return _Instant(
         *(
             values[before] + part * (values[before + 1] - values[before])
-            for values in (ray.velocity, ray.electric_field, ray.flux_density)
+            for values in (ray.position, ray.velocity, ray.electric_field, ray.flux_density)
         )
     )
 
@@ -152,10 +153,13 @@ def _energy(speed: float) -> float:
 
 
 def _energy_change(picture: Picture, speed: float, there: _Instant) -> float | None:
+    """Give the gain on entry, without what the deflection itself has added by then."""
     settings = picture.settings
     if settings.plate_tie == "symmetric":
         return None
-    change = _energy(float(np.linalg.norm(there.velocity))) - _energy(speed)
+    gained = _energy(float(np.linalg.norm(there.velocity))) - _energy(speed)
+    by_deflection = -float(there.electric_field[1:] @ there.position[1:])
+    change = gained - by_deflection
     return change if abs(change) >= NOTICEABLE * settings.accelerating_voltage else None
 
 

@@ -74,18 +74,21 @@ def glow_message(
         What the page sends back once the picture is drawn.
     """
     wide = box.grown(0.5)
-    if picture.view == "gas glow":
-        kind, points, per_path = "lines", picture.paths[:, :, :2], picture.paths.shape[1]
-        emitted = max(1, picture.paths.shape[0])
-    else:
-        kind, points, per_path = "dots", picture.landings, 0
-        emitted = max(1, picture.electrons)
+    is_gas = picture.view == "gas glow"
+    points = _flown(picture.paths) if is_gas else picture.landings
+    emitted = len(picture.paths) if is_gas else picture.electrons
     return {
         "number": number,
-        "kind": kind,
+        "kind": "lines" if is_gas else "dots",
         "pairs": encode_points(points, wide),
-        "points": per_path,
-        "weight": 1.0 / emitted,
+        "points": points.shape[1] if is_gas else 1,
+        "weight": 1.0 / max(1, emitted),
         "textbook": encode_points(textbook, wide),
         "box_mm": wide.millimetres,
     }
+
+
+def _flown(paths: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Give x and y (n, k, 2) of paths, without the places that no electron comes to any more."""
+    longest = int(np.isfinite(paths[:, :, 0]).sum(axis=1).max(initial=0))
+    return paths[:, :longest, :2]

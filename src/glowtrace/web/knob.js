@@ -27,7 +27,7 @@ export default {
   props: {
     label: String,
     unit: String,
-    value: Number,
+    value: Number, // at first; later the server calls `put`
     low: Number,
     high: Number,
     fine: Number,
@@ -74,14 +74,6 @@ export default {
     },
   },
 
-  watch: {
-    value(value) {
-      this.now = value;
-      this.typing = null;
-      this.complaint = "";
-    },
-  },
-
   methods: {
     format(value) {
       return value.toFixed(this.digits).replace("-", "−");
@@ -93,7 +85,7 @@ export default {
 
     toStep(value) {
       const steps = Math.round(value / this.fine);
-      return this.held(steps * this.fine);
+      return this.held(Number((steps * this.fine).toPrecision(9)));
     },
 
     // Holds the thumb back at a stop that lies before the slider's end.
@@ -117,6 +109,7 @@ export default {
       });
     },
 
+    // Called by the server where it is not the visitor who turned the knob.
     put(value) {
       this.now = value;
       this.typing = null;

@@ -64,6 +64,7 @@ class Knob(ui.element, component="knob.js"):
         super().__init__()
         self.props["label"] = label
         self._shown_in = 1.0
+        self._value: float | None = None
         self._on_turn = on_turn
         self.on("turn", self._turned)
 
@@ -87,19 +88,19 @@ class Knob(ui.element, component="knob.js"):
 
     def put(self, value: float) -> None:
         """Put the knob at a value (SI units) without calling `on_turn`."""
-        shown = value / self._shown_in
-        if self.props.get("value") != shown:
-            self.props["value"] = shown
-            self.run_method("put", shown)
+        if self._value != value:
+            self._note(value)
+            self.run_method("put", value / self._shown_in)
 
     def _turned(self, event: GenericEventArguments) -> None:
-        shown = float(event.args["value"])
-        # The page shows the value already; keep ours in step without sending it back.
+        # Rounded: the factor between units adds a little in the last places.
+        value = float(f"{float(event.args['value']) * self._shown_in:.9g}")
+        # The page shows it already. Sent back, it would overtake the next turn of a quick hand.
+        self._note(value)
+        self._on_turn(value, float(event.args["stamp"]))
+
+    def _note(self, value: float) -> None:
+        """Keep the value for a page that is drawn anew, without sending it to the page."""
+        self._value = value
         with self.props.suspend_updates():
-            self.props["value"] = shown
-        self._on_turn(_rounded(shown * self._shown_in), float(event.args["stamp"]))
-
-
-def _rounded(value: float) -> float:
-    """Take away what the factor between units adds in the last places."""
-    return float(f"{value:.9g}")
+            self.props["value"] = value / self._shown_in

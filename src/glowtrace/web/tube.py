@@ -11,7 +11,7 @@ from itertools import product
 
 import numpy as np
 from nicegui import ui
-from nicegui.elements.scene.scene_objects import Extrusion, PointCloud
+from nicegui.elements.scene.objects import Extrusion, PointCloud
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, CoilPair, Cylinder, EndFace, GasGlow, LongCoil, Sheet
@@ -235,8 +235,19 @@ def _look_at(scene: ui.scene, bench: Bench) -> None:
     slope = math.tan(math.radians(FIELD_OF_VIEW / 2))
     needed = np.maximum(np.abs(corners @ up), np.abs(corners @ right) / ASPECT) / slope
     eye = middle + (needed + corners @ towards_eye).max() * towards_eye
-    up_is_y, at_once = (0.0, 1.0, 0.0), 0.0
-    scene.move_camera(*eye.tolist(), *middle.tolist(), *up_is_y, at_once)
+    (x, y, z), (look_at_x, look_at_y, look_at_z) = eye.tolist(), middle.tolist()
+    scene.move_camera(
+        x,
+        y,
+        z,
+        look_at_x,
+        look_at_y,
+        look_at_z,
+        up_x=0.0,
+        up_y=1.0,
+        up_z=0.0,
+        duration=0.0,
+    )
 
 
 def _reach(bench: Bench) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
