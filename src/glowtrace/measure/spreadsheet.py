@@ -1,0 +1,290 @@
+"""Tables of readings as text: from a spreadsheet's clipboard or a CSV file, and back.
+
+Columns are parted by tabs, semicolons or commas, whichever the first line has. The first line may
+name them with their units, "V_a (kV)"; without names all columns are expected in their order and
+usual units. A cell may hold one value, a value with its uncertainty ("82.0(5)" or "82.0 ± 0.5"),
+or repeats with slashes between them ("81.5 / 82.0 / 82.5"). A decimal comma is read where it can
+be nothing else. Lines that start with "#" say what the table is; other ones of them are remarks.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+from typing import Final, get_args
+
+from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.methods import COLUMNS, Column, Method, columns_of
+from glowtrace.measure.readings import Reading, Row, Table, Tie, reading, table
+from glowtrace.units import (
+    QuantityError,
+    carries_uncertainty,
+    exact_text,
+    parse_measurement,
+    parse_quantity,
+)
+
+FORMAT: Final = "glowtrace-readings 1"
+_LONGEST_TEXT = 1_000_000
+_MOST_ROWS = 10_000
+_HEAD = re.compile(r"\s*([^()\[\]/]+?)\s*(?:[(\[]\s*([^)\]]*?)\s*[)\]]|/\s*(\S+))?\s*")
+_DECIMAL_COMMA = re.compile(r"[+-]?(?:0,[0-9]+|[0-9]+,(?:[0-9]{1,2}|[0-9]{4,}))(?![0-9,])")
+_DOUBTFUL_COMMA = re.compile(r"(?<![0-9,])[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9,])")
+_POINT = re.compile(r"[0-9]\.[0-9]")
+_INSTRUMENT_PARTS = ("resolution", "gain_limit", "zero_limit", "judgement")
+
+
+def read_table(text: str, method: Method | None = None) -> Table:
+    """Read a table of readings from text.
+
+    What is missing or impossible is marked in the table with the reason; nothing is left out.
+
+    Parameters
+    ----------
+    text
+        Pasted cells or the text of a CSV file.
+    method
+        What was measured; may be left out where a line "# method: circle" says it.
+
+    Raises
+    ------
+    GlowtraceError
+        If the text is empty or too long, the method is not known, or the columns do not match.
+
+    Examples
+    --------
+    >>> found = read_table("D (cm)\\tV_a (V)\\tI (A)\\n8,2\\t200\\t1,5\\n\\t250\\t1,5", "circle")
+    >>> found.rows[0]["diameter"].value, found.faults
+    (0.082, {1: 'D: missing'})
+    """
+    if len(text) > _LONGEST_TEXT:
+        given = f"{len(text)} characters"
+        raise GlowtraceError(str(Problem("table", given, f"give at most {_LONGEST_TEXT}")))
+    lines = [line for line in text.removeprefix("\ufeff").splitlines() if line.strip()]
+    said = _said([line for line in lines if line.startswith("#")])
+    cells = _cells([line for line in lines if not line.startswith("#")])
+    chosen = method or said.get("method", "")
+    columns = columns_of(chosen)
+    known: Method = next(name for name in COLUMNS if name == chosen)
+    heads, body = _heads(columns, cells)
+    comma_is_decimal = _comma_is_decimal(body)
+    rows = [_row(heads, line, comma_is_decimal) for line in body]
+    tie = said.get("plate tie", "symmetric")
+    ties: dict[str, Tie] = {each: each for each in get_args(Tie)}
+    if tie not in ties:
+        allowed = "choose " + " or ".join(f'"{each}"' for each in ties)
+        raise GlowtraceError(str(Problem("plate tie", f'"{tie}"', allowed)))
+    return table(
+        known,
+        rows,
+        _instruments(columns, said),
+        plate_tie=ties[tie],
+        is_invented=said.get("invented", "") == "yes",
+        note=said.get("note", ""),
+    )
+
+
+def write_table(readings: Table, separator: str = "\t") -> str:
+    """Write a table as text that `read_table` reads back to the same readings.
+
+    Parameters
+    ----------
+    readings
+        The table.
+    separator
+        A tab (to paste into a spreadsheet), ";" or ",".
+
+    Raises
+    ------
+    GlowtraceError
+        If the separator is another one.
+    """
+    if separator not in ("\t", ";", ","):
+        raise GlowtraceError(str(Problem("separator", repr(separator), 'give a tab, ";" or ","')))
+    said = {
+        "method": readings.method,
+        "plate tie": readings.plate_tie,
+        "invented": "yes" if readings.is_invented else "no",
+        "note": " ".join(readings.note.split()),
+        **_written_instruments(readings),
+    }
+    out = io.StringIO()
+    out.writelines(f"# {name}: {value}\n" for name, value in {"format": FORMAT, **said}.items())
+    writer = csv.writer(out, delimiter=separator, lineterminator="\n")
+    writer.writerow([*(column.head for column in readings.columns), "remark"])
+    for n, row in enumerate(readings.rows):
+        cells = [_written(column, row[column.name]) for column in readings.columns]
+        writer.writerow([*cells, readings.fault(n)])
+    return out.getvalue()
+
+
+# ------------------------------------------------------------ reading
+
+
+def _said(lines: Sequence[str]) -> dict[str, str]:
+    """Give what the lines with "#" say, by name."""
+    pairs = (line.lstrip("# ").partition(":") for line in lines)
+    said = {name.strip().lower(): value.strip() for name, colon, value in pairs if colon}
+    if said.get("format", FORMAT) != FORMAT:
+        given = f'"{said["format"]}"'
+        raise GlowtraceError(str(Problem("format", given, f'this program reads "{FORMAT}"')))
+    return said
+
+
+def _cells(lines: Sequence[str]) -> list[list[str]]:
+    if not lines:
+        raise GlowtraceError(str(Problem("table", "an empty text", "give one row a line")))
+    if len(lines) > _MOST_ROWS:
+        given = f"{len(lines)} rows"
+        raise GlowtraceError(str(Problem("table", given, f"give at most {_MOST_ROWS}")))
+    separator = next((each for each in "\t;," if each in lines[0]), "\t")
+    return [[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=separator)]
+
+
+def _heads(
+    columns: Sequence[Column], cells: list[list[str]]
+) -> tuple[list[tuple[Column, str] | None], list[list[str]]]:
+    """Find which column each cell of a line belongs to, and its unit; and the lines below."""
+    first = cells[0]
+    if not any(re.match(r"\s*[^\W\d]", cell) for cell in first):
+        if len(first) != len(columns):
+            wanted = ", ".join(column.head for column in columns)
+            given = f"{len(first)} columns without names"
+            allowed = f"give {len(columns)}: {wanted}; or name them in the first line"
+            raise GlowtraceError(str(Problem("columns", given, allowed)))
+        return [(column, column.unit) for column in columns], cells
+    heads = [_head(columns, cell) for cell in first]
+    found = [head[0].name for head in heads if head]
+    for column in columns:
+        if found.count(column.name) > 1 or (column.is_needed and column.name not in found):
+            given = f"{found.count(column.name)} columns {column.symbol}"
+            raise GlowtraceError(str(Problem("columns", given, f"give one, as {column.head}")))
+    return heads, cells[1:]
+
+
+def _head(columns: Sequence[Column], cell: str) -> tuple[Column, str] | None:
+    if cell == "remark" or not cell:
+        return None
+    match = _HEAD.fullmatch(cell)
+    name = match[1].strip().casefold() if match else cell
+    for column in columns:
+        names = {column.symbol, column.name, column.name.replace("_", " ")}
+        if name in {each.casefold() for each in names}:
+            unit = (match[2] or match[3] or column.unit) if match else column.unit
+            try:
+                parse_quantity(f"1 {unit}" if column.si_unit != "1" else "1", column.si_unit)
+            except QuantityError as error:
+                raise GlowtraceError(f"columns: {cell}: {error}") from None
+            return column, unit
+    allowed = "name " + ", ".join(column.head for column in columns)
+    raise GlowtraceError(str(Problem("columns", f'"{cell}"', allowed)))
+
+
+def _comma_is_decimal(body: Sequence[Sequence[str]]) -> bool:
+    """Say whether the table has a comma that can only be a decimal one, and no decimal point."""
+    cells = [cell for line in body for cell in line]
+    return any(map(_DECIMAL_COMMA.search, cells)) and not any(map(_POINT.search, cells))
+
+
+def _row(
+    heads: Sequence[tuple[Column, str] | None], line: Sequence[str], comma_is_decimal: bool
+) -> Row:
+    cells = {}
+    for n, head in enumerate(heads):
+        if head is not None:
+            given = line[n] if n < len(line) else ""
+            cells[head[0].name] = _reading(*head, given, comma_is_decimal)
+    surplus = [cell for cell in line[len(heads) :] if cell]
+    if surplus and cells:
+        name, cell = next(iter(cells.items()))
+        cells[name] = replace(cell, fault=f'the row has more cells than columns: "{surplus[0]}"')
+    return cells
+
+
+def _reading(column: Column, unit: str, given: str, comma_is_decimal: bool) -> Reading:
+    """Read one cell; one that cannot be read becomes a fault."""
+    if not given or given in "-–—":
+        return Reading()
+    text = given
+    if "," in text:
+        if _DOUBTFUL_COMMA.search(text) and not comma_is_decimal:
+            fault = "a comma before three figures: write a decimal point or no comma"
+            return Reading(fault=fault, given=given)
+        text = text.replace(",", ".") if "." not in text else text
+    parts = [part.strip() for part in text.split("/")]
+    try:
+        measured = [_measured(column, unit, part) for part in parts]
+    except QuantityError as error:
+        return Reading(fault=f"cannot be read: {error}", given=given)
+    if len(measured) > 1:
+        return reading([value for value, _ in measured])
+    value, uncertainty = measured[0]
+    return Reading(value, uncertainty)
+
+
+def _measured(column: Column, unit: str, text: str) -> tuple[float, float | None]:
+    has_unit = re.search(r"[^\W\d_](?<![eE])", text) is not None
+    whole = text if has_unit or column.si_unit == "1" else f"{text} {unit}"
+    value, uncertainty = parse_measurement(whole, column.si_unit)
+    return value, uncertainty if carries_uncertainty(whole) else None
+
+
+def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str, Instrument]:
+    """Read lines such as "instrument ruler: resolution 1 mm, gain_limit 0.002"."""
+    units = {column.meter or column.name: column.si_unit for column in columns}
+    units |= {column.name: column.si_unit for column in columns}
+    found = {}
+    for head, text in said.items():
+        name = head.removeprefix("instrument ")
+        if head == name:
+            continue
+        if name not in units:
+            known = ", ".join(sorted(units))
+            raise GlowtraceError(str(Problem("instrument", f'"{name}"', f"known are {known}")))
+        parts = {}
+        for part in filter(None, (each.strip() for each in text.split(","))):
+            key, _, value = part.partition(" ")
+            if key not in _INSTRUMENT_PARTS:
+                allowed = "give " + ", ".join(_INSTRUMENT_PARTS)
+                raise GlowtraceError(str(Problem(head, f'"{part}"', allowed)))
+            parts[key] = parse_quantity(value, "1" if key == "gain_limit" else units[name])
+        found[name] = Instrument(**parts)
+    return found
+
+
+# ------------------------------------------------------------ writing
+
+
+def _written(column: Column, cell: Reading) -> str:
+    if cell.value is None:
+        return cell.given
+    values = cell.repeats or (cell.value,)
+    figures = [_figures(value, column) for value in values]
+    if cell.uncertainty is not None and len(figures) == 1 and math.isfinite(cell.uncertainty):
+        return f"{figures[0]} ± {_figures(cell.uncertainty, column)}"
+    return " / ".join(figures)
+
+
+def _figures(value: float, column: Column) -> str:
+    """Write a number in the unit of its column so that it reads back as the same float."""
+    if not math.isfinite(value):
+        return str(value)
+    return exact_text(value, column.unit).removesuffix(column.unit).strip()
+
+
+def _written_instruments(readings: Table) -> dict[str, str]:
+    units = {column.meter or column.name: column.si_unit for column in readings.columns}
+    units |= {column.name: column.si_unit for column in readings.columns}
+    return {
+        f"instrument {name}": ", ".join(
+            f"{part} {exact_text(value, '1' if part == 'gain_limit' else units[name])}"
+            for part in _INSTRUMENT_PARTS
+            if (value := getattr(instrument, part)) > 0
+        )
+        for name, instrument in readings.instruments.items()
+    }
