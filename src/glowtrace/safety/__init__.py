@@ -1,0 +1,1 @@
+"""What could hurt on a bench: limits, energies, temperatures, stray field, order of switching."""
