@@ -1,4 +1,4 @@
-"""Laws that every picture must keep: mirror images, threads, seeds, growing numbers of electrons."""
+"""Laws that every picture must keep: mirror images, threads, seeds, numbers of electrons."""
 
 import numpy as np
 import pytest

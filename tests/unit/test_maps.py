@@ -17,14 +17,20 @@ from glowtrace.fields.maps import FieldProblem, Glass, build_field_map, load_or_
 from glowtrace.fields.panels import disc_panels, rectangle_panels
 
 
+def electrodes(count):
+    edges = [(0.04, 0, 0), (0, 0, 0.04)]
+    disc = disc_panels((0, 0, 0), 0.01, count_radial=count, count_quarter=count)
+    return (
+        Conductor("anode", disc),
+        Conductor("upper plate", rectangle_panels((0.03, 0.01, 0), *edges, count, count)),
+        Conductor("lower plate", rectangle_panels((0.03, -0.01, 0), *edges, count, count)),
+    )
+
+
 def small_problem(radius=0.05):
-    edge = [(0.04, 0, 0), (0, 0, 0.04)]
     return FieldProblem(
-        electrodes=(
-            Conductor("anode", disc_panels((0, 0, 0), 0.01, count_radial=4, count_quarter=4)),
-            Conductor("upper plate", rectangle_panels((0.03, 0.01, 0), *edge, 6, 6)),
-            Conductor("lower plate", rectangle_panels((0.03, -0.01, 0), *edge, 6, 6)),
-        ),
+        electrodes=electrodes(6),
+        coarse_electrodes=electrodes(4),
         windings=(Winding((0.03, 0, 0.03), (0, 0, 1), radius, 0.005, 0.005, 100.0),),
         glass=Glass((0.03, 0, 0), 0.03, is_tube=False),
         grid=Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 10)),
@@ -43,7 +49,7 @@ def built():
 
 
 def test_map_agrees_with_the_exact_sums(built):
-    assert 0.0 < built.electric_error < 2e-3
+    assert 0.0 < built.electric_error < 2e-2
     assert 0.0 < built.flux_error < 1e-4
 
 

@@ -1,1 +1,1 @@
-"""Electrons from the gun through the fields to where they end: compiled, relativistic, in batches."""
+"""Electrons from the gun through the fields to where they end: compiled, relativistic."""

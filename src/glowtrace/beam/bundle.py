@@ -113,7 +113,7 @@ def _fly_share(
             momentum = (state[3] ** 2 + state[4] ** 2 + state[5] ** 2) / SPEED_OF_LIGHT**2
             energy = _REST_ENERGY * momentum / (math.sqrt(1.0 + momentum) + 1.0)
             deposit(plane, image, u, v, energy)
-            column = int(math.floor((u - plane.lowest[0]) * per_column))
+            column = math.floor((u - plane.lowest[0]) * per_column)
             if 0 <= column < sums.shape[0]:
                 _add_moments(sums[column], 1.0, u, v)
             if electron < landings.shape[0]:

@@ -141,10 +141,10 @@ def _is_on(flat: Array, n: int, x: float, y: float, z: float) -> bool:
     """Tell whether a point of the plane lies on the obstacle itself."""
     x, y, z = x - flat[n, 1], y - flat[n, 2], z - flat[n, 3]
     if flat[n, 0] == _DISC:
-        return y * y + z * z <= flat[n, 10] ** 2
+        return bool(y * y + z * z <= flat[n, 10] ** 2)
     along = x * flat[n, 7] + y * flat[n, 8] + z * flat[n, 9]
     across_squared = x * x + y * y + z * z - along * along
-    return abs(along) <= flat[n, 10] and across_squared <= flat[n, 11] ** 2
+    return bool(abs(along) <= flat[n, 10] and across_squared <= flat[n, 11] ** 2)
 
 
 @compiled()

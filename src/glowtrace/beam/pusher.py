@@ -10,8 +10,8 @@ tolerance in position (an error of velocity counts as the position error it make
 flight). The potential is the same at a place however an electron came there, so its energy is known
 exactly: after each step u is stretched to it, which takes out the drift of energy that is left when
 a step crosses the cells of the field map (a projection onto the conserved quantity; ideal fields
-with sharp edges have no potential and go without). Between steps the path is the polynomial of fifth degree that has the position, velocity
-and acceleration of both ends.
+with sharp edges have no potential and go without). Between steps the path is the polynomial of
+fifth degree that has the position, velocity and acceleration of both ends.
 
 References
 ----------
@@ -50,9 +50,7 @@ _STAGES = np.array(
         [35 / 384, 0, 500 / 1113, 125 / 192, -2187 / 6784, 11 / 84],
     ]
 )
-_DIFFERENCE = np.array(
-    [71 / 57600, 0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40]
-)
+_DIFFERENCE = np.array([71 / 57600, 0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
 _MOST_STEPS = 20_000
 _STATION_VALUES = 7
 _ON_EDGE = 1e-13
@@ -119,7 +117,7 @@ def _step(
 def _kinetic(state: Array) -> float:
     """Give gamma - 1, without cancellation for slow electrons."""
     u2 = (state[3] ** 2 + state[4] ** 2 + state[5] ** 2) * _PER_C_SQUARED
-    return u2 / (math.sqrt(1.0 + u2) + 1.0)
+    return float(u2 / (math.sqrt(1.0 + u2) + 1.0))
 
 
 @compiled(inlined=True)
@@ -133,7 +131,7 @@ def _set_energy(state: Array, kinetic: float) -> None:
 
 @compiled()
 def _join(path: Array, state: Array, after: Array, slopes: Array, h: float) -> None:
-    """Fill ``path`` (3, 6): the quintic with r, u, du/dtau of both ends, in powers of the fraction."""
+    """Fill ``path`` (3, 6), powers of the fraction: the quintic with r, u, du/dtau of both ends."""
     for m in range(3):
         first, second = h * state[3 + m], 0.5 * h * h * slopes[0, 3 + m]
         d = after[m] - state[m] - first - second
@@ -150,10 +148,8 @@ def _record(path: Array, s: float, h: float, time: float, station: Array) -> Non
     """Write position, u and time at the fraction s of a step into ``station`` (7,)."""
     station[0], station[1], station[2] = place_on(path, s)
     for m in range(3):
-        station[3 + m] = (
-            path[m, 1]
-            + s * (2.0 * path[m, 2] + s * (3.0 * path[m, 3] + s * (4.0 * path[m, 4] + s * 5.0 * path[m, 5])))
-        ) / h  # fmt: skip
+        bend = 3.0 * path[m, 3] + s * (4.0 * path[m, 4] + s * 5.0 * path[m, 5])
+        station[3 + m] = (path[m, 1] + s * (2.0 * path[m, 2] + s * bend)) / h
     station[6] = time
 
 
@@ -266,7 +262,9 @@ def fly(
         g0, g1 = 1.0 + _kinetic(state), 1.0 + _kinetic(after)
         if canvas.glows:
             deposit_along(canvas, image, path, part, step_length * part)
-        while written < stations.shape[0] and written * station_spacing <= length + step_length * part:
+        while (
+            written < stations.shape[0] and written * station_spacing <= length + step_length * part
+        ):
             t = (written * station_spacing - length) / step_length
             _record(path, t, h, time + h * t * (g0 + 0.5 * t * (g1 - g0)), stations[written])
             if not canvas.glows:  # there only the places are used

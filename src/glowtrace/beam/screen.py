@@ -52,7 +52,7 @@ def deposit(plane: Canvas, image: Array, u: float, v: float, light: float) -> No
     """Add light at (u, v) to the image (rows upwards in v); what falls outside it is dropped."""
     column = (u - plane.lowest[0]) / plane.pixel
     row = (v - plane.lowest[1]) / plane.pixel
-    i, j = int(math.floor(column)), int(math.floor(row))
+    i, j = math.floor(column), math.floor(row)
     if i < 1 or j < 1 or i >= image.shape[1] - 1 or j >= image.shape[0] - 1:
         return
     f, g = column - i - 0.5, row - j - 0.5
@@ -65,8 +65,11 @@ def deposit(plane: Canvas, image: Array, u: float, v: float, light: float) -> No
 
 @compiled()
 def deposit_along(plane: Canvas, image: Array, path: Array, part: float, length: float) -> None:
-    """Add light along the first ``part`` of a step, ``length`` metres of it, a pixel at a time."""
-    count = int(length / plane.pixel) + 1
+    """Add light along the first ``part`` of a step, ``length`` metres of it, in small portions.
+
+    A portion is at most one and a half pixels long; its three by three pixels bridge that.
+    """
+    count = int(length / (1.5 * plane.pixel)) + 1
     for n in range(count):
         x, y, z = place_on(path, part * (n + 0.5) / count)
         u, v = picture_point(plane, x, y, z)

@@ -31,9 +31,12 @@ from glowtrace.fields.interpolation import IDEAL, Field, field_at
 Array = NDArray[np.float64]
 
 _STRIDES = np.array(
-    [(math.sqrt(5.0) - 1.0) / 2.0, *(math.sqrt(prime) % 1.0 for prime in (2, 3, 7, 11, 13, 17, 19, 23, 29))]
+    [
+        (math.sqrt(5.0) - 1.0) / 2.0,
+        *(math.sqrt(prime) % 1.0 for prime in (2, 3, 7, 11, 13, 17, 19, 23, 29)),
+    ]
 )
-"""Steps of the sequence: sideways position first, as that decides where a grazed sheet lights up."""
+"""Steps of the sequence; sideways position first, as it decides where a grazed sheet lights up."""
 _VOLTS_PER_KELVIN = BOLTZMANN / ELEMENTARY_CHARGE
 _SPEED_SQUARED_PER_KELVIN = BOLTZMANN / ELECTRON_MASS
 
@@ -51,7 +54,7 @@ class Source(NamedTuple):
     divergence_vertical: float
     """Half-angle in rad within which directions are spread evenly in the x-y plane."""
     divergence_sideways: float
-    """The same in the x-z plane."""
+    """The same in the x-z plane; from a round aperture the two are the axes of an ellipse."""
     temperature: float
     """Cathode temperature in K."""
     ripple: float
@@ -66,9 +69,7 @@ class Source(NamedTuple):
 
 def thread(source: Source) -> Source:
     """Give the source without size and spread: the beam's axis."""
-    return Source(
-        source.accelerating_voltage, 0.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False
-    )
+    return Source(source.accelerating_voltage, 0.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False)
 
 
 def sequence_shifts(seed: int) -> Array:
@@ -117,8 +118,12 @@ def emit(
         return False, strength, current
     k = voltage / REST_ENERGY_VOLTS
     momentum = SPEED_OF_LIGHT * math.sqrt(k * (k + 2.0))
-    up = math.tan(source.divergence_vertical * (2.0 * draw[2] - 1.0))
-    aside = math.tan(source.divergence_sideways * (2.0 * draw[3] - 1.0))
+    tilt, swing = 2.0 * draw[2] - 1.0, 2.0 * draw[3] - 1.0
+    if source.is_round:
+        reach, angle = math.sqrt(draw[2]), 2.0 * math.pi * draw[3]
+        tilt, swing = reach * math.sin(angle), reach * math.cos(angle)
+    up = math.tan(source.divergence_vertical * tilt)
+    aside = math.tan(source.divergence_sideways * swing)
     forward = momentum / math.sqrt(1.0 + up * up + aside * aside)
     thermal = math.sqrt(
         -2.0 * math.log(1.0 - draw[6]) * _SPEED_SQUARED_PER_KELVIN * source.temperature

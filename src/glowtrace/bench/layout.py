@@ -31,6 +31,8 @@ Array = NDArray[np.float64]
 
 _PLATE_PANELS = (22, 16)
 _ANODE_PANELS = (9, 9)
+_COARSE = 0.7
+"""How fine the mesh is with which the accuracy is estimated."""
 _CELLS_ACROSS_GAP = 35
 _FREE_CELL = 0.004
 """Cell of the map in m where only coils make a field."""
@@ -43,11 +45,13 @@ _PROBES = 200
 
 @dataclass(frozen=True)
 class View:
-    """The picture plane of a bench's screen: its canvas, and its rectangle (u0, v0, u1, v1) in m."""
+    """The picture plane of a bench's screen."""
 
     kind: str
+    """"sheet", "end face" or "gas glow"."""
     plane: Canvas
     rectangle: tuple[float, float, float, float]
+    """(u0, v0, u1, v1) in m."""
 
     @property
     def image_shape(self) -> tuple[int, int]:
@@ -248,15 +252,16 @@ def field_problem(bench: Bench) -> FieldProblem:
         glass = Glass((0.0, 0.0, 0.0), envelope.radius, is_tube=True)
     return FieldProblem(
         electrodes=bench_conductors(bench),
+        coarse_electrodes=bench_conductors(bench, _COARSE),
         windings=bench_windings(bench),
         glass=glass,
         grid=grid,
         mirror_radius=bench.gun.anode_radius if starts_on_anode else 0.0,
-        probes=_probe_points(bench, grid),
+        probes=_probe_points(bench, grid, glass),
     )
 
 
-def _probe_points(bench: Bench, grid: Grid) -> Array:
+def _probe_points(bench: Bench, grid: Grid, glass: Glass) -> Array:
     """Spread points evenly over the part of the box where traces are shown, clear of the plates."""
     low, high = np.array(grid.lowest), np.array(grid.highest)
     spacing = grid.spacing
@@ -266,4 +271,4 @@ def _probe_points(bench: Bench, grid: Grid) -> Array:
         high[1] = min(high[1], bench.plates.height_offset + reach)
     low, high = low + 2 * spacing, high - 2 * spacing
     fractions = (np.arange(1, _PROBES + 1)[:, None] * np.sqrt([2.0, 3.0, 5.0])) % 1.0
-    return low + fractions * (high - low)
+    return glass.confine(low + fractions * (high - low), -float(spacing.max()))

@@ -34,7 +34,8 @@ Array = NDArray[np.float64]
 
 _STATION_SPACING = 0.0025
 """Distance in m between the points kept of a path."""
-_RAY_LENGTH = 1.0
+_LONGEST = 1.0
+"""Length of path in m after which an electron in a vacuum tube counts as still flying."""
 
 
 def prepare(
@@ -80,6 +81,17 @@ class PreparedBench:
     @cached_property
     def _walls(self) -> tuple[Obstacles, tuple[str, ...]]:
         return bench_obstacles(self.bench)
+
+    @property
+    def _longest(self) -> float:
+        """Length of path in m after which an electron is given up.
+
+        In gas that is once round the largest circle in the glass: on its way an electron has lost
+        the energy that it would need to show a second one.
+        """
+        if self.view.kind == "gas glow":
+            return 2.0 * math.pi * self.bench.envelope.radius
+        return _LONGEST
 
     @property
     def end_names(self) -> tuple[str, ...]:
@@ -150,7 +162,7 @@ class PreparedBench:
             return self._dark(settings, electrons, seed, model)
         rows = 1 if view.kind == "end face" else min(200, max(20, electrons // 25))
         if view.kind == "gas glow":
-            rows = math.ceil(_RAY_LENGTH / _STATION_SPACING)
+            rows = math.ceil(self._longest / _STATION_SPACING)
         bundle = fly_bundle(
             self.field(settings, model),
             self._walls[0],
@@ -164,13 +176,11 @@ class PreparedBench:
             keep_landings=electrons if electrons <= 20_000 else 0,
             keep_paths=paths,
             station_spacing=_STATION_SPACING,
-            longest=_RAY_LENGTH,
+            longest=self._longest,
         )
         return self._picture(bundle, settings, seed, model)
 
-    def central_ray(
-        self, settings: Settings, *, model: Model = "bench", samples: int = 200
-    ) -> Ray:
+    def central_ray(self, settings: Settings, *, model: Model = "bench", samples: int = 200) -> Ray:
         """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
         field = self.field(settings, model)
         start = np.zeros(6)
@@ -179,14 +189,17 @@ class PreparedBench:
         leaves, _, _ = emit(axis, sequence_shifts(0), 0, field, inside, start)
         if not leaves:
             return _ray_at_rest(model)
-        whole = fly_electrons(field, self._walls[0], start[None], stations=400,
-                              station_spacing=_RAY_LENGTH / 398)  # fmt: skip
+        whole = fly_electrons(
+            field, self._walls[0], start[None], stations=400,
+            station_spacing=self._longest / 398, longest=self._longest,
+        )  # fmt: skip
         flown = _used(whole.paths[0])
         length = float(np.linalg.norm(np.diff(flown[:, :3], axis=0), axis=1).sum())
         spacing = max(length / max(samples - 2, 1), 1e-6)
         flight = fly_electrons(
-            field, self._walls[0], start[None], stations=samples, station_spacing=spacing
-        )
+            field, self._walls[0], start[None], stations=samples, station_spacing=spacing,
+            longest=self._longest,
+        )  # fmt: skip
         path = _used(flight.paths[0])
         momentum = path[:, 3:6]
         gamma = np.sqrt(1.0 + (momentum**2).sum(axis=1) / SPEED_OF_LIGHT**2)
@@ -241,5 +254,12 @@ def _used(path: Array) -> Array:
 def _ray_at_rest(model: Model) -> Ray:
     nowhere = np.zeros((0, 3))
     return Ray(
-        model, np.zeros(0), nowhere, nowhere, np.zeros(0), nowhere, nowhere, "turned back in the gun"
+        model,
+        np.zeros(0),
+        nowhere,
+        nowhere,
+        np.zeros(0),
+        nowhere,
+        nowhere,
+        "turned back in the gun",
     )

@@ -12,7 +12,7 @@ import functools
 import hashlib
 from collections.abc import Callable
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, TypeVar, cast
 
 import numba
 import platformdirs
@@ -46,11 +46,12 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
     """
 
     def decorate(function: Kernel) -> Kernel:
-        asked_for = numba.config.CACHE_DIR
+        settings: Any = numba.config  # numba makes its members at run time
+        asked_for = settings.CACHE_DIR
         if not asked_for:
-            numba.config.CACHE_DIR = str(kernel_cache_dir())
+            settings.CACHE_DIR = str(kernel_cache_dir())
         try:
-            kernel: Kernel = numba.njit(
+            kernel = numba.njit(
                 cache=True,
                 nogil=True,
                 parallel=parallel,
@@ -58,7 +59,7 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
                 fastmath={"contract"},
             )(function)
         finally:
-            numba.config.CACHE_DIR = asked_for
-        return kernel
+            settings.CACHE_DIR = asked_for
+        return cast(Kernel, kernel)
 
     return decorate

@@ -50,12 +50,12 @@ class Grid:
     @property
     def spacing(self) -> Array:
         """Edge lengths (3,) of a cell in m."""
-        return (np.array(self.highest) - np.array(self.lowest)) / np.array(self.cells)
+        return np.asarray((np.array(self.highest) - np.array(self.lowest)) / np.array(self.cells))
 
     def axes(self) -> tuple[Array, Array, Array]:
         """Coordinates in m of the nodes along x, y, z, the ``MARGIN`` outside included."""
         x, y, z = (
-            low + (high - low) / count * np.arange(-MARGIN, count + MARGIN + 1)
+            low + (high - low) / count * np.arange(-MARGIN, count + MARGIN + 1, dtype=np.float64)
             for low, high, count in zip(self.lowest, self.highest, self.cells, strict=True)
         )
         return x, y, z
@@ -114,6 +114,20 @@ def spline_coefficients(values: Array) -> Array:
         smoothed = (8.0 * rolled[1:-1] - rolled[:-2] - rolled[2:]) / 6.0
         values = np.moveaxis(smoothed, 0, axis)
     return np.ascontiguousarray(values)
+
+
+@compiled()
+def superpose(units: Array, factors: Array) -> Array:
+    """Add up tables (k, i, j, l) times factors (k,), in one pass over the memory."""
+    total = np.zeros(units.shape[1:])
+    flat = total.ravel()
+    for n in range(units.shape[0]):
+        factor = factors[n]
+        if factor != 0.0:
+            unit = units[n].ravel()
+            for m in range(flat.size):
+                flat[m] += factor * unit[m]
+    return total
 
 
 def tabulated_field(
@@ -215,7 +229,7 @@ def field_at(
     wx, dx = _weights(fx - i)
     wy, dy = _weights(fy - j)
     wz, dz = _weights(fz - k)
-    gx, gy, gz, bx, by, bz, potential = contract_stencil(
+    gx, gy, gz, bx, by, bz, potential = contract_stencil(  # type: ignore[call-arg, var-annotated]
         field.potential, field.flux, (i, j, k), shape, wx, dx, wy, dy, wz, dz
     )
     return (

@@ -15,8 +15,8 @@ from numba import types
 from numba.extending import intrinsic
 
 
-@intrinsic  # type: ignore[untyped-decorator]
-def contract_stencil(  # type: ignore[no-untyped-def]  # noqa: PLR0913
+@intrinsic
+def contract_stencil(  # type: ignore[no-untyped-def]
     context, potential, flux, cell, shape, wx, dx, wy, dy, wz, dz
 ):
     """Sum 4 x 4 x 4 coefficients times weights: (V_x, V_y, V_z, B_x, B_y, B_z) and V.
@@ -25,7 +25,7 @@ def contract_stencil(  # type: ignore[no-untyped-def]  # noqa: PLR0913
     vector holds them, and sixteen (x, y) neighbours are folded in by fused multiply-adds. That is
     four times faster here than what the compiler makes of the plain loops.
     """
-    result = types.UniTuple(types.float64, 7)
+    result: Any = types.UniTuple(types.float64, 7)  # type: ignore[no-untyped-call]
     signature = result(potential, flux, cell, shape, wx, dx, wy, dy, wz, dz)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
@@ -59,9 +59,7 @@ def contract_stencil(  # type: ignore[no-untyped-def]  # noqa: PLR0913
 
         def add_product(total: Any, a: Any, b: Any) -> Any:
             product = builder.fmul(a, b, flags=("contract",))
-            return (
-                product if total is None else builder.fadd(product, total, flags=("contract",))
-            )
+            return product if total is None else builder.fadd(product, total, flags=("contract",))
 
         def add_lanes(vector: Any) -> Any:
             pair = ir.VectorType(index, 2)
