@@ -123,6 +123,4 @@ def _beside_earth(bench: Bench) -> str:
         place.latitude, place.longitude, place.altitude, place.date, place.heading
     )
     size = float(np.linalg.norm(field))
-    return (
-        f"For comparison, Earth's field at the place of the bench (IGRF-14): {written(size, 'T')}."
-    )
+    return f"Earth's field at the place of the bench (IGRF-14) is {written(size, 'mT')}."

@@ -1,4 +1,4 @@
-"""What the outputs of the supplies can do: voltage, stored charge and energy, current, discharge."""
+"""What the outputs of the supplies can do: voltage, charge, energy, current, discharge."""
 
 from __future__ import annotations
 
@@ -111,12 +111,10 @@ def _energy_line(output: Output) -> SafetyLine:
     if energy is None:
         return unknown(topic, ENERGY, UNKNOWN, _ask(output))
     applies = output.voltage > CHARGE_VOLTAGE
-    kind = (
-        "applies here, above 15 kV" if applies else "for comparison: below 15 kV the charge counts"
-    )
+    kind = "applies above 15 kV, so here" if applies else "is for comparison: the charge counts"
     return compare(
-        topic, energy, ENERGY, "attention", f"The limit {kind}. {_MEASURE}",
-        f"More than a shock should have; the limit {kind}. {_MEASURE}",
+        topic, energy, ENERGY, "attention", f"This limit {kind}. {_MEASURE}",
+        f"More than a shock should have; this limit {kind}. {_MEASURE}",
         note=f"at {written(output.voltage, 'V')}",
     )  # fmt: skip
 
@@ -129,7 +127,7 @@ def _capacitance_line(output: Output) -> Iterator[SafetyLine]:
         return
     yield compare(
         f"capacitance of the {output.name}", capacitance, CAPACITANCE, "attention", _MEASURE,
-        f"Large for its voltage: it can hold a dangerous charge long after switching off. {_MEASURE}",
+        f"Large for its voltage: it holds a dangerous charge after switching off. {_MEASURE}",
     )  # fmt: skip
 
 
@@ -137,9 +135,10 @@ def _current_line(output: Output) -> SafetyLine:
     return compare(
         f"short-circuit current of the {output.name}", output.supply.max_current, CURRENT,
         "attention",
-        "Taken as the highest current that the supply is rated for. The charge stored comes on top.",
-        "Taken as the highest current that the supply is rated for. It can hold on and kill: treat "
-        "it like the mains. " + _NEVER_BARE,
+        "The highest current that the supply is rated for; it still gives a shock, and the charge "
+        "stored comes on top. " + _NEVER_BARE,
+        "The highest current that the supply is rated for; it can kill: treat it like the mains. "
+        + _NEVER_BARE,
     )  # fmt: skip
 
 

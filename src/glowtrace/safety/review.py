@@ -64,7 +64,7 @@ def check_safety(
     Parameters
     ----------
     bench, settings
-        What stands there, and what is set on it; settings beyond a rating are reported, not refused.
+        What stands there, and what is set on it. Settings beyond a rating are reported.
     run_minutes
         How long the coils carry the current without a pause, in minutes: above 0, up to a day.
     room_temperature

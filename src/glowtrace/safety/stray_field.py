@@ -128,7 +128,8 @@ def _sizes(windings: Sequence[Winding], middle: Array, directions: Array, radii:
     """Size of the flux density (directions, radii) in T for 1 A."""
     points = middle + directions[:, None, :] * radii[None, :, None]
     field = winding_field(windings, points.reshape(-1, 3))
-    return np.linalg.norm(field, axis=1).reshape(len(directions), len(radii))
+    sizes = np.sqrt((field**2).sum(axis=1))
+    return np.asarray(sizes, dtype=np.float64).reshape(len(directions), len(radii))
 
 
 def _sphere_around(windings: Sequence[Winding]) -> tuple[Array, float]:

@@ -37,7 +37,7 @@ def x_ray_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     note = "from cathode to the most positive electrode, ripple counted"
     yield compare(
         "soft X-rays, lower level", voltage, LOWER_X_RAY_LEVEL, "attention",
-        "Below the lower level the glass holds back what arises. National law decides.",
+        "Below the lower of the two published levels. National law decides.",
         "Soft X-rays arise where the beam strikes. Keep a distance, run it no longer than you "
         "show it, and ask whether the dose rate at 0.1 m has been measured. National law decides.",
         note=note,
