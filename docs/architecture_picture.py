@@ -15,12 +15,13 @@ INK, GROUND, FRAME, GLOW = "#2b2320", "#fffaf2", "#a08f7e", "#a34a00"
 FONT = "font-family='system-ui, sans-serif'"
 
 PIPELINE = (
-    ("bench + settings", "apparatus, place, knobs, switches"),
+    ("bench + settings", "apparatus, place, knobs and switches"),
     ("fields", "electrodes, coils, Earth"),
     ("bundle", "electrons from the gun"),
     ("trace", "each one to its end"),
     ("picture", "light on the screen"),
 )
+MOST_SIDE_BY_SIDE = 3
 TELLS = {
     "errors": "the hierarchy of everything raised on purpose",
     "units": "“3.2 kV” to volts and back: only at the edges",
@@ -28,7 +29,13 @@ TELLS = {
     "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
     "beam": "gun, tracing kernel, screens: arrays and SI numbers only",
     "bench": "the frozen description, its files and ratings, the one forward model",
-    "demos": "what each demonstration shows: closed forms, plans, cautions",
+    "demos": "what each demonstration shows: its goal, its closed forms, its cautions",
+    "plan": "settings for a goal, wiring",
+    "safety": "limits, heat, stray field",
+    "measure": "e/m, with uncertainty",
+    "faults": "which fault looks like it",
+    "light": "brightness and camera",
+    "explain": "forces, energy, frames",
     "report": "figures and tables",
     "store": "benches and settings by name",
     "web": "the page",
@@ -37,14 +44,16 @@ TELLS = {
 
 
 def layers_of(pyproject: Path) -> list[list[str]]:
-    """Read the layers, highest first, each a list of package names side by side."""
+    """Read the layers, highest first, each a list of names side by side; only what there is."""
     contracts = tomllib.loads(pyproject.read_text(encoding="utf-8"))["tool"]["importlinter"][
         "contracts"
     ]
     (layers,) = [contract["layers"] for contract in contracts if contract["type"] == "layers"]
-    return [
-        [name.strip().removeprefix("glowtrace.") for name in layer.split("|")] for layer in layers
-    ]
+    package = pyproject.parent / "src" / "glowtrace"
+    modules = [*package.glob("*.py"), *(path.parent for path in package.glob("*/__init__.py"))]
+    there = {module.stem for module in modules}
+    named = [[name.strip(" ()") for name in layer.split("|")] for layer in layers]
+    return [[name for name in layer if name in there] for layer in named]
 
 
 def architecture_picture(pyproject: Path) -> str:
@@ -54,8 +63,10 @@ def architecture_picture(pyproject: Path) -> str:
     top = 196
     body.append(_text(24, top - 20, "Layers: each imports only what lies below it", 17, bold=True))
     for layer in layers:
-        body.extend(_layer(layer, top))
-        top += 58
+        for first in range(0, len(layer), MOST_SIDE_BY_SIDE):
+            body.extend(_layer(layer[first : first + MOST_SIDE_BY_SIDE], top))
+            top += 52
+        top += 8
     height = top + 12
     return "\n".join(
         [
@@ -80,7 +91,7 @@ def _pipeline(top: int) -> list[str]:
         x = left + step * (wide + gap)
         drawn.append(_box(x, top, wide, 76, GLOW))
         drawn.append(_text(x + wide / 2, top + 28, name, 15, bold=True, middle=True))
-        for line, words in enumerate(_in_lines(tells, 24)):
+        for line, words in enumerate(_in_lines(tells, 23)):
             drawn.append(_text(x + wide / 2, top + 48 + 16 * line, words, 12.5, middle=True))
         if step:
             tip, y = x - 4, top + 38
@@ -99,7 +110,7 @@ def _layer(names: list[str], top: int) -> list[str]:
         x = left + place * (wide + gap)
         drawn.append(_box(x, top, wide, 46, FRAME))
         drawn.append(_text(x + 16, top + 29, name, 16, bold=True))
-        drawn.append(_text(x + 118, top + 29, TELLS[name], 13))
+        drawn.append(_text(x + (104 if len(names) > 2 else 118), top + 29, TELLS[name], 13))
     return drawn
 
 
