@@ -20,7 +20,7 @@ A. van Oosterom and J. Strackee, "The solid angle of a plane triangle", IEEE Tra
 
 from __future__ import annotations
 
-from math import atan2, log, sqrt
+from math import atan2, copysign, log, sqrt
 from typing import NamedTuple
 
 import numba
@@ -93,7 +93,7 @@ def panel_table(panels: Array) -> PanelTable:
     centroids = np.einsum("nq,nqi->ni", weights, nodes) / np.maximum(areas, _TINY)[:, None]
     reaches = np.linalg.norm(corners - centroids[:, None], axis=2).max(axis=1)
     if not (areas > 1e-14 * reaches**2).all():
-        worst = int(np.argmin(areas / np.maximum(reaches, _TINY) ** 2))
+        worst = int(np.argmin(areas - 1e-14 * reaches**2))
         raise FieldMapError(f"Panel {worst} has no area: its corners are {corners[worst]} m.")
     crossed = np.cross(corners[:, 2] - corners[:, 0], corners[:, 3] - corners[:, 1])
     normals = crossed / np.linalg.norm(crossed, axis=1, keepdims=True)
@@ -163,7 +163,7 @@ def _exact(
     nx, ny, nz = normals[n, 0], normals[n, 1], normals[n, 2]
     height = (corners[n, 0, 0] - x) * nx + (corners[n, 0, 1] - y) * ny + (corners[n, 0, 2] - z) * nz
     if abs(height) > 1e-13 * table.reaches[n]:
-        angle = _solid_angle(corners[n], x, y, z)
+        angle = copysign(_solid_angle(corners[n], x, y, z), height)
         potential -= height * angle
         along_x -= nx * angle
         along_y -= ny * angle
@@ -173,7 +173,7 @@ def _exact(
 
 @compiled(inlined=True)
 def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
-    """Signed solid angle of a flat panel (4, 3): two triangles, added as complex phases."""
+    """Solid angle, 0 to 2 pi, of a flat panel (4, 3): two triangles, added as complex phases."""
     ax, ay, az = corners[0, 0] - x, corners[0, 1] - y, corners[0, 2] - z
     cx, cy, cz = corners[2, 0] - x, corners[2, 1] - y, corners[2, 2] - z
     a, c = sqrt(ax * ax + ay * ay + az * az), sqrt(cx * cx + cy * cy + cz * cz)
@@ -187,7 +187,8 @@ def _solid_angle(corners: Array, x: float, y: float, z: float) -> float:
         cosine = a * b * c + (ax * bx + ay * by + az * bz) * c + ac * b
         cosine += (bx * cx + by * cy + bz * cz) * a
         real, imaginary = real * cosine - imaginary * sine, real * sine + imaginary * cosine
-    return 2.0 * atan2(imaginary, real)
+    # half the angle lies between 0 and pi whichever way the panel faces
+    return 2.0 * atan2(abs(imaginary), real)
 
 
 @compiled(inlined=True)

@@ -24,6 +24,8 @@ Array = NDArray[np.float64]
 
 _SHEET_PRECISION = 1e-9
 """Wanted relative error of the rule across the depth; it fixes the number of sheets."""
+_SHORTEST_SHEET = 1e-6
+"""Half length, as a part of the radius, below which a sheet is a loop to better than 1e-10."""
 _SHEET_COUNTS = (1, 2, 3, 4, 6, 8, 12, 16, 32, 64)
 
 
@@ -224,10 +226,11 @@ def winding_field(windings: Sequence[Winding], points: ArrayLike) -> Array:
 def _add_sheets(
     radii: Array, turns: Array, half_length: float, rho: Array, z: Array, parts: Array
 ) -> None:
-    """Add to ``parts`` (2, g) the (B_rho, B_z) of 1 A in coaxial sheets (loops, if of length 0)."""
+    """Add to ``parts`` (2, g) the (B_rho, B_z) of 1 A in coaxial sheets (loops, if very short)."""
     for g in numba.prange(len(rho)):
         for s in range(len(radii)):
-            if half_length > 0.0:
+            # the two ends of a shorter sheet cancel to less precision than a loop has
+            if half_length > _SHORTEST_SHEET * radii[s]:
                 radial, axial = sheet_flux_density(radii[s], half_length, rho[g], z[g])
             else:
                 radial, axial = loop_flux_density(radii[s], rho[g], z[g])
