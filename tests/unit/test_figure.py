@@ -328,7 +328,7 @@ def test_old_file_stays_where_the_new_one_cannot_be_written(tmp_path, monkeypatc
     def full(*_):
         raise OSError(28, "No space left on device")
 
-    monkeypatch.setattr("glowtrace.report.output.os.fsync", full)
+    monkeypatch.setattr("glowtrace.disk.os.fsync", full)
     with pytest.raises(GlowtraceError, match="no space left on device"):
         save_table(target, picture(), TUBE)
     assert target.read_text() == "old"

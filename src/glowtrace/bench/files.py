@@ -8,9 +8,7 @@ from __future__ import annotations
 
 import os
 import re
-import secrets
 import tomllib
-from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar
 
@@ -22,6 +20,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Part
 from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
+from glowtrace.disk import write_whole
 from glowtrace.errors import BenchError, Problem
 
 _LARGEST_FILE: Final = 1_000_000
@@ -194,7 +193,7 @@ def _load(kind: type[Kind], path: Path) -> Kind:
 
 def _save(name: str, text: str, path: Path) -> None:
     try:
-        _replace(path.resolve(), text.encode("utf-8"))
+        write_whole(path, text.encode("utf-8"))
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         problem = Problem(
@@ -203,20 +202,3 @@ def _save(name: str, text: str, path: Path) -> None:
             "nothing was changed there: make room, or save to a folder that you may write to",
         )
         raise BenchError(f'saving {name} file "{path}"', [problem]) from error
-
-
-def _replace(path: Path, content: bytes) -> None:
-    """Write a file beside the target, make sure of it, and only then let it take its place."""
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        with temporary.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        if path.exists():
-            temporary.chmod(path.stat().st_mode)
-        temporary.replace(path)
-    except BaseException:
-        with suppress(OSError):
-            temporary.unlink()
-        raise

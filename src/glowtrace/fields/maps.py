@@ -9,8 +9,6 @@ from __future__ import annotations
 
 import hashlib
 import io
-import os
-import tempfile
 import warnings
 import zipfile
 from collections.abc import Callable, Sequence
@@ -21,6 +19,7 @@ import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
+from glowtrace.disk import write_whole
 from glowtrace.errors import GlowtraceWarning
 from glowtrace.fields.coils import Winding, winding_field
 from glowtrace.fields.convergence import estimate_error
@@ -254,18 +253,13 @@ def _read(path: Path, problem: FieldProblem) -> FieldMap | None:
 
 
 def _write(path: Path, built: FieldMap) -> None:
+    content = io.BytesIO()
+    np.savez(
+        content,
+        names=np.array(built.names, dtype=np.str_),
+        potentials=built.potentials,
+        flux=built.flux,
+        errors=np.array([built.electric_error, built.flux_error]),
+    )
     path.parent.mkdir(parents=True, exist_ok=True)
-    handle, temporary = tempfile.mkstemp(dir=path.parent, prefix=path.stem, suffix=".part")
-    try:
-        with os.fdopen(handle, "wb") as file:
-            np.savez(
-                file,
-                names=np.array(built.names, dtype=np.str_),
-                potentials=built.potentials,
-                flux=built.flux,
-                errors=np.array([built.electric_error, built.flux_error]),
-            )
-        Path(temporary).replace(path)
-    except BaseException:
-        Path(temporary).unlink(missing_ok=True)
-        raise
+    write_whole(path, content.getvalue())

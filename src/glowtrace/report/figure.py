@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from glowtrace.report.caption import caption_lines
 from glowtrace.report.look import DARK, Look
-from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_whole
+from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -76,7 +76,7 @@ def save_picture(
         The ending is another one, or the file cannot be written; an older file stays then.
     """
     kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
-    write_whole(path, picture_bytes(picture, bench, textbook, kind=kind, look=look))
+    write_output(path, picture_bytes(picture, bench, textbook, kind=kind, look=look))
 
 
 def picture_bytes(

@@ -1,11 +1,10 @@
-"""Files written whole or not at all: an older file stays until the new one is complete."""
+"""Pictures and tables on disk: right endings, and one clear line where they cannot be written."""
 
 from __future__ import annotations
 
-import os
-import secrets
 from pathlib import Path
 
+from glowtrace.disk import write_whole
 from glowtrace.errors import GlowtraceError
 
 PICTURE_ENDINGS = (".png", ".svg")
@@ -28,7 +27,7 @@ def require_ending(path: Path, endings: tuple[str, ...]) -> str:
     return ending
 
 
-def write_whole(path: Path, content: bytes) -> None:
+def write_output(path: Path, content: bytes) -> None:
     """Write a file in one step; where that fails, an older file of that name stays as it was.
 
     Raises
@@ -37,21 +36,9 @@ def write_whole(path: Path, content: bytes) -> None:
         The file cannot be written: the text says why.
     """
     try:
-        _replace(path.resolve(), content)
+        write_whole(path, content)
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise GlowtraceError(
             f'"{path}" cannot be written: {reason}. Give a place that can be written to.'
         ) from error
-
-
-def _replace(path: Path, content: bytes) -> None:
-    temporary = path.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        with temporary.open("xb") as file:
-            file.write(content)
-            file.flush()
-            os.fsync(file.fileno())
-        temporary.replace(path)
-    finally:
-        temporary.unlink(missing_ok=True)

@@ -16,7 +16,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.report.output import TABLE_ENDINGS, require_ending, write_whole
+from glowtrace.report.output import TABLE_ENDINGS, require_ending, write_output
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -48,7 +48,7 @@ def save_table(
         text = table_csv(picture, textbook)
     else:
         text = record_json(picture, bench, textbook) + "\n"
-    write_whole(path, text.encode())
+    write_output(path, text.encode())
 
 
 def table_rows(
