@@ -5,11 +5,13 @@ These rules are the project's own (CONTRIBUTING.md, docs/decisions); no outside 
 
 from __future__ import annotations
 
+import ast
 import re
 import subprocess
 import sys
 import tomllib
 import zipfile
+from importlib.metadata import packages_distributions
 from pathlib import Path
 
 import pytest
@@ -43,6 +45,8 @@ PUBLIC_NAMES = [
 """Every name that `import glowtrace` promises, sorted: a change here is a change for users."""
 EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
 ROOMS_WITHOUT_A_CONCEPT = {"utils", "util", "helpers", "helper", "common", "manager", "misc"}
+COMES_WITH = {"pydantic_core": "pydantic", "llvmlite": "numba", "starlette": "nicegui"}
+"""Imported packages that are part of a declared one, which pins their version."""
 WEB_TEXTS = {".py", ".js", ".mjs", ".css", ".html", ".svg", ".vue", ".json"}
 XML_NAMESPACES = ("http://www.w3.org",)
 """Names that look like addresses and are never fetched."""
@@ -161,6 +165,33 @@ def test_wheel_carries_what_the_program_reads(tmp_path):
     assert wanted - carried == set()
 
 
+def test_every_import_of_the_program_is_a_declared_dependency():
+    pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
+    declared = {distribution_name(text) for text in pyproject["project"]["dependencies"]}
+    trees = [ast.parse(path.read_text("utf-8")) for path in (ROOT / "src").rglob("*.py")]
+    imported = {name for tree in trees for name in imported_packages(tree)}
+    outside = imported - set(sys.stdlib_module_names) - {"glowtrace"} - set(COMES_WITH)
+    assert {"numpy", "nicegui"} <= outside
+    providers = packages_distributions()
+    undeclared = {
+        name
+        for name in outside
+        if not {distribution_name(one) for one in providers.get(name, [])} & declared
+    }
+    assert undeclared == set(), "add it to pyproject.toml, then: python3 tasks.py lock"
+
+
+def imported_packages(tree: ast.Module) -> set[str]:
+    nodes = list(ast.walk(tree))
+    plain = [alias.name for node in nodes if isinstance(node, ast.Import) for alias in node.names]
+    from_names = [n.module for n in nodes if isinstance(n, ast.ImportFrom) and n.module]
+    return {name.split(".")[0] for name in plain + from_names}
+
+
+def distribution_name(requirement: str) -> str:
+    return re.split(r"[\[<>=!~; ]", requirement)[0].lower().replace("_", "-")
+
+
 def test_lock_files_hold_every_dependency_of_the_project():
     pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     groups = pyproject["dependency-groups"]
@@ -170,5 +201,5 @@ def test_lock_files_hold_every_dependency_of_the_project():
     for kind, requirements in wanted.items():
         locked = (ROOT / "requirements" / f"{kind}.txt").read_text("utf-8")
         names = set(re.findall(r"^([a-z0-9][a-z0-9._-]*)(?:\[.*?\])?==", locked, re.MULTILINE))
-        asked = {re.split(r"[\[<>=!~ ]", text)[0].lower() for text in requirements}
+        asked = {distribution_name(text) for text in requirements}
         assert asked - names == set()
