@@ -15,6 +15,7 @@ import math
 import re
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from decimal import Decimal
 from typing import Final, get_args
 
 from glowtrace.errors import GlowtraceError, Problem
@@ -22,6 +23,7 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import COLUMNS, Column, Method, columns_of
 from glowtrace.measure.readings import Reading, Row, Table, Tie, reading, table
 from glowtrace.units import (
+    DIMENSIONS,
     QuantityError,
     carries_uncertainty,
     exact_text,
@@ -40,7 +42,7 @@ _INSTRUMENT_PARTS = ("resolution", "gain_limit", "zero_limit", "judgement")
 
 
 def read_table(text: str, method: Method | None = None) -> Table:
-    """Read a table of readings from text.
+    r"""Read a table of readings from text.
 
     What is missing or impossible is marked in the table with the reason; nothing is left out.
 
@@ -58,7 +60,7 @@ def read_table(text: str, method: Method | None = None) -> Table:
 
     Examples
     --------
-    >>> found = read_table("D (cm)\\tV_a (V)\\tI (A)\\n8,2\\t200\\t1,5\\n\\t250\\t1,5", "circle")
+    >>> found = read_table("D (cm)\tV_a (V)\tI (A)\n8,2\t200\t1,5\n\t250\t1,5", "circle")
     >>> found.rows[0]["diameter"].value, found.faults
     (0.082, {1: 'D: missing'})
     """
@@ -246,14 +248,19 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
         if name not in units:
             known = ", ".join(sorted(units))
             raise GlowtraceError(str(Problem("instrument", f'"{name}"', f"known are {known}")))
-        parts = {}
+        parts: dict[str, float] = {}
         for part in filter(None, (each.strip() for each in text.split(","))):
             key, _, value = part.partition(" ")
             if key not in _INSTRUMENT_PARTS:
                 allowed = "give " + ", ".join(_INSTRUMENT_PARTS)
                 raise GlowtraceError(str(Problem(head, f'"{part}"', allowed)))
             parts[key] = parse_quantity(value, "1" if key == "gain_limit" else units[name])
-        found[name] = Instrument(**parts)
+        found[name] = Instrument(
+            parts.get("resolution", 0.0),
+            parts.get("gain_limit", 0.0),
+            parts.get("zero_limit", 0.0),
+            parts.get("judgement", 0.0),
+        )
     return found
 
 
@@ -274,7 +281,10 @@ def _figures(value: float, column: Column) -> str:
     """Write a number in the unit of its column so that it reads back as the same float."""
     if not math.isfinite(value):
         return str(value)
-    return exact_text(value, column.unit).removesuffix(column.unit).strip()
+    if column.unit not in DIMENSIONS:
+        return exact_text(value, column.unit).removesuffix(column.unit).strip()
+    figures = f"{Decimal(repr(value)):f}"
+    return figures.rstrip("0").rstrip(".") if "." in figures else figures
 
 
 def _written_instruments(readings: Table) -> dict[str, str]:

@@ -1,0 +1,149 @@
+"""Readings with errors in every variable, and the conditions that they obey in the model.
+
+A row of readings q (k) with independent standard uncertainties u (k) obeys g(theta, q') = 0 at its
+true readings q'. By Deming's method the true readings are eliminated: at adjusted readings a the
+conditions are taken as straight, g(q') = g(a) + G (q' - a), which leaves the whitened residual
+
+    z = L^-1 [g(theta, a) + G (q - a)],   L L^T = G u^2 G^T.
+
+Index letters: r rows, k readings in a row, c conditions on a row, p parameters.
+
+References
+----------
+W. E. Deming, "Statistical Adjustment of Data", Wiley 1943. H. I. Britt, R. H. Luecke, "The
+estimation of parameters in nonlinear, implicit models", Technometrics 15 (1973) 233-247.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.errors import GlowtraceError
+
+Array = NDArray[np.float64]
+
+_STEP = 0.02
+"""Step of a difference quotient, in standard uncertainties of a reading."""
+
+
+@dataclass(frozen=True, eq=False)
+class Series:
+    """Rows of readings that obey the same conditions."""
+
+    label: str
+    names: tuple[str, ...]
+    """Names of the readings, (k,)."""
+    readings: Array
+    """(r, k) in SI units."""
+    uncertainties: Array
+    """(r, k) standard uncertainties, 0 where exact."""
+    conditions: Callable[[Array, Array], Array]
+    """From parameters (p,) and readings (r, k) to what should be zero (r, c); NaN: no condition."""
+
+    def refuse(self, row: int, reason: str) -> GlowtraceError:
+        """Give the error that says what is wrong with a row."""
+        return GlowtraceError(f"{self.label}, row {row + 1}: {reason}")
+
+
+@dataclass(frozen=True, eq=False)
+class Linearised:
+    """A series with its conditions taken as straight at adjusted readings."""
+
+    series: Series
+    adjusted: Array
+    """(r, k)."""
+    slopes: Array
+    """(r, c, k) G."""
+    is_present: NDArray[np.bool_]
+    """(r, c) where there is a condition."""
+    whitening: Array
+    """(r, c, c) L^-1."""
+
+    def residuals(self, theta: Array) -> Array:
+        """Whitened residuals (r, c) at parameters (p,); 0 where there is no condition.
+
+        Raises
+        ------
+        GlowtraceError
+            If the model gives no value for a row.
+        """
+        white: Array = np.einsum("rcd,rd->rc", self.whitening, self._plain(theta))
+        return white
+
+    def noise(self) -> Array:
+        """Whitened residual (r, c, k) that one standard uncertainty of each reading makes."""
+        scaled = self.slopes * self.series.uncertainties[:, None, :]
+        white: Array = np.einsum("rcd,rdk->rck", self.whitening, scaled)
+        return white
+
+    def moved(self, theta: Array) -> Linearised:
+        """Give the series with its readings adjusted to new parameters."""
+        white = self.residuals(theta)
+        back = np.einsum("rdc,rd->rc", self.whitening, white)
+        shift = np.einsum("rck,rc->rk", self.slopes, back) * self.series.uncertainties**2
+        return linearise(self.series, theta, self.series.readings - shift)
+
+    def _plain(self, theta: Array) -> Array:
+        raw = self.series.conditions(theta, self.adjusted)
+        linear = np.einsum("rck,rk->rc", self.slopes, self.series.readings - self.adjusted)
+        plain = np.where(self.is_present, raw + linear, 0.0)
+        _require_finite(self.series, plain)
+        return plain
+
+
+def linearise(series: Series, theta: Array, adjusted: Array) -> Linearised:
+    """Take the conditions of a series as straight at parameters (p,) and readings (r, k).
+
+    Raises
+    ------
+    GlowtraceError
+        If a row has no uncertainty at all, or the model gives no value for it.
+    """
+    is_present = ~np.isnan(series.conditions(theta, adjusted))
+    slopes = np.zeros((*is_present.shape, len(series.names)))
+    for n, uncertainty in enumerate(series.uncertainties.T):
+        if not np.any(uncertainty > 0):
+            continue
+        step = np.zeros_like(adjusted)
+        step[:, n] = _STEP * uncertainty
+        change = series.conditions(theta, adjusted + step) - series.conditions(
+            theta, adjusted - step
+        )
+        slopes[:, :, n] = np.divide(
+            change,
+            2 * step[:, n, None],
+            out=np.zeros_like(change),
+            where=is_present & (step[:, n, None] > 0),
+        )
+    _require_finite(series, slopes.sum(axis=2))
+    whitening = np.linalg.inv(np.linalg.cholesky(_covariance(series, slopes, is_present)))
+    return Linearised(series, adjusted, slopes, is_present, whitening)
+
+
+def _covariance(series: Series, slopes: Array, is_present: NDArray[np.bool_]) -> Array:
+    """Covariance (r, c, c) of the conditions; 1 for one that is not there."""
+    if not is_present.any(axis=1).all():
+        row = int(np.flatnonzero(~is_present.any(axis=1))[0])
+        raise series.refuse(row, "the model gives no such reading; check the row and the start")
+    covariance: Array = np.einsum("rck,rk,rdk->rcd", slopes, series.uncertainties**2, slopes)
+    for c in range(is_present.shape[1]):
+        covariance[~is_present[:, c], c, c] = 1.0
+    exact = np.flatnonzero((np.diagonal(covariance, axis1=1, axis2=2) <= 0).any(axis=1))
+    if len(exact):
+        allowed = "every reading is exact; state an instrument, or an uncertainty in the cell"
+        raise series.refuse(int(exact[0]), allowed)
+    # Two conditions may hang on one reading: the tiny rest keeps them apart.
+    size = np.einsum("rcc->rc", covariance)
+    count = np.arange(is_present.shape[1])
+    covariance[:, count, count] += 1e-12 * size
+    return covariance
+
+
+def _require_finite(series: Series, values: Array) -> None:
+    if not np.all(np.isfinite(values)):
+        row = int(np.flatnonzero(~np.isfinite(values).all(axis=1))[0])
+        raise series.refuse(row, "the model gives no such reading; check the row and the start")

@@ -1,0 +1,233 @@
+"""Weighted nonlinear fits with errors in every variable and parameters known beforehand.
+
+Minimised is the sum of the squared whitened residuals of all rows (`glowtrace.measure.conditions`)
+and of ((theta - theta0) / s)^2 for every parameter that is known beforehand to theta0 with the
+spread s: such knowledge enters like one more reading. `scipy.optimize.least_squares` finds the
+minimum at fixed adjusted readings and weights; these then follow until nothing changes. For a
+straight line the result is that of York et al. 2004.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import optimize
+
+from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.conditions import Linearised, Series, linearise
+from glowtrace.measure.fitted import Fit, FittedSeries
+from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.robust import Robust, outlying_rows, row_weights, variance_factors
+
+Array = NDArray[np.float64]
+
+_MOST_ROUNDS = 40
+_SETTLED = 1e-5
+"""Change per round, in standard uncertainties of a parameter, that ends a fit."""
+_STEP = 0.02
+"""Step of a difference quotient, in scales of a parameter."""
+_OPEN = 1e-12
+"""Information, relative to the largest, below which a direction counts as not determined."""
+
+
+def fit(
+    series: Sequence[Series], parameters: Sequence[Parameter], *, robust: Robust = "none"
+) -> Fit:
+    """Fit parameters to readings with errors in every variable.
+
+    Parameters
+    ----------
+    series
+        One or more; all share the parameters.
+    parameters
+        In the order in which the conditions take them. At least one is not exact.
+    robust
+        "none": least squares. "huber" or "student": rows far out count less.
+
+    Raises
+    ------
+    GlowtraceError
+        If nothing is to be fitted, a row has no uncertainty at all, the readings do not determine
+        the free parameters, or the model gives no value for a row.
+    """
+    search = _Search(tuple(parameters))
+    if not search.varied.any():
+        allowed = "leave at least one parameter free or uncertain"
+        raise GlowtraceError(str(Problem("parameters", "only exact ones", allowed)))
+    theta = search.start
+    linear = [linearise(each, theta, each.readings) for each in series]
+    search.require_enough(linear)
+    weights = [np.ones(len(each.readings)) for each in series]
+    is_settled = False
+    for _ in range(_MOST_ROUNDS):
+        new = search.minimum(linear, weights, theta)
+        linear = [each.moved(new) for each in linear]
+        found = [each.residuals(new) for each in linear]
+        weights = [
+            row_weights(z, each.is_present, robust) for z, each in zip(found, linear, strict=True)
+        ]
+        jacobians = [search.jacobian(each, new) for each in linear]
+        covariance = search.covariance(linear, found, jacobians, robust)
+        size = np.sqrt(np.diag(covariance))
+        is_settled = bool(np.all(np.abs(new - theta) <= _SETTLED * size))
+        theta = new
+        if is_settled:
+            break
+    rows = sum(len(each.readings) for each in series)
+    fitted = tuple(
+        FittedSeries(
+            label=each.series.label,
+            names=each.series.names,
+            residuals=z,
+            is_present=each.is_present,
+            weights=weight,
+            outliers=outlying_rows(z, each.is_present, rows),
+            adjusted=each.adjusted,
+            jacobian=jacobian,
+            noise=each.noise(),
+        )
+        for each, z, weight, jacobian in zip(linear, found, weights, jacobians, strict=True)
+    )
+    return Fit(
+        series=tuple(series),
+        parameters=search.parameters,
+        robust=robust,
+        values=theta,
+        covariance=covariance,
+        fitted=fitted,
+        prior_pull=search.pull(theta),
+        is_settled=is_settled,
+    )
+
+
+@dataclass(frozen=True)
+class _Search:
+    """The parameters as the search sees them: what varies, in units of typical changes."""
+
+    parameters: tuple[Parameter, ...]
+
+    @property
+    def start(self) -> Array:
+        return np.array([each.value for each in self.parameters], dtype=float)
+
+    @property
+    def scales(self) -> Array:
+        return np.array([each.scale for each in self.parameters], dtype=float)
+
+    @property
+    def varied(self) -> NDArray[np.bool_]:
+        return np.array([not each.is_exact for each in self.parameters])
+
+    @property
+    def known(self) -> NDArray[np.bool_]:
+        return np.array([not (each.is_exact or each.is_free) for each in self.parameters])
+
+    def pull(self, theta: Array) -> Array:
+        """Distance (p,) from what is known beforehand, in its spread; 0 for others."""
+        known = self.known
+        return np.where(known, (theta - self.start) / np.where(known, self.scales, 1.0), 0.0)
+
+    def require_enough(self, linear: Sequence[Linearised]) -> None:
+        free = int(np.sum(self.varied & ~self.known))
+        conditions = sum(int(each.is_present.sum()) for each in linear)
+        if conditions < free:
+            given = f"{conditions} readings for {free} free parameters"
+            allowed = "take more readings, or state what is known beforehand"
+            raise GlowtraceError(str(Problem("readings", given, allowed)))
+
+    def jacobian(self, linear: Linearised, theta: Array) -> Array:
+        """Change (r, c, p) of the whitened residuals with the parameters, per SI unit."""
+        slopes = np.zeros((*linear.is_present.shape, len(theta)))
+        for n in np.flatnonzero(self.varied):
+            step = np.zeros_like(theta)
+            step[n] = _STEP * self.scales[n]
+            change = linear.residuals(theta + step) - linear.residuals(theta - step)
+            slopes[:, :, n] = change / (2 * step[n])
+        return slopes
+
+    def minimum(
+        self, linear: Sequence[Linearised], weights: Sequence[Array], theta: Array
+    ) -> Array:
+        """Parameters that minimise the sum of squares at fixed weights."""
+        varied, scales, known = self.varied, self.scales, self.known[self.varied]
+        roots = [np.sqrt(weight)[:, None] for weight in weights]
+
+        def whole(x: Array) -> Array:
+            full = self.start
+            full[varied] += x * scales[varied]
+            return full
+
+        def residuals(x: Array) -> Array:
+            full = whole(x)
+            rows = [(r * e.residuals(full)).ravel() for r, e in zip(roots, linear, strict=True)]
+            return np.concatenate([*rows, x[known]])
+
+        def jacobian(x: Array) -> Array:
+            full = whole(x)
+            rows = [
+                (r[:, :, None] * self.jacobian(e, full)).reshape(-1, len(full))[:, varied]
+                for r, e in zip(roots, linear, strict=True)
+            ]
+            return np.concatenate(
+                [*(each * scales[varied] for each in rows), np.eye(len(x))[known]]
+            )
+
+        limits = [
+            ((bound - p.value) / p.scale)
+            for bounds in ("low", "high")
+            for p, is_varied in zip(self.parameters, varied, strict=True)
+            if is_varied
+            for bound in (getattr(p, bounds),)
+        ]
+        count = int(varied.sum())
+        found = optimize.least_squares(
+            residuals,
+            (theta - self.start)[varied] / scales[varied],
+            jac=jacobian,
+            bounds=(np.array(limits[:count]), np.array(limits[count:])),
+            xtol=1e-10,
+            ftol=1e-12,
+            gtol=1e-10,
+            max_nfev=100,
+        )
+        return whole(np.asarray(found.x))
+
+    def covariance(
+        self,
+        linear: Sequence[Linearised],
+        residuals: Sequence[Array],
+        jacobians: Sequence[Array],
+        robust: Robust,
+    ) -> Array:
+        """Covariance (p, p) of the estimate in the linear approximation."""
+        varied, scales = self.varied, self.scales
+        present = [z[each.is_present] for z, each in zip(residuals, linear, strict=True)]
+        slope, square = variance_factors(present, robust)
+        flat = np.concatenate([j.reshape(-1, len(scales)) for j in jacobians]) * scales
+        information = flat.T @ flat
+        prior = np.diag(self.known.astype(float))
+        within = np.ix_(varied, varied)
+        curvature, spread = (slope * information + prior)[within], (square * information + prior)
+        self._require_determined(curvature)
+        inverse = np.linalg.inv(curvature)
+        covariance = np.zeros((len(scales), len(scales)))
+        covariance[within] = inverse @ spread[within] @ inverse
+        return covariance * np.outer(scales, scales)
+
+    def _require_determined(self, curvature: Array) -> None:
+        size = np.sqrt(np.diag(curvature))
+        names = [p.name for p in self.parameters if not p.is_exact]
+        blind = [name for name, each in zip(names, size, strict=True) if each == 0]
+        allowed = "take other readings, or state what is known beforehand"
+        if blind:
+            given = f"{', '.join(blind)} as free"
+            reason = f"the readings do not depend on it; {allowed}"
+            raise GlowtraceError(str(Problem("parameters", given, reason)))
+        values, vectors = np.linalg.eigh(curvature / np.outer(size, size))
+        if values[0] < _OPEN * values[-1]:
+            mixed = [n for n, part in zip(names, vectors[:, 0], strict=True) if abs(part) > 0.1]
+            reason = f"the readings do not tell them apart; {allowed}"
+            raise GlowtraceError(str(Problem("parameters", " and ".join(mixed), reason)))

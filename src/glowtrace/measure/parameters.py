@@ -1,0 +1,78 @@
+"""Parameters of a fit: what is wanted, and what is known beforehand with an uncertainty."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import Literal
+
+from glowtrace.errors import GlowtraceError, Problem
+
+Distribution = Literal["normal", "rectangular"]
+
+
+@dataclass(frozen=True)
+class Parameter:
+    """One number of the model: free, known beforehand within a spread, or exact."""
+
+    name: str
+    title: str
+    unit: str
+    """SI unit; "1" for plain numbers."""
+    value: float
+    """What is known beforehand; of a free parameter only where the search begins."""
+    spread: float = 0.0
+    """Standard uncertainty of `value` beforehand; 0 is exact, infinite is free."""
+    distribution: Distribution = "normal"
+    """Of what is known beforehand; a fit takes it for normal with the same spread."""
+    low: float = -math.inf
+    high: float = math.inf
+    """Limits of what is possible at all."""
+
+    def __post_init__(self) -> None:
+        if not (self.low <= self.value <= self.high and math.isfinite(self.value)):
+            allowed = f"give {self.low:g} to {self.high:g} {self.unit}"
+            raise GlowtraceError(str(Problem(self.name, f"{self.value:g} {self.unit}", allowed)))
+        if not self.spread >= 0:
+            allowed = "give 0 or more; 0 means exact, infinite means free"
+            raise GlowtraceError(str(Problem(f"spread of {self.name}", str(self.spread), allowed)))
+
+    @property
+    def is_free(self) -> bool:
+        """Whether nothing is known about it beforehand."""
+        return math.isinf(self.spread)
+
+    @property
+    def is_exact(self) -> bool:
+        """Whether it stays as it is."""
+        return self.spread == 0.0
+
+    @property
+    def scale(self) -> float:
+        """Size of a typical change: the spread; of a free parameter a hundredth of its value."""
+        return self.spread if not self.is_free else (0.01 * abs(self.value) or 1.0)
+
+
+def index_of(parameters: Sequence[Parameter], name: str) -> int:
+    """Give the position of a parameter.
+
+    Raises
+    ------
+    GlowtraceError
+        If there is none of this name; the text lists those that there are.
+    """
+    names = [parameter.name for parameter in parameters]
+    if name not in names:
+        allowed = f"known parameters are {', '.join(names)}"
+        raise GlowtraceError(str(Problem("parameter", f'"{name}"', allowed)))
+    return names.index(name)
+
+
+def with_changes(
+    parameters: Sequence[Parameter], name: str, *, value: float, spread: float
+) -> tuple[Parameter, ...]:
+    """Give the parameters with one of them known otherwise."""
+    position = index_of(parameters, name)
+    changed = replace(parameters[position], value=value, spread=spread)
+    return (*parameters[:position], changed, *parameters[position + 1 :])

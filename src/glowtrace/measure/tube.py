@@ -1,0 +1,175 @@
+"""What the conditions of a measurement depend on: the tube's constants, and true readings.
+
+A meter shows `true * (1 + gain) + zero`; its gain and its zero are the same for every reading.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.bench.layout import bench_windings
+from glowtrace.bench.model import Bench, LongCoil
+from glowtrace.bench.picture import Model
+from glowtrace.constants import SPECIFIC_CHARGE
+from glowtrace.fields.coils import winding_field
+from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.readings import Tie
+
+Array = NDArray[np.float64]
+Readings = Mapping[str, Array]
+"""True readings by the name of their column, (r,) each."""
+
+
+@dataclass(frozen=True)
+class Tube:
+    """The constants of the tube, and e/m: everything that is not read row by row. SI units."""
+
+    specific_charge: float = SPECIFIC_CHARGE
+    """e/m in C/kg, positive."""
+    plate_gap: float = float("inf")
+    """Effective gap in m: plate voltage over the field that acts in the middle of the plates."""
+    plate_length: float = 0.0
+    """Effective length in m of the plates' field with sharp edges; for the ideal model only."""
+    plate_start: float = 0.0
+    """x in m where that field begins."""
+    coil_constant: float = 0.0
+    """Flux density at the coils' centre for each ampere, in T/A."""
+    grid_tilt: float = 0.0
+    """Turn in rad of the grid against the beam's axis; positive makes the trace seem to rise."""
+    grid_shift: float = 0.0
+    """Height in m at which the undeflected trace is read."""
+    contact_offset: float = 0.0
+    """What contact potentials add to the accelerating voltage, V."""
+    plate_offset: float = 0.0
+    """What adds to the plate voltage whatever the meter shows, V."""
+    current_offset: float = 0.0
+    """What adds to the coil current whatever the meter shows, A."""
+    earth_x: float = 0.0
+    earth_y: float = 0.0
+    earth_z: float = 0.0
+    """Flux density in T that is there without any current in the coils."""
+    plate_tie: Tie = "symmetric"
+
+    @property
+    def earth(self) -> Array:
+        """The three components (3,) in T."""
+        return np.array([self.earth_x, self.earth_y, self.earth_z])
+
+
+TUBE_PARAMETERS: Final = {
+    "specific_charge": ("e/m", "C/kg"),
+    "plate_gap": ("effective gap of the plates", "m"),
+    "plate_length": ("effective length of the plates", "m"),
+    "coil_constant": ("coil constant", "T/A"),
+    "grid_tilt": ("tilt of the grid", "rad"),
+    "grid_shift": ("height of the axis on the grid", "m"),
+    "contact_offset": ("contact potentials", "V"),
+    "plate_offset": ("offset of the plate voltage", "V"),
+    "current_offset": ("offset of the coil current", "A"),
+    "earth_x": ("Earth's field along the beam", "T"),
+    "earth_y": ("Earth's field upwards", "T"),
+    "earth_z": ("Earth's field towards the audience", "T"),
+}
+"""Title and SI unit of each constant that can be fitted or be uncertain."""
+
+_METERS: Final = {
+    "accelerating_voltage": ("accelerating", "accelerating voltmeter"),
+    "plate_voltage": ("plate", "plate voltmeter"),
+    "coil_current": ("current", "ammeter"),
+    "ruler": ("ruler", "ruler"),
+}
+
+
+def nominal_tube(
+    bench: Bench, model: Model, *, earth: Sequence[float] = (0.0, 0.0, 0.0), tie: Tie = "symmetric"
+) -> Tube:
+    """Give the constants that a bench has by its drawing.
+
+    The coil constant of the `ideal` model is that of thin coils, of the `bench` model that of the
+    windings as they are, both at the middle of the coils.
+    """
+    plates = bench.plates
+    constant = ideal_coil_constant(bench) if model == "ideal" else real_coil_constant(bench)
+    tube = Tube(
+        coil_constant=constant,
+        earth_x=float(earth[0]),
+        earth_y=float(earth[1]),
+        earth_z=float(earth[2]),
+        plate_tie=tie,
+    )
+    if plates is None:
+        return tube
+    return replace(tube, plate_gap=plates.gap, plate_length=plates.length, plate_start=plates.start)
+
+
+def ideal_coil_constant(bench: Bench) -> float:
+    """Flux density in T/A along the coils' axis at their centre, for thin coils; 0 without."""
+    x, _, z = flux_density_per_ampere(bench)
+    return x if isinstance(bench.coils, LongCoil) else z
+
+
+def real_coil_constant(bench: Bench) -> float:
+    """Flux density in T/A at the coils' centre for the windings as they are; 0 without coils."""
+    coils = bench.coils
+    if coils is None:
+        return 0.0
+    if isinstance(coils, LongCoil):
+        centre = np.array([[(coils.x_from + coils.x_to) / 2, 0.0, 0.0]])
+        return float(winding_field(bench_windings(bench), centre)[0, 0])
+    return float(winding_field(bench_windings(bench), np.array([coils.centre]))[0, 2])
+
+
+@dataclass(frozen=True)
+class Meters:
+    """Where the gain and the zero of each meter stand among the parameters, by column."""
+
+    gains: Mapping[str, int]
+    zeros: Mapping[str, int]
+
+    def true_readings(self, names: Sequence[str], shown: Array, theta: Array) -> Readings:
+        """Give what the quantities truly are where the meters show ``shown`` (r, k)."""
+        true = {}
+        for n, name in enumerate(names):
+            gain = theta[self.gains[name]] if name in self.gains else 0.0
+            zero = theta[self.zeros[name]] if name in self.zeros else 0.0
+            true[name] = (shown[:, n] - zero) / (1.0 + gain)
+        return true
+
+
+def meter_parameters(
+    meter: str, number: int, gain_uncertainty: float, zero_uncertainty: float
+) -> tuple[Parameter, Parameter]:
+    """Give gain and zero of a meter as parameters known beforehand to be 0 within limits.
+
+    ``number`` counts different meters of one quantity from 1.
+    """
+    short, title = _METERS[meter]
+    suffix = "" if number == 1 else f"_{number}"
+    named = title if number == 1 else f"{title} {number}"
+    unit = {"coil_current": "A", "ruler": "m"}.get(meter, "V")
+    return (
+        Parameter(
+            f"{short}_gain{suffix}", f"gain of the {named}", "1", 0.0, gain_uncertainty,
+            "rectangular", low=-0.9, high=9.0,
+        ),
+        Parameter(
+            f"{short}_zero{suffix}", f"zero of the {named}", unit, 0.0, zero_uncertainty,
+            "rectangular",
+        ),
+    )  # fmt: skip
+
+
+def tube_from(tube: Tube, names: Sequence[str], theta: Array) -> Tube:
+    """Give the tube with the constants that stand in the parameters (p,)."""
+    constants: dict[str, Any] = {
+        name: float(value)
+        for name, value in zip(names, theta, strict=True)
+        if name in TUBE_PARAMETERS
+    }
+    return replace(tube, **constants)
