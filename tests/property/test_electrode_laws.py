@@ -5,8 +5,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from glowtrace.fields.charged_panels import fill_influence, panel_table
+from glowtrace.fields.charged_panels import fill_influence
 from glowtrace.fields.electrodes import Conductor, solve_unit_potentials
+from glowtrace.fields.panel_table import panel_table
 from glowtrace.fields.panels import disc_panels, rectangle_panels
 
 few = settings(max_examples=15, deadline=None)

@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from scipy import constants, integrate
 
-from glowtrace.fields.charged_panels import fill_influence, panel_table
+from glowtrace.fields.charged_panels import fill_influence
 from glowtrace.fields.convergence import estimate_error, extrapolate, refine_capacitance
 from glowtrace.fields.electrodes import Conductor, solve_unit_potentials
+from glowtrace.fields.panel_table import panel_table
 from glowtrace.fields.panels import disc_panels, rectangle_panels
 
 EPSILON = constants.epsilon_0

@@ -23,13 +23,8 @@ from scipy.linalg import lapack
 
 from glowtrace.constants import VACUUM_PERMITTIVITY
 from glowtrace.errors import FieldMapError
-from glowtrace.fields.charged_panels import (
-    PanelTable,
-    add_fields,
-    add_potentials,
-    fill_influence,
-    panel_table,
-)
+from glowtrace.fields.charged_panels import add_fields, add_potentials, fill_influence
+from glowtrace.fields.panel_table import PanelTable, panel_table
 
 Array = NDArray[np.float64]
 
