@@ -1,0 +1,109 @@
+"""What the two deflections have in common: a height at an x, and a check of the trace there."""
+
+from __future__ import annotations
+
+from abc import ABC
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar, Self
+
+from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals.goal import Check, Figure, Goal, Measure, array, require, rounded
+from glowtrace.demos.kinematics import FloatArray
+from glowtrace.units import format_quantity
+
+_LOST = 0.05
+"""Share of the beam that may go astray without the demonstration suffering."""
+
+
+@dataclass(frozen=True)
+class Deflection(Goal, ABC):
+    """The trace at a height, by one kind of field."""
+
+    x: float
+    """Where along the beam the height is read, m."""
+    height: float
+    """Wanted height of the trace's middle there, m; negative is down."""
+    tolerance: float = 0.001
+    """Distance in m from the wanted height that still counts."""
+
+    views: ClassVar[tuple[str, ...]] = ("sheet", "end face", "gas glow")
+    measures: ClassVar[tuple[Measure, ...]] = (Measure("height", "m"),)
+    units: ClassVar[Mapping[str, str]] = {"x": "m", "height": "m", "tolerance": "m"}
+
+    def __post_init__(self) -> None:
+        require("x", self.x, "m", 0.0, "give more than 0 m")
+        require("tolerance", self.tolerance, "m", 0.0, "give more than 0 m")
+        require("height", abs(self.height), "m", 0.0, "give a height that is not 0 m")
+
+    @classmethod
+    def for_bench(cls, bench: Bench) -> Self:
+        """Give a height of about a third of the screen, near the far end of the trace."""
+        screen = bench.screen
+        low, high = trace.shown_range(screen)
+        x = high if isinstance(screen, EndFace) else low + 0.85 * (high - low)
+        top = trace.shown_heights(screen)[1]
+        return cls(
+            x=rounded(x, 0.001),
+            height=rounded(0.4 * top, 0.001),
+            tolerance=rounded(0.1 * screen.grid_pitch, 0.0005),
+        )
+
+    def misfit(self, bench: Bench) -> str | None:
+        """Say that the screen does not show the place, if so."""
+        low, high = trace.shown_range(bench.screen)
+        if not low - 1e-9 <= self.x <= high + 1e-9:
+            where = (
+                f"at x = {format_quantity(high, 'm')} only"
+                if low == high
+                else f"x from {format_quantity(low, 'm')} to {format_quantity(high, 'm')}"
+            )
+            return f"the screen shows the beam {where}, not at {format_quantity(self.x, 'm')}"
+        bottom, top = trace.shown_heights(bench.screen)
+        if not bottom <= self.height <= top:
+            return (
+                f"the screen reaches from {format_quantity(bottom, 'm')} to "
+                f"{format_quantity(top, 'm')} in height, not to {format_quantity(self.height, 'm')}"
+            )
+        return None
+
+    def easier(self, share: float) -> Self:
+        """Give a smaller deflection."""
+        return replace(self, height=share * self.height)
+
+    def aims(self) -> FloatArray:
+        """Give the wanted height."""
+        return array(self.height)
+
+    def scales(self) -> FloatArray:
+        """Give the tolerance."""
+        return array(self.tolerance)
+
+    def measure(
+        self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
+    ) -> FloatArray:
+        """Give the axis's height at x in m."""
+        return array(axis.height_at(prepared, settings, model, self.x)[0])
+
+    def is_met(
+        self,
+        prepared: PreparedBench,
+        settings: Settings,
+        model: Model = "bench",
+        electrons: int = 400,
+    ) -> Check:
+        """Check the height of the trace, and that the beam gets there."""
+        picture = prepared.picture(settings, electrons=electrons, model=model)
+        height, width = trace.height(prepared.bench, picture, self.x)
+        on_plates = trace.share(picture, "upper plate", "lower plate")
+        low, high = self.height - self.tolerance, self.height + self.tolerance
+        figures = (
+            Figure("height", height, "m", low, high),
+            Figure("trace width", width, "m"),
+            Figure("share on the plates", on_plates, "1", high=_LOST),
+        )
+        return Check(figures, (height,))

@@ -1,0 +1,180 @@
+"""Focus in the axial coil: a spreading beam comes together after whole turns of its helices."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import ClassVar, Self
+
+import numpy as np
+
+from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import SPECIFIC_CHARGE
+from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals.goal import (
+    Arrangement,
+    Check,
+    Figure,
+    Goal,
+    Knob,
+    Measure,
+    Part,
+    array,
+    require,
+)
+from glowtrace.demos.helix import focus_flux_density
+from glowtrace.demos.kinematics import FloatArray, speed_from_voltage
+from glowtrace.fields.interpolation import fields_at
+
+_NARROW = 2e-4
+"""Slope of the ray whose turns are counted: cos(angle) is 1 to 2e-8."""
+_ON_SCREEN = 0.95
+_STEP = 0.02
+"""Share of the coil current over which the spot is compared with its neighbours."""
+
+
+@dataclass(frozen=True)
+class HelixFocus(Goal):
+    """The beam focused on the end face after whole turns."""
+
+    turns: int
+    """Whole turns from the aperture to the face, 1 or more."""
+    spot: float
+    """Largest diameter in m of the spot that still counts as a focus: twice the r.m.s. distance
+    of its electrons from its middle."""
+
+    name: ClassVar[str] = "helix focus"
+    title: ClassVar[str] = "Focus the beam with the axial coil"
+    says: ClassVar[str] = (
+        "Along the field nothing happens to an electron, across it it goes round in a circle, so "
+        "its path is a helix. All electrons of one speed need the same time for a turn, whatever "
+        "their angle: those that left one point meet again after each whole turn."
+    )
+    cautions: ClassVar[tuple[str, ...]] = (
+        "Each further turn takes that much more current: watch the coil's rating and its warmth.",
+        "A focused spot wears the phosphor: keep it short or keep the beam weak.",
+    )
+    views: ClassVar[tuple[str, ...]] = ("end face",)
+    needs: ClassVar[tuple[Part, ...]] = ("long coil",)
+    knobs: ClassVar[tuple[Knob, ...]] = ("coil_current", "accelerating_voltage")
+    measures: ClassVar[tuple[Measure, ...]] = (Measure("turns", "1"),)
+    units: ClassVar[Mapping[str, str]] = {"turns": "1", "spot": "m"}
+
+    def __post_init__(self) -> None:
+        require("turns", self.turns, "1", 0.5, "give 1 or more whole turns")
+        require("turns", 1.0 if self.turns == round(self.turns) else 0.0, "1", 0.5,
+                "give a whole number of turns")  # fmt: skip
+        require("spot", self.spot, "m", 0.0, "give more than 0 m")
+
+    @classmethod
+    def for_bench(cls, bench: Bench) -> Self:
+        """Ask for one turn and a spot not much larger than the aperture."""
+        return cls(turns=1, spot=1.5 * bench.gun.aperture_height)
+
+    def easier(self, share: float) -> Self | None:
+        """Give fewer turns; None below one."""
+        turns = math.floor(share * self.turns)
+        return replace(self, turns=turns) if turns >= 1 else None
+
+    def aims(self) -> FloatArray:
+        """Give the wanted turns."""
+        return array(float(self.turns))
+
+    def scales(self) -> FloatArray:
+        """Give a hundredth of a turn."""
+        return array(0.01)
+
+    def arrangements(self, bench: Bench) -> tuple[Arrangement, ...]:
+        """Give one polarity: the other winds the helices the other way and looks the same."""
+        return ({"coil_reversed": False},)
+
+    def guess(self, bench: Bench, base: Settings) -> Mapping[Knob, float]:
+        """Give the current of the ideal focus: B = 2 pi n gamma m v / (e L)."""
+        distance = trace.shown_range(bench.screen)[1]
+        speed = speed_from_voltage(base.accelerating_voltage)
+        flux = focus_flux_density(speed, distance, turns=int(self.turns))
+        return {"coil_current": flux / flux_density_per_ampere(bench)[0]}
+
+    def measure(
+        self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
+    ) -> FloatArray:
+        """Give the turns made at the face by a ray close to the axis.
+
+        In the frame that turns with half the gyration about the axis (Larmor's frame) the ray
+        swings through the axis in a plane; the phase of this swing counts the turns, whole at
+        every focus, also where the field is not the same all along.
+        """
+        face = prepared.bench.screen
+        if not isinstance(face, EndFace):
+            return array(math.nan)
+        spacing = face.x / (60 * (1 + self.turns) + 0.5)  # no station on the face itself
+        middle, ray = (
+            axis.follow(
+                prepared, settings, model, plane_x=face.x, slope=slope, longest=2 * face.x,
+                spacing=spacing, tolerance=1e-12,
+            )
+            for slope in (0.0, _NARROW)
+        )  # fmt: skip
+        if middle is None or ray is None or not middle.end == ray.end == "screen":
+            return array(math.nan)
+        off = ray.position - middle.position
+        slopes = ray.momentum[:, 1:] / ray.momentum[:, :1] - (
+            middle.momentum[:, 1:] / middle.momentum[:, :1]
+        )
+        flux = fields_at(prepared.field(settings, model), middle.position)[1][:, 0]
+        angle = axis.gyrations(middle, flux, SPECIFIC_CHARGE)
+        back = np.exp(-1j * angle)
+        w = (off[:, 1] + 1j * off[:, 2]) * back
+        turning = np.gradient(angle, middle.position[:, 0])
+        w_slope = (slopes[:, 0] + 1j * slopes[:, 1]) * back - 1j * turning * w
+        stretch = np.pi * self.turns / face.x
+        phase = np.unwrap(np.arctan2(stretch * w.real, w_slope.real))
+        return array(float(phase[-1] / np.pi))
+
+    def is_met(
+        self,
+        prepared: PreparedBench,
+        settings: Settings,
+        model: Model = "bench",
+        electrons: int = 200,
+    ) -> Check:
+        """Check the size of the spot, and that it is the focus of these turns."""
+        spots = [
+            _spot(prepared, settings, model, electrons, factor)
+            for factor in (1 - _STEP, 1.0, 1 + _STEP)
+        ]
+        size, on_screen = spots[1]
+        turns = float(self.measure(prepared, settings, model)[0])
+        figures = (
+            Figure("spot", size, "m", high=self.spot),
+            Figure("turns", turns, "1", self.turns - 0.25, self.turns + 0.25),
+            Figure("share on the screen", on_screen, "1", low=_ON_SCREEN),
+        )
+        return Check(figures, (self.turns / _best_factor(*(spot for spot, _ in spots)),))
+
+
+def _spot(
+    prepared: PreparedBench, settings: Settings, model: Model, electrons: int, factor: float
+) -> tuple[float, float]:
+    """Give the spot's diameter in m and the share on the screen, at a factor on the current."""
+    changed = settings.model_copy(update={"coil_current": factor * settings.coil_current})
+    picture = prepared.picture(changed, electrons=electrons, model=model)
+    spot = picture.landings
+    if len(spot) < 2:
+        return math.nan, 0.0
+    squares = ((spot - spot.mean(axis=0)) ** 2).sum(axis=1)
+    return 2.0 * math.sqrt(float(squares.mean())), trace.share(picture, "screen")
+
+
+def _best_factor(weaker: float, here: float, stronger: float) -> float:
+    """Give the factor on the current at which the spot is smallest: its square is a parabola."""
+    a, b, c = weaker**2, here**2, stronger**2
+    bend = a - 2 * b + c
+    if not bend > 0:
+        return math.nan
+    return 1.0 + _STEP * float(np.clip((a - c) / (2 * bend), -3.0, 3.0))

@@ -1,0 +1,1 @@
+"""Plan a demonstration: settings for a goal with their tolerances, and maps of what happens."""

@@ -1,0 +1,255 @@
+"""What a plan says: settings, how far each knob may stray, what comes near a rating, or why not."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+from glowtrace.bench.picture import Model, Picture
+from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
+
+CRITERION = (
+    "the widest window of the knob that has the narrowest one, relative to its setting; "
+    "of equals, the largest margin to a rating"
+)
+"""How answers are ranked."""
+
+
+class Window(NamedTuple):
+    """The range of a knob (SI) in which the demonstration works while all else stays."""
+
+    low: float
+    high: float
+    low_stop: str
+    """What ends it: "the picture", or the words of a rating."""
+    high_stop: str
+
+
+@dataclass(frozen=True)
+class Sensitivity:
+    """How one measure of the goal follows one knob."""
+
+    knob: Knob
+    measure: str
+    unit: str
+    per_percent: float
+    """Change of the measure when the knob is turned up by 1 % of its setting, SI."""
+    ripple: float
+    """Peak-to-peak change of the measure from the ripple of the knob's supply, SI."""
+    meter: float
+    """Change of the measure if the knob's meter is off by its error, SI."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data; numbers carry their unit in the key."""
+        numbers = {
+            "change_per_percent": self.per_percent,
+            "change_from_ripple": self.ripple,
+            "change_from_meter": self.meter,
+        }
+        named = {key_with_unit(key, self.unit): plain(value) for key, value in numbers.items()}
+        return {"knob": self.knob, "measure": self.measure} | named
+
+
+@dataclass(frozen=True)
+class Margin:
+    """How far a knob's setting is from a rating."""
+
+    knob: Knob
+    value: float
+    limit: float
+    why: str
+    """The rating, in words."""
+    is_floor: bool = False
+    """Whether the setting must not fall below the limit."""
+
+    @property
+    def share(self) -> float:
+        """Distance from the limit relative to the larger of both, 0 to 1; negative beyond it."""
+        larger = max(self.value, self.limit)
+        apart = self.value - self.limit if self.is_floor else self.limit - self.value
+        return apart / larger if larger > 0 else 0.0
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data; numbers carry their unit in the key."""
+        unit = KNOBS[self.knob]
+        return {
+            "knob": self.knob,
+            f"value_{unit}": self.value,
+            f"limit_{unit}": self.limit,
+            "why": self.why,
+            "share": self.share,
+        }
+
+
+@dataclass(frozen=True)
+class IdealAnswer:
+    """What the ideal model would set, and what that does on the real bench."""
+
+    settings: Settings
+    difference: Mapping[Knob, float]
+    """Ideal setting over real setting, less 1."""
+    on_bench: Check
+    """The goal's check of the ideal settings on the real bench."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data."""
+        return {
+            "settings": settings_dict(self.settings),
+            "difference": dict(self.difference),
+            "works_on_the_bench": self.on_bench.ok,
+            "figures": [figure.as_dict() for figure in self.on_bench.figures],
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Plan:
+    """Settings that reach a goal."""
+
+    goal: Goal
+    settings: Settings
+    model: Model
+    check: Check
+    windows: Mapping[Knob, Window]
+    sensitivities: tuple[Sensitivity, ...]
+    margins: tuple[Margin, ...]
+    ideal: IdealAnswer | None
+    """None for a plan made in the ideal model itself, or where that has no answer."""
+    picture: Picture
+    """The picture to expect."""
+    criterion: str = CRITERION
+
+    @property
+    def figures(self) -> dict[str, tuple[float, str]]:
+        """The figures of the check: value (SI) and unit by name."""
+        return {figure.name: (figure.value, figure.unit) for figure in self.check.figures}
+
+    @property
+    def narrowest(self) -> float:
+        """Half the narrowest window relative to its knob's setting."""
+        return min(
+            (
+                (window.high - window.low) / (2 * value)
+                for knob, window in self.windows.items()
+                if (value := float(getattr(self.settings, knob))) > 0
+            ),
+            default=0.0,
+        )
+
+    @property
+    def least_margin(self) -> float:
+        """The smallest margin to a rating, relative."""
+        return min((margin.share for margin in self.margins), default=math.inf)
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data; numbers carry their unit in the key."""
+        windows = {
+            knob: {
+                f"low_{KNOBS[knob]}": window.low,
+                f"high_{KNOBS[knob]}": window.high,
+                "low_stop": window.low_stop,
+                "high_stop": window.high_stop,
+            }
+            for knob, window in self.windows.items()
+        }
+        return {
+            "goal": self.goal.as_dict(),
+            "settings": settings_dict(self.settings),
+            "model": self.model,
+            "figures": [figure.as_dict() for figure in self.check.figures],
+            "windows": windows,
+            "sensitivities": [each.as_dict() for each in self.sensitivities],
+            "margins": [each.as_dict() for each in self.margins],
+            "ideal": None if self.ideal is None else self.ideal.as_dict(),
+            "narrowest_window": self.narrowest,
+            "least_margin": self.least_margin,
+            "criterion": self.criterion,
+        }
+
+
+@dataclass(frozen=True)
+class Binding:
+    """What stops a goal: a rating that is too low, or something else of the bench."""
+
+    text: str
+    knob: Knob | None = None
+    needed: float | None = None
+    """Setting of the knob that the goal needs, SI."""
+    limit: float | None = None
+    """Setting that the rating allows, SI."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data; numbers carry their unit in the key."""
+        if self.knob is None:
+            return {"text": self.text}
+        unit = KNOBS[self.knob]
+        numbers = {f"needed_{unit}": self.needed, f"limit_{unit}": self.limit}
+        return {"text": self.text, "knob": self.knob} | numbers
+
+
+@dataclass(frozen=True)
+class Remedy:
+    """A change with which the goal is reached, computed with the changed bench."""
+
+    text: str
+    bench_changes: Mapping[str, object]
+    """New values by the dotted path of the bench file; empty where knobs alone change."""
+    settings: Settings
+    check: Check
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data."""
+        return {
+            "text": self.text,
+            "bench_changes": dict(self.bench_changes),
+            "settings": settings_dict(self.settings),
+            "figures": [figure.as_dict() for figure in self.check.figures],
+        }
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """Why a goal cannot be reached, and what can."""
+
+    binding: Binding
+    nearest_goal: Goal | None
+    """The nearest goal of the kind that works on this bench."""
+    nearest_settings: Settings | None
+    nearest_check: Check | None
+    """Its check at these settings; it is met."""
+    remedies: tuple[Remedy, ...]
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data."""
+        goal, settings, check = self.nearest_goal, self.nearest_settings, self.nearest_check
+        return {
+            "binding": self.binding.as_dict(),
+            "nearest_goal": None if goal is None else goal.as_dict(),
+            "nearest_settings": None if settings is None else settings_dict(settings),
+            "nearest_figures": None if check is None else [f.as_dict() for f in check.figures],
+            "remedies": [remedy.as_dict() for remedy in self.remedies],
+        }
+
+
+@dataclass(frozen=True, eq=False)
+class Planned:
+    """Every answer found, the best first; or why there is none."""
+
+    answers: tuple[Plan, ...]
+    refusal: Refusal | None
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data for JSON."""
+        return {
+            "answers": [answer.as_dict() for answer in self.answers],
+            "refusal": None if self.refusal is None else self.refusal.as_dict(),
+        }
+
+
+def settings_dict(settings: Settings) -> dict[str, Any]:
+    """Give settings as plain data; the knobs' keys end in their unit."""
+    values = settings.model_dump()
+    return {key_with_unit(name, KNOBS.get(name, "1")): value for name, value in values.items()}

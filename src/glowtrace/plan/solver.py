@@ -1,0 +1,191 @@
+"""Settings for a goal: closed form first, then the real fields, then the whole bundle."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Final
+
+import numpy as np
+
+from glowtrace.bench.checking import nearest_name
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.goals.goal import Goal, Knob, unsuited
+from glowtrace.errors import BenchError, Problem
+from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal
+from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find, solved_knobs
+from glowtrace.plan.limits import is_allowed, least_share, margins
+from glowtrace.plan.refusal import refuse
+from glowtrace.plan.windows import sensitivities, window
+
+METER_ERROR: Final = 0.01
+"""Error of a meter as a fraction of its reading, where nothing better is known: common practice,
+no source."""
+_WINDOW_ELECTRONS = 160
+_GLOW_ELECTRONS = 32
+
+
+def plan_goal(
+    prepared: PreparedBench,
+    goal: Goal,
+    *,
+    model: Model = "bench",
+    fixed: Mapping[str, object] | None = None,
+    answers: int = 3,
+    meter_error: float = METER_ERROR,
+    with_remedies: bool = True,
+) -> Planned:
+    """Find settings that reach a goal, or say why there are none.
+
+    Parameters
+    ----------
+    prepared
+        The bench with its fields.
+    goal
+        What to show; see `glowtrace.demos.goals`.
+    model
+        "bench": real fields and the whole bundle. "ideal": one electron in the textbook's fields.
+    fixed
+        Fields of `Settings` that are not to be changed: ``{"accelerating_voltage": 3000.0}``.
+        The knobs that are left are turned; a goal with more aims than knobs left has its first
+        aims met exactly and the others only within what its check allows.
+    answers
+        How many to give at most.
+    meter_error
+        Error of the meters as a fraction of the reading, for the sensitivities.
+    with_remedies
+        Whether a refusal comes with changes of the bench that would help. Each is computed, and
+        one that moves the plates has new fields to solve, about a second.
+
+    Returns
+    -------
+    Planned
+        Answers, the best first by `CRITERION`; or a refusal that names what stops the goal.
+
+    Raises
+    ------
+    BenchError
+        If a fixed setting has an unknown name or a senseless value.
+    """
+    held = _checked(fixed or {})
+    reason = unsuited(goal, prepared.bench) or goal.misfit(prepared.bench)
+    if reason is not None:
+        return Planned((), Refusal(Binding(reason), None, None, None, ()))
+    tried: list[Candidate] = []
+    for is_desperate in (False, True):
+        new = _candidates(prepared, goal, held, model, is_desperate)
+        tried += new
+        found = _working(prepared, goal, new, model, answers)
+        if found:
+            plans = [_plan(prepared, goal, each, model, held, meter_error) for each in found]
+            plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
+            return Planned(tuple(plans), None)
+    return Planned((), refuse(prepared, goal, held, model, tried, with_remedies))
+
+
+def _checked(fixed: Mapping[str, object]) -> dict[str, object]:
+    """Refuse fixed settings that do not exist, or with values that make no sense."""
+    known = list(Settings.model_fields)
+    unknown = [
+        Problem(name, "an unknown setting", nearest_name(name, known))
+        for name in fixed
+        if name not in known
+    ]
+    if unknown:
+        raise BenchError("fixed settings", unknown)
+    from glowtrace.bench.checking import check
+
+    values = {"accelerating_voltage": 1.0, **fixed}
+    sound = check(Settings, values, "fixed settings")
+    return {name: getattr(sound, name) for name in fixed}
+
+
+def _candidates(
+    prepared: PreparedBench,
+    goal: Goal,
+    held: Mapping[str, object],
+    model: Model,
+    is_desperate: bool,
+) -> list[Candidate]:
+    solved = solved_knobs(goal, held)
+    return [
+        find(prepared, goal, base, solved, model)
+        for base in bases(prepared.bench, goal, held, is_desperate=is_desperate)
+    ]
+
+
+def _working(
+    prepared: PreparedBench, goal: Goal, tried: list[Candidate], model: Model, answers: int
+) -> list[Candidate]:
+    """Give candidates that the bench stands and that pass the check: different ones first."""
+    bench = prepared.bench
+    allowed = [each for each in tried if each.is_solved and is_allowed(bench, each.settings)]
+    allowed.sort(key=lambda each: -least_share(bench, each.settings, goal.knobs))
+    allowed = _varied(allowed)
+    working: list[Candidate] = []
+    for candidate in allowed:
+        if len(working) == answers:
+            break
+        if model == "bench":
+            candidate = correct_for_bundle(prepared, goal, candidate, model)
+        is_new = all(candidate.settings != other.settings for other in working)
+        if is_new and goal.is_met(prepared, candidate.settings, model).ok:
+            working.append(candidate)
+    return working
+
+
+def _varied(candidates: list[Candidate]) -> list[Candidate]:
+    """Put the first of every arrangement before the second of any."""
+    seen: dict[tuple[object, ...], int] = {}
+    ranked = []
+    for n, candidate in enumerate(candidates):
+        settings = candidate.settings
+        kind = (
+            settings.plate_tie,
+            settings.plate_source,
+            settings.plate_reversed,
+            settings.coil_reversed,
+        )
+        seen[kind] = seen.get(kind, -1) + 1
+        ranked.append((seen[kind], n))
+    return [candidates[n] for _, n in sorted(ranked)]
+
+
+def _plan(
+    prepared: PreparedBench,
+    goal: Goal,
+    candidate: Candidate,
+    model: Model,
+    held: Mapping[str, object],
+    meter_error: float,
+) -> Plan:
+    settings, bench = candidate.settings, prepared.bench
+    used: list[Knob] = [knob for knob in goal.knobs if getattr(settings, knob) > 0]
+    electrons = _GLOW_ELECTRONS if bench.screen.kind == "gas glow" else _WINDOW_ELECTRONS
+    windows = {knob: window(prepared, goal, settings, knob, model, electrons) for knob in used}
+    return Plan(
+        goal=goal,
+        settings=settings,
+        model=model,
+        check=goal.is_met(prepared, settings, model),
+        windows=windows,
+        sensitivities=sensitivities(prepared, goal, settings, used, model, meter_error),
+        margins=margins(bench, settings, used),
+        ideal=_ideal(prepared, goal, candidate) if model == "bench" else None,
+        picture=prepared.picture(settings, model=model),
+    )
+
+
+def _ideal(prepared: PreparedBench, goal: Goal, candidate: Candidate) -> IdealAnswer | None:
+    """Solve the same in the ideal model, and see what its settings do on the bench."""
+    real = candidate.settings
+    ideal = find(prepared, goal, real, candidate.solved, "ideal")
+    if not ideal.is_solved:
+        return None
+    difference: dict[Knob, float] = {
+        knob: float(getattr(ideal.settings, knob) / getattr(real, knob) - 1.0)
+        for knob in candidate.solved
+    }
+    assert all(np.isfinite(value) for value in difference.values())
+    return IdealAnswer(ideal.settings, difference, goal.is_met(prepared, ideal.settings, "bench"))
