@@ -72,7 +72,8 @@ def field_table() -> Table:
         nx, ny, nz = tube.fields.grid.cells
         table.add_row(
             name, f"{nx} x {ny} x {nz}", f"{build:.2f}", f"{load:.3f}", f"{build / load:.0f}",
-            f"{tube.fields.electric_error:.1e}", f"{tube.fields.flux_error:.1e}",
+            f"{tube.fields.accuracy.electric_typical:.1e}",
+            f"{tube.fields.accuracy.flux_typical:.1e}",
         )  # fmt: skip
     return table
 

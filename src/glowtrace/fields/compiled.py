@@ -3,7 +3,7 @@
 numba keeps a compiled function beside the file that defines it and looks at that file alone: a
 change in a function that it calls goes unnoticed, and an installation that cannot be written to is
 compiled again at every start. Here every kernel is kept in the user's cache folder, in a folder
-named by the content of all files that hold kernels.
+named by the content of all files that hold kernels and of the constants that they contain.
 """
 
 from __future__ import annotations
@@ -26,7 +26,10 @@ def kernel_cache_dir() -> Path:
     package = Path(__file__).parent.parent
     digest = hashlib.blake2b(digest_size=8)
     for source in sorted([*package.glob("fields/*.py"), *package.glob("beam/*.py")]):
-        digest.update(source.read_bytes())
+        content = source.read_bytes()
+        if b"compiled" in content or b"intrinsic" in content:
+            digest.update(content)
+    digest.update((package / "constants.py").read_bytes())
     return Path(platformdirs.user_cache_dir("glowtrace")) / "kernels" / digest.hexdigest()
 
 

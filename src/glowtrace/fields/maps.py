@@ -12,7 +12,7 @@ import io
 import warnings
 import zipfile
 from collections.abc import Callable, Sequence
-from dataclasses import astuple, dataclass
+from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 
 import numpy as np
@@ -38,7 +38,7 @@ Array = NDArray[np.float64]
 Progress = Callable[[float, str], None]
 """Called with the fraction done (0 to 1) and a few words on what is being done."""
 
-_VERSION = "glowtrace field map 1"
+_VERSION = "glowtrace field map 2"
 _SLICES = 8
 _SPLINE_REACH = 1.5
 """Cells beyond the glass up to which the flux density is the true one."""
@@ -107,6 +107,21 @@ class FieldProblem:
 
 
 @dataclass(frozen=True)
+class MapAccuracy:
+    """Estimated errors of a field map, as fractions of the largest field at the probes.
+
+    That of E is what the spline leaves out together with what the number of panels does; it is
+    largest beside the edges of electrodes, where no trace is read.
+    """
+
+    electric_typical: float
+    """Median over the probes."""
+    electric_largest: float
+    flux_typical: float
+    flux_largest: float
+
+
+@dataclass(frozen=True)
 class FieldMap:
     """The fields of one bench for 1 V on each electrode and 1 A in the coils."""
 
@@ -117,11 +132,7 @@ class FieldMap:
     """Spline coefficients (k, x, y, z) in V for each volt."""
     flux: Array
     """Spline coefficients (x, y, 3, z) in T for each ampere."""
-    electric_error: float
-    """Largest error of E at the probes, as a fraction of the largest field there: what the spline
-    leaves out, and what the number of panels does."""
-    flux_error: float
-    """Largest error of B at the probes, as a fraction of the largest field there."""
+    accuracy: MapAccuracy
 
     def field(self, voltages: Sequence[float], current: float, uniform_flux: Array) -> Field:
         """Superpose: the field at given settings.
@@ -197,10 +208,10 @@ def build_field_map(problem: FieldProblem, progress: Progress | None = None) -> 
     flux = np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2))
 
     report(0.95, "comparing the map with the exact sums")
-    built = FieldMap(grid, names, potentials, flux, 0.0, 0.0)
-    errors = _errors_at(built, solutions, problem)
+    built = FieldMap(grid, names, potentials, flux, MapAccuracy(0.0, 0.0, 0.0, 0.0))
+    accuracy = _accuracy_at_probes(built, solutions, problem)
     report(1.0, "fields ready")
-    return FieldMap(grid, names, potentials, flux, *errors)
+    return replace(built, accuracy=accuracy)
 
 
 def _continue_behind_anode(values: Array, grid: Grid, radius: float) -> None:
@@ -213,28 +224,32 @@ def _continue_behind_anode(values: Array, grid: Grid, radius: float) -> None:
         behind[:, on_disc] = -ahead[:, on_disc]
 
 
-def _errors_at(
+def _accuracy_at_probes(
     built: FieldMap, solutions: UnitSolutions | None, problem: FieldProblem
-) -> tuple[float, float]:
-    """Compare the map with the exact sums at the probes; largest errors of E and of B."""
-    electric = 0.0
+) -> MapAccuracy:
+    """Compare the map with the exact sums at the probes, and those with a coarser mesh."""
+    probes = problem.probes
+    electric = flux = np.zeros(len(probes))
     if solutions is not None:
-        exact = solutions.electric_field(problem.probes, built.names)
-        for unit, truth in zip(np.eye(len(built.names)), exact, strict=True):
-            mapped, _, _ = fields_at(built.field(unit.tolist(), 0.0, np.zeros(3)), problem.probes)
-            electric = max(electric, _largest_error(mapped, truth))
         coarse = solve_unit_potentials(problem.coarse_electrodes)
-        electric += float(estimate_error(coarse, solutions, problem.probes).field[1:].max())
-    if not problem.windings:
-        return electric, 0.0
-    field = built.field([0.0] * len(built.names), 1.0, np.zeros(3))
-    _, mapped, _ = fields_at(field, problem.probes)
-    return electric, _largest_error(mapped, winding_field(problem.windings, problem.probes))
+        panels = estimate_error(coarse, solutions, probes).field[1:]
+        exact = solutions.electric_field(probes, built.names)
+        for unit, truth, left_out in zip(np.eye(len(built.names)), exact, panels, strict=True):
+            mapped, _, _ = fields_at(built.field(unit.tolist(), 0.0, np.zeros(3)), probes)
+            electric = np.maximum(electric, _errors(mapped, truth) + left_out)
+    if problem.windings:
+        field = built.field([0.0] * len(built.names), 1.0, np.zeros(3))
+        _, mapped, _ = fields_at(field, probes)
+        flux = _errors(mapped, winding_field(problem.windings, probes))
+    return MapAccuracy(
+        float(np.median(electric)), float(electric.max()), float(np.median(flux)), float(flux.max())
+    )
 
 
-def _largest_error(mapped: Array, exact: Array) -> float:
-    scale = float(np.linalg.norm(exact, axis=1).max(initial=0.0))
-    return float(np.linalg.norm(mapped - exact, axis=1).max()) / scale if scale else 0.0
+def _errors(mapped: Array, exact: Array) -> Array:
+    """Give the errors (g,) of vectors (g, 3) as fractions of the largest exact one."""
+    largest = np.linalg.norm(exact, axis=1).max()
+    return np.asarray(np.linalg.norm(mapped - exact, axis=1) / (largest or 1.0))
 
 
 def _read(path: Path, problem: FieldProblem) -> FieldMap | None:
@@ -246,7 +261,7 @@ def _read(path: Path, problem: FieldProblem) -> FieldMap | None:
                 tuple(str(name) for name in stored["names"]),
                 stored["potentials"],
                 stored["flux"],
-                *(float(error) for error in stored["errors"]),
+                MapAccuracy(*stored["accuracy"].tolist()),
             )
     except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
         return None
@@ -259,7 +274,7 @@ def _write(path: Path, built: FieldMap) -> None:
         names=np.array(built.names, dtype=np.str_),
         potentials=built.potentials,
         flux=built.flux,
-        errors=np.array([built.electric_error, built.flux_error]),
+        accuracy=np.array(astuple(built.accuracy)),
     )
     path.parent.mkdir(parents=True, exist_ok=True)
     write_whole(path, content.getvalue())
