@@ -121,9 +121,9 @@ def correct_for_bundle(
         return candidate
     for _ in range(_CORRECTIONS):
         settings = candidate.settings
-        check = goal.is_met(prepared, settings, model)
-        offset = np.array(check.measured) - goal.measure(prepared, settings, model)
-        wrong = (np.array(check.measured) - goal.aims()) / goal.scales()
+        measured = goal.bundle_measure(prepared, settings, model)
+        offset = measured - goal.measure(prepared, settings, model)
+        wrong = (measured - goal.aims()) / goal.scales()
         count = len(candidate.solved)
         if not np.isfinite(offset).all() or np.abs(wrong[:count]).max() < _SOLVED:
             return candidate

@@ -89,7 +89,8 @@ def _limited(step: FloatArray, x: FloatArray) -> FloatArray:
     most = np.where(step > 0, x * (_LARGEST_FACTOR - 1), x * (1 - 1 / _LARGEST_FACTOR))
     with np.errstate(divide="ignore", invalid="ignore"):
         ratio = np.nanmax(np.abs(step) / most)
-    return step / ratio if ratio > 1 else step
+    shortened: FloatArray = step / max(1.0, float(ratio))
+    return shortened
 
 
 def _backtrack(

@@ -153,6 +153,12 @@ class Goal(ABC):
     ) -> Check:
         """Check the picture of the whole bundle."""
 
+    def bundle_measure(
+        self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
+    ) -> FloatArray:
+        """Give the measures of the whole bundle, as `measure` has them of the axis."""
+        return array(*self.is_met(prepared, settings, model).measured)
+
     def misfit(self, bench: Bench) -> str | None:
         """Say what of the bench rules the goal out whatever the knobs; None if nothing does."""
         return None

@@ -144,22 +144,28 @@ class HelixFocus(Goal):
         electrons: int = 200,
     ) -> Check:
         """Check the size of the spot, and that it is the focus of these turns."""
-        spots = [
-            _spot(prepared, settings, model, electrons, factor)
-            for factor in (1 - _STEP, 1.0, 1 + _STEP)
-        ]
-        size, on_screen = spots[1]
+        size, on_screen = _spot(prepared, settings, model, electrons)
         turns = float(self.measure(prepared, settings, model)[0])
         figures = (
             Figure("spot", size, "m", high=self.spot),
             Figure("turns", turns, "1", self.turns - 0.25, self.turns + 0.25),
             Figure("share on the screen", on_screen, "1", low=_ON_SCREEN),
         )
-        return Check(figures, (self.turns / _best_factor(*(spot for spot, _ in spots)),))
+        return Check(figures, (turns,))
+
+    def bundle_measure(
+        self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
+    ) -> FloatArray:
+        """Give the turns that the current stands for, where the smallest spot has whole ones."""
+        spots = [
+            _spot(prepared, settings, model, 200, factor)[0]
+            for factor in (1 - _STEP, 1.0, 1 + _STEP)
+        ]
+        return array(self.turns / _best_factor(*spots))
 
 
 def _spot(
-    prepared: PreparedBench, settings: Settings, model: Model, electrons: int, factor: float
+    prepared: PreparedBench, settings: Settings, model: Model, electrons: int, factor: float = 1.0
 ) -> tuple[float, float]:
     """Give the spot's diameter in m and the share on the screen, at a factor on the current."""
     changed = settings.model_copy(update={"coil_current": factor * settings.coil_current})

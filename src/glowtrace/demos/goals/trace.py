@@ -41,8 +41,7 @@ def line(bench: Bench, picture: Picture, count: int = 24) -> Line:
         ends = np.quantile(picture.landings[:, 0], [0.0, 1.0])
         first = max(screen.x_from / scale, float(ends[0]))
         stations = np.linspace(first, min(screen.x_to / scale, float(ends[1])), count)
-        heights = np.array([_height(picture.landings, u) for u in stations])
-        return Line(stations * scale, heights[:, 0], heights[:, 1])
+        return Line(stations * scale, *_heights(picture.landings, stations))
     trace = picture.mean_trace
     return Line(trace.u, trace.v, 2.0 * trace.width_v)
 
@@ -55,7 +54,8 @@ def height(bench: Bench, picture: Picture, x: float) -> tuple[float, float]:
         u = x / math.cos(screen.angle)
         if len(landings) < _FEW or u > landings[:, 0].max() + _REACH:
             return math.nan, math.nan
-        return _height(landings, u)
+        heights, widths = _heights(landings, np.array([u]))
+        return float(heights[0]), float(widths[0])
     trace = picture.mean_trace
     if isinstance(screen, EndFace):
         if len(trace.u) == 0:
@@ -84,21 +84,31 @@ def shown_heights(screen: Screen) -> tuple[float, float]:
     return -screen.height / 2, screen.height / 2
 
 
-def _height(landings: FloatArray, u: float) -> tuple[float, float]:
-    """Read height and width off the landings nearest to u: a parabola, the nearer the heavier."""
-    distance = landings[:, 0] - u
-    count = min(max(_NEIGHBOURS, int(_SHARE * len(landings))), len(landings))
-    nearest = np.argpartition(np.abs(distance), count - 1)[:count]
-    s, v = distance[nearest], landings[nearest, 1]
-    reach = 1.05 * np.abs(s).max() + 1e-12
-    s = s / reach
-    weight = (1.0 - np.abs(s) ** 3) ** 3
-    columns = np.stack([np.ones_like(s), s, s * s], axis=1)
-    root = np.sqrt(weight)[:, None]
-    fit = np.linalg.lstsq(columns * root, v * root[:, 0], rcond=None)[0]
-    off = v - columns @ fit
+def _heights(landings: FloatArray, stations: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Read heights and widths (k,) off the landings around the stations (k,).
+
+    At each station a parabola is laid through the nearest landings, the nearer the heavier
+    (tricube weights).
+
+    References
+    ----------
+    W. S. Cleveland, "Robust locally weighted regression and smoothing scatterplots", J. Amer.
+    Stat. Assoc. 74 (1979) 829-836; without its robust second pass.
+    """
+    v = landings[:, 1]
+    distance = landings[:, 0] - stations[:, None]
+    count = min(max(_NEIGHBOURS, int(_SHARE * len(v))), len(v))
+    reach = 1.05 * np.partition(np.abs(distance), count - 1, axis=1)[:, count - 1 : count] + 1e-12
+    s = distance / reach
+    weight = np.clip(1.0 - np.abs(s) ** 3, 0.0, None) ** 3
+    powers = np.stack([weight * s**n for n in range(5)]).sum(axis=2)
+    normal = np.stack([powers[n : n + 3] for n in range(3)]).transpose(2, 0, 1)
+    right = np.stack([(weight * s**n) @ v for n in range(3)], axis=1)
+    fit = np.linalg.solve(normal + 1e-12 * np.eye(3), right[:, :, None])[:, :, 0]
+    off = v - (fit[:, :1] + s * (fit[:, 1:2] + s * fit[:, 2:3]))
     freedom = max(1e-3, 1.0 - 3.0 / count)
-    return float(fit[0]), 2.0 * math.sqrt(float(weight @ off**2 / weight.sum()) / freedom)
+    variance = (weight * off**2).sum(axis=1) / weight.sum(axis=1) / freedom
+    return fit[:, 0], 2.0 * np.sqrt(variance)
 
 
 def _nothing() -> Line:

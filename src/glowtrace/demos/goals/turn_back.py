@@ -38,6 +38,8 @@ from glowtrace.units import format_quantity
 _LOST = 0.05
 _TURNS_SHORT = 0.05
 """Periods by which the trace may fall short of what was asked for."""
+_REGAINED = 0.1
+"""Share of its depth by which a beam must have come back to be seen to have turned."""
 _DEPTH_OFF = 0.2
 """Share by which the depth may be off."""
 
@@ -123,7 +125,7 @@ class TurnBack(Goal):
         `glowtrace.demos.trochoid`.
         """
         speed = speed_from_voltage(base.accelerating_voltage)
-        pitch = self._reach(bench) / self.turns
+        pitch = self._far(bench) / self.turns
         slow = speed / (1 + np.pi * self.depth / pitch)
 
         def wrong_pitch(drift: float) -> float:
@@ -145,14 +147,14 @@ class TurnBack(Goal):
 
         NaN where it does not come so far forwards.
         """
-        _, far = self._span(prepared.bench)
+        far = self._far(prepared.bench)
         path = axis.follow(
             prepared, settings, model, plane_x=far, z=axis.sheet_z(prepared.bench, far),
             longest=6 * far,
         )  # fmt: skip
         if path is None or path.end != "screen":
             return array(math.nan, math.nan)
-        found = course(path.position[:, 0], path.position[:, 1], self.depth)
+        found = course(path.position[:, 0], path.position[:, 1])
         return array(found.turns, found.depth)
 
     def is_met(
@@ -165,12 +167,12 @@ class TurnBack(Goal):
         """Check that the trace turns, comes back far enough, and touches nothing."""
         picture = prepared.picture(settings, electrons=electrons, model=model)
         line = trace.line(prepared.bench, picture)
-        far = self._span(prepared.bench)[1]
+        far = self._far(prepared.bench)
         seen = _first_stretch(line.x, far)
-        found = Course(math.nan, math.nan, math.nan)
+        found = Course(*4 * (math.nan,))
         reach = float(line.x[seen].max(initial=0.0))
         if seen.sum() > 3:
-            found = course(line.x[seen], line.y[seen], self.depth)
+            found = course(line.x[seen], line.y[seen])
         bottom, top = trace.shown_heights(prepared.bench.screen)
         room = min(top, -bottom)
         figures = (
@@ -178,22 +180,17 @@ class TurnBack(Goal):
             Figure("depth", found.depth, "m",
                    (1 - _DEPTH_OFF) * self.depth, min(room, (1 + _DEPTH_OFF) * self.depth)),
             Figure("x of the turning point", found.turning_x, "m", high=far),
+            Figure("share of the depth regained", found.regained, "1", low=_REGAINED),
             Figure("length of the trace", reach, "m", low=far - 0.006),
             Figure("share on the plates",
                    trace.share(picture, "upper plate", "lower plate"), "1", high=_LOST),
         )  # fmt: skip
         return Check(figures, (found.turns, found.depth))
 
-    def _span(self, bench: Bench) -> tuple[float, float]:
-        """Give the x in m from which to which crossed fields act within the picture."""
+    def _far(self, bench: Bench) -> float:
+        """Give the x in m up to which crossed fields act within the picture."""
         far = trace.shown_range(bench.screen)[1]
-        if bench.plates is None:
-            return 0.0, far
-        return max(0.0, bench.plates.start), min(far, bench.plates.start + bench.plates.length)
-
-    def _reach(self, bench: Bench) -> float:
-        near, far = self._span(bench)
-        return far - near
+        return far if bench.plates is None else min(far, bench.plates.start + bench.plates.length)
 
 
 def _flux_for_depth(speed: float, drift: float, depth: float) -> float:

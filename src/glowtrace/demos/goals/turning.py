@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from typing import NamedTuple
 
 import numpy as np
@@ -9,18 +10,22 @@ import numpy as np
 from glowtrace.demos.kinematics import FloatArray
 
 _NOISE = 0.03
+_FAR = 5.0
 
 
 class Course(NamedTuple):
     """How far a beam has come in its dipping and rising."""
 
     depth: float
-    """Largest height in m that it turned at, without sign; where it has not turned yet, the
-    height that it has reached."""
+    """Height in m, without sign, of the first turning point; where the beam has not turned yet,
+    the height that it has reached."""
     turning_x: float
     """x in m of the first turning point; NaN where there is none."""
     turns: float
-    """Periods gone through: one half at the first turning point, one back at the top."""
+    """Periods gone through: the whole way over twice the way to the turning point. Below one half
+    where the beam has not turned yet, by where it would."""
+    regained: float
+    """Part of the depth by which it has come back at the end, 0 to 1; more if it comes further."""
 
 
 def turning_points(x: FloatArray, y: FloatArray) -> list[tuple[float, float]]:
@@ -47,22 +52,30 @@ def first_turning_point(x: FloatArray, y: FloatArray) -> tuple[float, float] | N
     return found[0] if found else None
 
 
-def course(x: FloatArray, y: FloatArray, expected_depth: float) -> Course:
-    """Tell how far a beam that enters level at height 0 has come, from its path (m,) in m.
+def course(x: FloatArray, y: FloatArray) -> Course:
+    """Tell how far a beam that leaves x = 0 level has come, from its path (m,) in m.
 
-    A trochoid has the height y = depth sin^2(phase / 2), so the height tells the phase. Before
-    the first turning point the depth is not known yet; the expected one stands in for it.
+    A trochoid is at its turning point after half its pitch, so the place of the turning point
+    tells what part of a period fits into the way.
     """
-    turns = [(x[0], 0.0), *turning_points(x, y)]
-    legs = len(turns) - 1
-    last_y = turns[-1][1]
-    depth = abs(turns[1][1]) if legs else expected_depth
-    swing = abs(last_y - turns[-2][1]) if legs else expected_depth
-    part = float(np.clip(abs(y[-1] - last_y) / swing, 0.0, 1.0)) if swing > 0 else 0.0
-    phase = 2.0 * np.arcsin(np.sqrt(part)) / (2.0 * np.pi)
-    turning_x = float(turns[1][0]) if legs else float("nan")
-    reached = depth if legs else float(np.abs(y).max())
-    return Course(reached, turning_x, 0.5 * legs + float(phase))
+    turn = first_turning_point(x, y)
+    way = float(x[-1])
+    if turn is None:
+        return Course(float(np.abs(y).max()), math.nan, way / (2 * _would_turn_at(x, y)), 0.0)
+    along, height = turn
+    regained = 1.0 - float(y[-1]) / height
+    return Course(abs(height), along, way / (2 * along), regained)
+
+
+def _would_turn_at(x: FloatArray, y: FloatArray) -> float:
+    """Give the x in m at which a path that has not turned yet would do so: its slope goes on as
+    over the last third of the way.
+    """
+    late = x >= x[0] + 2 * (x[-1] - x[0]) / 3
+    fit = np.polyfit(x[late] - x[-1], y[late], 2)
+    bend, slope = 2 * float(fit[0]), float(fit[1])
+    ahead = -slope / bend if bend * slope < 0 else math.inf
+    return float(x[-1]) + min(max(ahead, 0.0), _FAR * float(x[-1]))
 
 
 def _parabola(three: FloatArray, s: float) -> float:
