@@ -52,6 +52,8 @@ class Fit:
     fitted: tuple[FittedSeries, ...]
     prior_pull: Array
     """(p,) how far each value lies from what was known beforehand, in its spread."""
+    variance_factors: tuple[float, float]
+    """Mean slope and mean square of the reweighted residual; 1 and 1 in an ordinary fit."""
     is_settled: bool
     """Whether the rounds of the fit came to an end by themselves."""
 

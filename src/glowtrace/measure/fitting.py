@@ -70,7 +70,9 @@ def fit(
             row_weights(z, each.is_present, robust) for z, each in zip(found, linear, strict=True)
         ]
         jacobians = [search.jacobian(each, new) for each in linear]
-        covariance = search.covariance(linear, found, jacobians, robust)
+        present = [z[each.is_present] for z, each in zip(found, linear, strict=True)]
+        factors = variance_factors(present, robust)
+        covariance = search.covariance(jacobians, factors)
         size = np.sqrt(np.diag(covariance))
         is_settled = bool(np.all(np.abs(new - theta) <= _SETTLED * size))
         theta = new
@@ -99,6 +101,7 @@ def fit(
         covariance=covariance,
         fitted=fitted,
         prior_pull=search.pull(theta),
+        variance_factors=factors,
         is_settled=is_settled,
     )
 
@@ -195,17 +198,10 @@ class _Search:
         )
         return whole(np.asarray(found.x))
 
-    def covariance(
-        self,
-        linear: Sequence[Linearised],
-        residuals: Sequence[Array],
-        jacobians: Sequence[Array],
-        robust: Robust,
-    ) -> Array:
+    def covariance(self, jacobians: Sequence[Array], factors: tuple[float, float]) -> Array:
         """Covariance (p, p) of the estimate in the linear approximation."""
         varied, scales = self.varied, self.scales
-        present = [z[each.is_present] for z, each in zip(residuals, linear, strict=True)]
-        slope, square = variance_factors(present, robust)
+        slope, square = factors
         flat = np.concatenate([j.reshape(-1, len(scales)) for j in jacobians]) * scales
         information = flat.T @ flat
         prior = np.diag(self.known.astype(float))

@@ -7,6 +7,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
+import numpy as np
+
 from glowtrace.errors import GlowtraceError, Problem
 
 Distribution = Literal["normal", "rectangular"]
@@ -52,6 +54,12 @@ class Parameter:
     def scale(self) -> float:
         """Size of a typical change: the spread; of a free parameter a hundredth of its value."""
         return self.spread if not self.is_free else (0.01 * abs(self.value) or 1.0)
+
+    def draw(self, generator: np.random.Generator) -> float:
+        """Draw how far the truth may lie from what is known beforehand, in spreads."""
+        if self.distribution == "rectangular":
+            return float(generator.uniform(-math.sqrt(3.0), math.sqrt(3.0)))
+        return float(generator.normal())
 
 
 def index_of(parameters: Sequence[Parameter], name: str) -> int:

@@ -88,6 +88,10 @@ class Table:
         """The columns of the method."""
         return columns_of(self.method)
 
+    def column(self, name: str) -> Column:
+        """Give one of the columns by its name; a GlowtraceError if there is none."""
+        return column_of(self.method, name)
+
     def fault(self, row: int) -> str:
         """Say why a row cannot be used; empty where it can."""
         return next(self._faults(row), "")

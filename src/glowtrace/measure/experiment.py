@@ -1,0 +1,257 @@
+"""From tables of readings to e/m, or to the constants of the tube."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import Bench, CoilPair, LongCoil
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.constants import SPECIFIC_CHARGE
+from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.conditions import Series
+from glowtrace.measure.fitted import Fit
+from glowtrace.measure.fitting import fit
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.readings import Table
+from glowtrace.measure.robust import Robust
+from glowtrace.measure.textbook_conditions import TEXTBOOK_CONDITIONS
+from glowtrace.measure.traced_conditions import TRACED_CONDITIONS, Tracer
+from glowtrace.measure.tube import (
+    TUBE_PARAMETERS,
+    Meters,
+    Readings,
+    Tube,
+    meter_parameters,
+    nominal_tube,
+    tube_from,
+)
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Known:
+    """What is known beforehand about a constant: a value with its standard uncertainty, SI.
+
+    A value of None is what the bench's drawing says; an infinite uncertainty leaves it free.
+    """
+
+    value: float | None = None
+    uncertainty: float = 0.0
+
+
+FREE = Known(None, math.inf)
+"""Nothing is known beforehand."""
+
+
+@dataclass(frozen=True, eq=False)
+class Experiment:
+    """Readings set up for a fit: what the conditions are, and what is known beforehand."""
+
+    apparatus: Bench | PreparedBench
+    tables: tuple[Table, ...]
+    model: Model
+    known: Mapping[str, Known]
+    """What was said to be known beforehand."""
+    series: tuple[Series, ...]
+    parameters: tuple[Parameter, ...]
+
+    @property
+    def bench(self) -> Bench:
+        """The bench that the readings were made on."""
+        return self.apparatus if isinstance(self.apparatus, Bench) else self.apparatus.bench
+
+    @property
+    def taken_as_exact(self) -> tuple[str, ...]:
+        """Titles of the constants that matter here and are taken without any uncertainty."""
+        return tuple(each.title for each in self.parameters if each.is_exact)
+
+    def with_tables(self, tables: Sequence[Table]) -> Experiment:
+        """Give the same experiment with other readings of the same methods and meters."""
+        return experiment(self.apparatus, tables, model=self.model, known=self.known)
+
+    def fit(self, *, robust: Robust = "none") -> Fit:
+        """Fit what is free or uncertain; see `glowtrace.measure.fitting.fit`."""
+        return fit(self.series, self.parameters, robust=robust)
+
+
+def experiment(
+    apparatus: Bench | PreparedBench,
+    tables: Table | Sequence[Table],
+    *,
+    model: Model = "ideal",
+    known: Mapping[str, Known] | None = None,
+) -> Experiment:
+    """Set up the fit of one or more tables of readings that were made on one bench.
+
+    Parameters
+    ----------
+    apparatus
+        The bench, prepared for the `bench` model.
+    tables
+        Readings of any methods; they share e/m, the constants of the tube, and equal meters.
+    model
+        "ideal": closed forms of uniform fields. "bench": electrons traced through the real fields.
+    known
+        What is known beforehand, by the name of the constant (`TUBE_PARAMETERS`). Where nothing is
+        said e/m is free, and every other constant is taken from the bench as exact.
+
+    Raises
+    ------
+    GlowtraceError
+        If there are no readings that can be used, the bench lacks what a method needs, a name is
+        unknown, or the `bench` model is asked for without a prepared bench.
+    """
+    every = (tables,) if isinstance(tables, Table) else tuple(tables)
+    prepared = apparatus if isinstance(apparatus, PreparedBench) else None
+    bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench
+    if model == "bench" and prepared is None:
+        allowed = "prepare the bench first (glowtrace.prepare)"
+        raise GlowtraceError(str(Problem("model", '"bench" for a bench as it is', allowed)))
+    if not every or not any(len(each.usable) for each in every):
+        raise GlowtraceError(str(Problem("readings", "none that can be used", "give some rows")))
+    for each in every:
+        _require_apparatus(bench, each)
+    earth = prepared.earth if prepared else np.zeros(3)
+    nominal = nominal_tube(bench, model, earth=earth.tolist())
+    parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
+    names = [each.name for each in parameters]
+    meters, meter_list = _meters(every, len(names))
+    parameters += meter_list
+    tracer = Tracer(prepared) if model == "bench" and prepared else None
+    series = tuple(
+        _series(each, replace(nominal, plate_tie=each.plate_tie), names, meter, tracer)
+        for each, meter in zip(every, meters, strict=True)
+        if each.usable
+    )
+    return Experiment(apparatus, every, model, dict(known or {}), series, tuple(parameters))
+
+
+def _require_apparatus(bench: Bench, readings: Table) -> None:
+    wanted = {column.name for column in readings.columns}
+    lacking = None
+    if "plate_voltage" in wanted and bench.plates is None:
+        lacking = "plates"
+    elif readings.method == "axial focus" and not isinstance(bench.coils, LongCoil):
+        lacking = "a long coil"
+    elif (
+        readings.method != "axial focus"
+        and "coil_current" in wanted
+        and not (isinstance(bench.coils, CoilPair) and bench.coils.sense == "aiding")
+    ):
+        lacking = "a coil pair in the sense aiding"
+    if lacking:
+        allowed = f"the bench has to have {lacking}"
+        raise GlowtraceError(str(Problem("method", f'"{readings.method}"', allowed)))
+
+
+def _tube_parameters(
+    nominal: Tube, tables: Sequence[Table], model: Model, known: Mapping[str, Known]
+) -> list[Parameter]:
+    """Give the constants that these readings depend on."""
+    relevant = _relevant(tables, model)
+    for name in known:
+        if name not in TUBE_PARAMETERS:
+            allowed = f"known constants are {', '.join(TUBE_PARAMETERS)}"
+            raise GlowtraceError(str(Problem("constant", f'"{name}"', allowed)))
+        if name not in relevant:
+            allowed = f'these readings in the "{model}" model depend on {", ".join(relevant)}'
+            raise GlowtraceError(str(Problem("constant", f'"{name}"', allowed)))
+    parameters = []
+    for name in relevant:
+        title, unit = TUBE_PARAMETERS[name]
+        fact = known.get(name, Known())
+        value = float(getattr(nominal, name)) if fact.value is None else fact.value
+        is_positive = name in ("specific_charge", "plate_gap", "plate_length")
+        low = 1e-3 * abs(value) if is_positive else -math.inf
+        parameters.append(Parameter(name, title, unit, value, fact.uncertainty, low=low))
+    return parameters
+
+
+def _relevant(tables: Sequence[Table], model: Model) -> tuple[str, ...]:
+    """Names of the constants that readings of these methods depend on."""
+    methods = {each.method for each in tables}
+    columns = {column.name for each in tables for column in each.columns}
+    has_points = "y" in columns
+    has_coils = "coil_current" in columns or model == "bench"
+    wanted = {
+        "specific_charge": True,
+        "plate_gap": "plate_voltage" in columns,
+        "plate_length": model == "ideal" and bool(methods & {"plates only", "null"}),
+        "coil_constant": "coil_current" in columns,
+        "grid_tilt": has_points,
+        "grid_shift": has_points,
+        "contact_offset": True,
+        "plate_offset": "plate_voltage" in columns,
+        "current_offset": "coil_current" in columns,
+        "earth_x": model == "bench" or "axial focus" in methods,
+        "earth_y": model == "bench",
+        "earth_z": has_coils and (model == "bench" or methods != {"axial focus"}),
+    }
+    return tuple(name for name in TUBE_PARAMETERS if wanted[name])
+
+
+def _meters(tables: Sequence[Table], first: int) -> tuple[list[Meters], list[Parameter]]:
+    """Give the meters of each table and their parameters, which begin at position ``first``."""
+    parameters: list[Parameter] = []
+    placed: dict[tuple[str, Instrument], int] = {}
+    found = []
+    for each in tables:
+        gains: dict[str, int] = {}
+        zeros: dict[str, int] = {}
+        for column in each.columns:
+            meter = column.meter or column.name
+            instrument = each.instrument(column.name)
+            if column.si_unit == "1" or not (instrument.gain_limit or instrument.zero_limit):
+                continue
+            key = (meter, instrument)
+            if key not in placed:
+                number = 1 + sum(name == meter for name, _ in placed)
+                placed[key] = first + len(parameters)
+                parameters += meter_parameters(
+                    meter, number, instrument.gain_uncertainty, instrument.zero_uncertainty
+                )
+            gains[column.name] = placed[key]
+            if column.name != "x":  # the shift of a grid shows in heights and lengths
+                zeros[column.name] = placed[key] + 1
+        found.append(Meters(gains, zeros))
+    return found, parameters
+
+
+def _series(
+    readings: Table, nominal: Tube, names: Sequence[str], meters: Meters, tracer: Tracer | None
+) -> Series:
+    columns = tuple(column.name for column in readings.columns)
+    evaluate: Callable[[Tube, Readings], Array]
+    if tracer is None:
+        evaluate = TEXTBOOK_CONDITIONS[readings.method]
+    else:
+        traced = TRACED_CONDITIONS[readings.method]
+
+        def evaluate(tube: Tube, true: Readings) -> Array:
+            return traced(tracer, tube, true)
+
+    def conditions(theta: Array, shown: Array) -> Array:
+        tube = tube_from(nominal, names, theta[: len(names)])
+        return evaluate(tube, meters.true_readings(columns, shown, theta))
+
+    def stacked(arrays: Iterable[Array]) -> Array:
+        return np.stack(list(arrays), axis=1)
+
+    values = stacked(readings.values(name) for name in columns)
+    uncertainties = stacked(readings.uncertainties(name) for name in columns)
+    # Turns are counted, and an empty cell has nothing to be uncertain about.
+    exact = np.isnan(values) | np.array([name == "turns" for name in columns])
+    return Series(readings.method, columns, values, np.where(exact, 0.0, uncertainties), conditions)
+
+
+def accepted_specific_charge() -> Known:
+    """Give e/m as known: for a fit whose aim are the constants of the tube."""
+    return Known(SPECIFIC_CHARGE, 0.0)
