@@ -7,6 +7,8 @@ clock is that of asyncio.
 from __future__ import annotations
 
 import asyncio
+from collections.abc import Coroutine
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 
 from glowtrace.web.refresh import Refresh, Request
@@ -35,7 +37,7 @@ def test_many_turns_during_a_picture_leave_one_more_and_then_a_resting_one() -> 
         assert refresh.newest == 39
         await _end(task)
 
-    asyncio.run(play())
+    _run(play())
     assert [(r.stamp, r.resting) for r in served] == [(1.0, False), (39.0, False), (39.0, True)]
 
 
@@ -54,8 +56,14 @@ def test_nothing_is_drawn_unasked_and_a_rest_comes_once() -> None:
         await asyncio.sleep(0.1)
         await _end(task)
 
-    asyncio.run(play())
+    _run(play())
     assert [request.resting for request in served] == [False, True]
+
+
+def _run(play: Coroutine[None, None, None]) -> None:
+    """Run in a thread of its own: in this one, a browser's event loop may be running."""
+    with ThreadPoolExecutor(max_workers=1) as thread:
+        thread.submit(asyncio.run, play).result(timeout=30)
 
 
 async def _end(task: asyncio.Task[None]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import socket
 from pathlib import Path
 from typing import Final
@@ -68,6 +69,7 @@ def open_page(
     _Reception(rack, first, trouble)
     address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{chosen}"
     app.on_startup(lambda: print(f"Glowtrace is at {address} (Ctrl + C ends it)", flush=True))
+    logging.getLogger("uvicorn.error").addFilter(_is_worth_telling)
     ui.run(
         host=host,
         port=chosen,
@@ -76,6 +78,7 @@ def open_page(
         title="Glowtrace",
         favicon=ICON,
         dark=True,
+        language="en-US",
         tailwind=False,
         show_welcome_message=False,
         message_history_length=200,
@@ -99,6 +102,11 @@ def choose_port(host: str, wanted: int | None) -> int:
         f"No port of {host} from {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1} is free; "
         "close a program that uses one, or choose another port."
     )
+
+
+def _is_worth_telling(record: logging.LogRecord) -> bool:
+    """Leave out the trace that a visitor causes who goes away while the page still loads."""
+    return record.exc_info is None or "No response returned" not in str(record.exc_info[1])
 
 
 def _is_free(host: str, port: int) -> bool:

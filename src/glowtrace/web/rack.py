@@ -122,5 +122,6 @@ class Rack:
 def _prepare(bench: Bench, progress: Progress) -> PreparedBench:
     """Build a bench's fields, and load the compiled code that flies electrons through them."""
     prepared = prepare(bench, progress=progress.report)
+    progress.report(1.0, "getting the first beam ready, which takes longer the very first time")
     prepared.picture(opening_settings(bench), electrons=8)
     return prepared

@@ -35,8 +35,8 @@ class Refresh:
     Parameters
     ----------
     draw
-        Computes and sends the picture of the settings as they are now, and returns once the page
-        shows it. It may leave a resting picture that went stale.
+        Computes and sends the picture of the settings as they are now; it returns once the page is
+        ready for the next one. It may leave a resting picture that went stale.
     rest_s
         Seconds without a turn after which a knob rests.
     """

@@ -1,70 +1,17 @@
 // The gridded screen: the glow of the beam, the printed grid, the textbook trace, zoom and pan.
 //
-// The light is summed in a float buffer whose pixel follows the phosphor's blur (in mm), so that
-// the cost of a frame and the smoothness of the glow do not depend on the zoom. Only then is it
-// given a colour. One message from the server draws one frame; the "drawn" event answers it, and
-// the server sends no second picture before that answer.
+// One message from the server draws one frame; the "drawn" event answers it, and the server sends
+// no second picture before that answer.
 
-const BLUR_STEPS = 3; // three running means of three pixels: a Gaussian of sigma = sqrt(2) pixels
-const SIGMA_PIXELS = Math.SQRT2;
-const MAX_ZOOM = 40;
-const FULL_SCALE = 32767; // of the 16-bit numbers, which reach from edge to edge of the box
-const PEN_UP = -32768;
+import { Light, PEN_UP, decodePairs, unpack } from "glowtrace-light";
+
+const MAX_ZOOM = 16;
 const MARGIN = { left: 50, right: 4, top: 6, bottom: 34 };
-
-function decodePairs(text) {
-  const bytes = Uint8Array.from(atob(text), (c) => c.charCodeAt(0));
-  return new Int16Array(bytes.buffer);
-}
 
 // Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
 function niceStep(least) {
   const decade = 10 ** Math.floor(Math.log10(least));
   return decade * [1, 2, 5, 10].find((m) => m * decade >= least * 0.999);
-}
-
-function blurRows(light, width, height) {
-  for (let row = 0; row < height; row++) {
-    let i = row * width;
-    const end = i + width - 1;
-    let before = 0;
-    let here = light[i];
-    for (; i < end; i++) {
-      const after = light[i + 1];
-      light[i] = (before + here + after) / 3;
-      before = here;
-      here = after;
-    }
-    light[end] = (before + here) / 3;
-  }
-}
-
-function blurColumns(light, width, height, before, here) {
-  before.fill(0);
-  here.set(light.subarray(0, width));
-  for (let row = 0; row < height; row++) {
-    const start = row * width;
-    const next = row + 1 < height ? start + width : -1;
-    for (let col = 0; col < width; col++) {
-      const after = next < 0 ? 0 : light[next + col];
-      light[start + col] = (before[col] + here[col] + after) / 3;
-      before[col] = here[col];
-      here[col] = after;
-    }
-  }
-}
-
-// 256 colours from dark to the glow's own colour and on to a white core.
-function colourRamp([red, green, blue]) {
-  const ramp = new Uint32Array(256);
-  for (let i = 0; i < 256; i++) {
-    const level = i / 255;
-    const tint = Math.min(1, level * 1.25);
-    const core = Math.max(0, (level - 0.62) / 0.38) ** 1.6;
-    const mix = (c) => Math.round(255 * Math.min(1, tint * (c / 255 + (1 - c / 255) * core)));
-    ramp[i] = (255 << 24) | (mix(blue) << 16) | (mix(green) << 8) | mix(red);
-  }
-  return ramp;
 }
 
 export default {
@@ -116,8 +63,7 @@ export default {
 
   mounted() {
     this.context = this.$refs.canvas.getContext("2d");
-    this.lightCanvas = document.createElement("canvas");
-    this.haloCanvas = document.createElement("canvas");
+    this.light = new Light();
     this.setUp();
     this.watcher = new ResizeObserver(() => this.redraw());
     this.watcher.observe(this.$refs.canvas);
@@ -139,7 +85,6 @@ export default {
 
   methods: {
     setUp() {
-      this.ramp = colourRamp(this.surface.glow);
       this.picture = null;
       this.textbookPoints = 0;
       this.reset();
@@ -311,7 +256,7 @@ export default {
       context.save();
       this.clipToView(place);
       this.clipToSurface(place);
-      if (this.picture) this.drawLight(place, ratio);
+      if (this.picture?.weight) this.light.draw(context, place, ratio, this.picture, this.surface);
       if (this.picture) this.drawTextbook(place);
       context.restore();
       this.drawMarker(place);
@@ -379,120 +324,9 @@ export default {
       context.restore();
     },
 
-    drawLight(place, ratio) {
-      const { picture, surface } = this;
-      if (!picture.weight) return;
-      const pixel = Math.max(1 / ratio, (surface.blur_mm * place.scale) / SIGMA_PIXELS); // CSS px
-      const width = Math.ceil(place.width / pixel) + 2;
-      const height = Math.ceil(place.height / pixel) + 2;
-      const light = this.emptyLight(width, height);
-      const { u, v } = this.unpack();
-      const across = (q) => place.x(u(q)) / pixel;
-      const upward = (q) => place.y(v(q)) / pixel;
-      // Light per mm2 (dots) or per mm along and across (lines), whatever the pixel's size is.
-      const area = (pixel / place.scale) ** 2;
-      if (picture.kind === "dots") this.addDots(light, width, height, across, upward, picture.weight / area);
-      else this.addLines(light, width, height, across, upward, picture.weight / (pixel / place.scale));
-      for (let i = 0; i < BLUR_STEPS; i++) {
-        blurRows(light, width, height);
-        blurColumns(light, width, height, this.rowBefore, this.rowHere);
-      }
-      this.paint(light, width, height, pixel);
-    },
-
-    // From the 16-bit numbers of a message to mm.
-    unpack() {
-      const [u0, u1, v0, v1] = this.picture.box_mm;
-      const share = (q) => (q + FULL_SCALE) / (2 * FULL_SCALE);
-      return { u: (q) => u0 + share(q) * (u1 - u0), v: (q) => v0 + share(q) * (v1 - v0) };
-    },
-
-    emptyLight(width, height) {
-      if (this.light?.length !== width * height) {
-        this.light = new Float32Array(width * height);
-        this.rowBefore = new Float32Array(width);
-        this.rowHere = new Float32Array(width);
-        [this.lightCanvas.width, this.lightCanvas.height] = [width, height];
-        this.lightContext = this.lightCanvas.getContext("2d");
-        this.pixels = this.lightContext.createImageData(width, height);
-        this.words = new Uint32Array(this.pixels.data.buffer);
-      } else {
-        this.light.fill(0);
-        if (this.rowBefore.length !== width) {
-          this.light = null;
-          return this.emptyLight(width, height);
-        }
-      }
-      return this.light;
-    },
-
-    addDots(light, width, height, across, upward, weight) {
-      const { pairs } = this.picture;
-      for (let i = 0; i < pairs.length; i += 2) {
-        if (pairs[i] === PEN_UP) continue;
-        addLight(light, width, height, across(pairs[i]), upward(pairs[i + 1]), weight);
-      }
-    },
-
-    addLines(light, width, height, across, upward, weight) {
-      const { pairs, points } = this.picture;
-      for (let path = 0; path < pairs.length; path += 2 * points) {
-        let lastX = NaN;
-        let lastY = NaN;
-        for (let i = path; i < path + 2 * points; i += 2) {
-          const isUp = pairs[i] === PEN_UP; // the electron has ended or left the view
-          const x = isUp ? NaN : across(pairs[i]);
-          const y = isUp ? NaN : upward(pairs[i + 1]);
-          const length = Math.hypot(x - lastX, y - lastY);
-          if (length > 0) {
-            const steps = Math.ceil(length);
-            for (let k = 0; k < steps; k++) {
-              const part = (k + 0.5) / steps;
-              addLight(light, width, height, lastX + (x - lastX) * part, lastY + (y - lastY) * part,
-                (weight * length) / steps);
-            }
-          }
-          lastX = x;
-          lastY = y;
-        }
-      }
-    },
-
-    // Response of a dark-adapted eye, light / (light + half): faint parts show, the core saturates.
-    paint(light, width, height, pixel) {
-      const { words, ramp } = this;
-      const half = this.surface.half_light;
-      for (let i = 0; i < light.length; i++) {
-        const value = light[i];
-        words[i] = value < half * 0.004 ? 0 : ramp[(255 * value) / (value + half) | 0];
-      }
-      this.lightContext.putImageData(this.pixels, 0, 0);
-      const context = this.context;
-      context.globalCompositeOperation = "lighter";
-      context.imageSmoothingEnabled = true;
-      context.drawImage(this.lightCanvas, 0, 0, width * pixel, height * pixel);
-      this.drawHalo(width, height, pixel);
-      context.globalCompositeOperation = "source-over";
-    },
-
-    // Light scattered in the glass: the picture again, much smaller, so that enlarging it blurs it.
-    drawHalo(width, height, pixel) {
-      const halo = this.haloCanvas;
-      const shrink = Math.max(1, 9 / pixel);
-      const size = [Math.ceil(width / shrink), Math.ceil(height / shrink)];
-      [halo.width, halo.height] = size;
-      const context = halo.getContext("2d");
-      context.imageSmoothingQuality = "medium";
-      context.drawImage(this.lightCanvas, 0, 0, width / shrink, height / shrink);
-      this.context.globalAlpha = 0.35;
-      this.context.imageSmoothingQuality = "high";
-      this.context.drawImage(halo, 0, 0, size[0] * shrink * pixel, size[1] * shrink * pixel);
-      this.context.globalAlpha = 1;
-    },
-
     drawTextbook(place) {
       const { textbook } = this.picture;
-      const { u, v } = this.unpack();
+      const { u, v } = unpack(this.picture);
       const context = this.context;
       context.beginPath();
       if (textbook.length === 2) {
@@ -572,17 +406,3 @@ export default {
     },
   },
 };
-
-// Shares one electron's light among the four nearest pixels.
-function addLight(light, width, height, x, y, weight) {
-  const col = Math.floor(x - 0.5);
-  const row = Math.floor(y - 0.5);
-  if (col < 0 || row < 0 || col >= width - 1 || row >= height - 1) return;
-  const right = x - 0.5 - col;
-  const down = y - 0.5 - row;
-  const i = row * width + col;
-  light[i] += weight * (1 - right) * (1 - down);
-  light[i + 1] += weight * right * (1 - down);
-  light[i + width] += weight * (1 - right) * down;
-  light[i + width + 1] += weight * right * down;
-}

@@ -125,7 +125,7 @@ def _outlines(bench: Bench) -> list[Outline]:
     return outlines
 
 
-class GriddedScreen(ui.element, component="screen.js"):
+class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "light"}):
     """The screen on the page: draws messages of `glow_message`, zooms, pans, tells places.
 
     Parameters

@@ -41,7 +41,7 @@ class Detail:
 
 TURNING = Detail(electrons=200, paths=40, textbook_points=60, tube_paths=0)
 """While a knob moves."""
-RESTING = Detail(electrons=3000, paths=300, textbook_points=240, tube_paths=24)
+RESTING = Detail(electrons=8000, paths=300, textbook_points=240, tube_paths=24)
 """Once it rests."""
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
+from contextlib import suppress
 from functools import partial
 from typing import Final
 
@@ -71,9 +72,10 @@ class Table:
         self._prepared: PreparedBench | None = None
         self._refresh = Refresh(self._draw)
         self._answered = asyncio.Event()
+        self._answered.set()
         self._pictures = 0
         self._read_at = 0.0
-        with box("page", "main"):
+        with box("page", "main") as self._page:
             self._put_on_page()
         self._set_up()
 
@@ -106,8 +108,11 @@ class Table:
     def _set_up(self) -> None:
         """Show the bench that stands on the table, before its first picture."""
         bench = self._bench
-        surface = surface_of(bench)
-        self._screen.set_surface(surface)
+        if bench.plates is None:
+            self._page.classes(add="is-without-plates")
+        else:
+            self._page.classes(remove="is-without-plates")
+        self._screen.set_surface(surface_of(bench))
         self._panel.put(bench, self._settings)
         self._readings.set_up(bench, self._model)
         self._about.text = " ".join(bench.notes.split())
@@ -242,7 +247,7 @@ class Table:
     # ---- pictures --------------------------------------------------------------------------------
 
     async def _draw(self, request: Request) -> None:
-        """Compute a picture of the settings as they are now, and wait until the page shows it."""
+        """Compute a picture of the settings as they are now, and send it."""
         prepared = self._prepared
         if prepared is None:
             return
@@ -268,8 +273,11 @@ class Table:
         await self._send(showing, request)
 
     async def _send(self, showing: Showing, request: Request) -> None:
-        self._pictures += 1
+        """Send a picture once the page shows the one before, so that none ever queues."""
+        with suppress(TimeoutError):  # a hidden tab draws nothing: what it gets next must do
+            await asyncio.wait_for(self._answered.wait(), ANSWER_S)
         self._answered.clear()
+        self._pictures += 1
         message = glow_message(
             showing.picture, showing.textbook, screen_box(self._bench), self._pictures
         )
@@ -280,10 +288,6 @@ class Table:
             self._readings.show(showing.readouts, self._settings, self._bench)
         if request.resting:
             self._rest(showing)
-        try:
-            await asyncio.wait_for(self._answered.wait(), ANSWER_S)
-        except TimeoutError:
-            return  # a hidden tab draws nothing; the next picture brings it up to date
 
     def _rest(self, showing: Showing) -> None:
         """Bring up to date what need not follow a turning knob."""
