@@ -30,7 +30,19 @@ Conditions = Callable[[Tube, Readings], Array]
 def speeds(tube: Tube, readings: Readings) -> Array:
     """Speed (r,) in m/s behind the aperture."""
     voltage = readings["accelerating_voltage"] + tube.contact_offset
-    return speed_from_voltage(voltage, specific_charge=tube.specific_charge)
+    return np.array(
+        [speed_from_voltage(float(v), specific_charge=tube.specific_charge) for v in voltage]
+    )
+
+
+def momenta(tube: Tube, readings: Readings) -> Array:
+    """Radius times flux density (r,) in T m of the circle that each row's electron flies."""
+    return np.array(
+        [
+            gyration_radius(float(v), 1.0, specific_charge=tube.specific_charge)
+            for v in speeds(tube, readings)
+        ]
+    )
 
 
 def pair_flux(tube: Tube, readings: Readings) -> Array:
@@ -73,9 +85,7 @@ def _plates_only(tube: Tube, readings: Readings) -> Array:
 
 
 def _coils_only(tube: Tube, readings: Readings) -> Array:
-    flux = pair_flux(tube, readings)
-    radius = gyration_radius(speeds(tube, readings), 1.0, specific_charge=tube.specific_charge)
-    curvature = flux / radius
+    curvature = pair_flux(tube, readings) / momenta(tube, readings)
     x, y = readings["x"], height_on_axis(tube, readings)
     # Distance from the circle, written so that it holds for a straight line as well.
     distance: Array = (2 * y - curvature * (x**2 + y**2)) / (
@@ -105,8 +115,8 @@ def _null(tube: Tube, readings: Readings) -> Array:
 
 
 def _circle(tube: Tube, readings: Readings) -> Array:
-    radius = gyration_radius(speeds(tube, readings), 1.0, specific_charge=tube.specific_charge)
-    misfit: Array = readings["diameter"] - 2 * radius / np.abs(pair_flux(tube, readings))
+    diameter = 2 * momenta(tube, readings) / np.abs(pair_flux(tube, readings))
+    misfit: Array = readings["diameter"] - diameter
     return misfit[:, None]
 
 
