@@ -1,1 +1,45 @@
 """Plan a demonstration: settings for a goal with their tolerances, and maps of what happens."""
+
+from glowtrace.plan.answer import (
+    CRITERION,
+    Binding,
+    IdealAnswer,
+    Margin,
+    Plan,
+    Planned,
+    Refusal,
+    Remedy,
+    Sensitivity,
+    Window,
+    settings_dict,
+)
+from glowtrace.plan.limits import Limits, limits, margins
+from glowtrace.plan.naming import NOT_YET, OUTCOMES
+from glowtrace.plan.outcomes import OutcomeMap, RatingLine, Row, forbidden, outcome_map
+from glowtrace.plan.solver import METER_ERROR, plan_goal
+
+__all__ = [
+    "CRITERION",
+    "METER_ERROR",
+    "NOT_YET",
+    "OUTCOMES",
+    "Binding",
+    "IdealAnswer",
+    "Limits",
+    "Margin",
+    "OutcomeMap",
+    "Plan",
+    "Planned",
+    "RatingLine",
+    "Refusal",
+    "Remedy",
+    "Row",
+    "Sensitivity",
+    "Window",
+    "forbidden",
+    "limits",
+    "margins",
+    "outcome_map",
+    "plan_goal",
+    "settings_dict",
+]

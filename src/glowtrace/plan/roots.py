@@ -80,8 +80,7 @@ def _slopes(
 
 
 def _newton(slopes: FloatArray, value: FloatArray) -> FloatArray:
-    step: FloatArray = -np.linalg.lstsq(slopes, value, rcond=1e-12)[0]
-    return step
+    return np.asarray(-np.linalg.lstsq(slopes, value, rcond=1e-12)[0], dtype=np.float64)
 
 
 def _limited(step: FloatArray, x: FloatArray) -> FloatArray:

@@ -24,6 +24,7 @@ from glowtrace.fields.interpolation import IDEAL, Field, fields_at
 
 _SPACING = 0.0005
 """Distance in m between the points kept of a path: parabolas through three are good to 1e-8."""
+_BEFORE_EDGE = 1e-10
 _WIDE = 1.0
 """Size in m of a plane that no electron flies past."""
 
@@ -109,7 +110,11 @@ def follow(
         flat[:, 12] = SCREEN
         walls = walls._replace(flat=flat)
     else:
-        plane = Rectangle((plane_x, 0, 0), (0, _WIDE, 0), (0, 0, _WIDE)) if plane_x else None
+        plane = None
+        if plane_x is not None:
+            # Ideal fields end a step on the plates' edges: a plane just there is met before it.
+            at = plane_x - _BEFORE_EDGE
+            plane = Rectangle((at, 0, 0), (0, _WIDE, 0), (0, 0, _WIDE))
         walls, _ = obstacles({}, plane, None)
     step = spacing or 2 * longest
     flights = fly_electrons(

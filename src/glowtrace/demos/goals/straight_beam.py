@@ -114,7 +114,7 @@ class StraightBeam(Goal):
         gap = bench.plates.gap if bench.plates else math.inf
         flux = null_flux_density(speed_from_voltage(voltage), across / gap)
         per_ampere = flux_density_per_ampere(bench)[2]
-        return {"plate_voltage": across, "coil_current": flux / per_ampere}
+        return {"plate_voltage": across, "coil_current": float(flux / per_ampere)}
 
     def measure(
         self, prepared: PreparedBench, settings: Settings, model: Model = "bench"

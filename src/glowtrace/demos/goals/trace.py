@@ -108,7 +108,7 @@ def _heights(landings: FloatArray, stations: FloatArray) -> tuple[FloatArray, Fl
     off = v - (fit[:, :1] + s * (fit[:, 1:2] + s * fit[:, 2:3]))
     freedom = max(1e-3, 1.0 - 3.0 / count)
     variance = (weight * off**2).sum(axis=1) / weight.sum(axis=1) / freedom
-    return fit[:, 0], 2.0 * np.sqrt(variance)
+    return np.asarray(fit[:, 0], dtype=np.float64), np.asarray(2.0 * np.sqrt(variance))
 
 
 def _nothing() -> Line:

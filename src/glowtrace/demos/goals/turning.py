@@ -68,8 +68,9 @@ def course(x: FloatArray, y: FloatArray) -> Course:
 
 
 def _would_turn_at(x: FloatArray, y: FloatArray) -> float:
-    """Give the x in m at which a path that has not turned yet would do so: its slope goes on as
-    over the last third of the way.
+    """Give the x in m at which a path that has not turned yet would do so.
+
+    Its slope is taken to go on as over the last third of the way.
     """
     late = x >= x[0] + 2 * (x[-1] - x[0]) / 3
     fit = np.polyfit(x[late] - x[-1], y[late], 2)
