@@ -42,7 +42,7 @@ LOCKED_GROUPS = {
     "bench": ("build", "dev", "bench"),
 }
 LINT_STEPS = {
-    "ruff check": ("ruff", "check", "."),
+    "ruff check": ("ruff", "check", "--no-cache", "."),  # import order depends on what is there
     "ruff format": ("ruff", "format", "--check", "."),
     "mypy": ("mypy",),
     "import layers": ("lint-imports", "--no-logo"),

@@ -24,8 +24,9 @@ PIPELINE = (
 MOST_SIDE_BY_SIDE = 3
 TELLS = {
     "errors": "the hierarchy of everything raised on purpose",
-    "units": "“3.2 kV” to volts and back: only at the edges",
-    "constants": "CODATA, nothing typed in",
+    "units": "“3.2 kV” to volts",
+    "constants": "CODATA values",
+    "disk": "files written whole",
     "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
     "beam": "gun, tracing kernel, screens: arrays and SI numbers only",
     "bench": "the frozen description, its files and ratings, the one forward model",
@@ -110,7 +111,7 @@ def _layer(names: list[str], top: int) -> list[str]:
         x = left + place * (wide + gap)
         drawn.append(_box(x, top, wide, 46, FRAME))
         drawn.append(_text(x + 16, top + 29, name, 16, bold=True))
-        drawn.append(_text(x + (104 if len(names) > 2 else 118), top + 29, TELLS[name], 13))
+        drawn.append(_text(x + (112 if len(names) > 2 else 118), top + 29, TELLS[name], 13))
     return drawn
 
 

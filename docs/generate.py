@@ -15,9 +15,9 @@ from pathlib import Path
 from typing import Any
 
 import typer
-from glowtrace.cli import app
 
 from architecture_picture import architecture_picture
+from glowtrace.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
 EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
