@@ -256,6 +256,7 @@ def lock(arguments: list[str]) -> int:
             raise TaskError(f"uv could not resolve {target}; its words are above.")
         agree = ["--constraint", target]
         print(f"wrote {target}")
+    set_up("dev")
     return 0
 
 
