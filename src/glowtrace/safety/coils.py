@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from functools import cache
 from math import isfinite
 
 import numpy as np
 
-from glowtrace.bench.model import Bench
+from glowtrace.bench.model import Bench, Place
 from glowtrace.bench.settings import Settings
 from glowtrace.fields.earth import earth_flux_density
 from glowtrace.safety.copper import coil_copper, resistance_at
@@ -118,9 +119,14 @@ def _field_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
 
 def _beside_earth(bench: Bench) -> str:
     """Tell Earth's field at the place of the bench, for context."""
-    place = bench.place
+    size = _earth_size(bench.place)
+    return f"Earth's field at the place of the bench (IGRF-14) is {written(size, 'mT')}."
+
+
+@cache  # the model takes a third of a second, and places are few
+def _earth_size(place: Place) -> float:
+    """Flux density of Earth's field in T."""
     field = earth_flux_density(
         place.latitude, place.longitude, place.altitude, place.date, place.heading
     )
-    size = float(np.linalg.norm(field))
-    return f"Earth's field at the place of the bench (IGRF-14) is {written(size, 'mT')}."
+    return float(np.linalg.norm(field))

@@ -1,20 +1,19 @@
 """Flux density of the coils off the apparatus, and how far away it falls below a level.
 
-The field is taken on spheres around the middle of the coils, in 26 directions (to the faces, edges
-and corners of a cube) and along the coils' axis, where that of a pair or a long coil is largest
-far away. Iron nearby is left out, and Earth's field is not added.
+All windings of a bench share one axis, and so their field is the same all around it: it is taken
+on spheres around the middle of the coils, in directions every 5 degrees from the axis's tip to its
+tail. Near the coils it reaches furthest beside the wires, far away along the axis. Iron nearby is
+left out, and Earth's field is not added.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from itertools import product
-from math import hypot
+from math import hypot, pi
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from glowtrace.bench.layout import bench_windings
 from glowtrace.bench.model import Bench
@@ -25,7 +24,10 @@ Array = NDArray[np.float64]
 
 _CLEAR = 1.02
 """Smallest sphere looked at, as a multiple of the one around the windings."""
-_SPHERES = 120
+_SPHERES = 60
+_DIRECTIONS = 37
+_REFINEMENTS = 4
+"""Times that the step between spheres is divided, which leaves it below a micrometre."""
 
 
 @dataclass(frozen=True)
@@ -41,14 +43,14 @@ class StrayField:
     reach
         Distance from the middle of the coils in m beyond which the field is below the level in
         every direction looked at; `nearest` where it is so everywhere outside.
-    direction
-        Unit vector (3,) from the middle of the coils along which it reaches so far.
+    angle
+        Between the coils' axis and the direction in which it reaches so far, rad.
     """
 
     level: float
     nearest: float
     reach: float
-    direction: tuple[float, float, float]
+    angle: float
 
     @property
     def stays_inside(self) -> bool:
@@ -72,27 +74,21 @@ def stray_field(bench: Bench, current: float, level: float) -> StrayField | None
     if not windings:
         return None
     middle, nearest = _sphere_around(windings)
-    directions = _directions(windings)
+    angles, directions = _directions(windings)
     moment = sum(abs(w.turns) * (w.mean_radius + w.radial_depth / 2) ** 2 for w in windings)
     # Twice the distance at which the whole moment on the axis of a dipole makes the level.
     dipole = (VACUUM_PERMEABILITY * abs(current) * moment / (2 * level)) ** (1 / 3)
     radii = np.geomspace(nearest, 2.0 * (nearest + dipole), _SPHERES)
-    sizes = abs(current) * _sizes(windings, middle, directions, radii)
-    above = sizes > level
-    if not above.any():
-        return StrayField(level, nearest, nearest, _triple(directions[0]))
-    last = int(np.flatnonzero(above.any(axis=0))[-1])
-
-    def beyond(radius: float, direction: Array) -> float:
-        there = _sizes(windings, middle, direction[None], np.array([radius]))
-        return abs(current) * float(there[0, 0]) - level
-
-    reaches = {
-        float(brentq(beyond, radii[last], radii[last + 1], args=(directions[d],), xtol=1e-5)): d
-        for d in np.flatnonzero(above[:, last])
-    }
-    reach = max(reaches)
-    return StrayField(level, nearest, reach, _triple(directions[reaches[reach]]))
+    for _ in range(_REFINEMENTS):
+        above = abs(current) * _sizes(windings, middle, directions, radii) > level
+        if not above.any():
+            return StrayField(level, nearest, nearest, 0.0)
+        last = int(np.flatnonzero(above.any(axis=0))[-1])
+        farthest = above[:, last]
+        angles, directions = angles[farthest], directions[farthest]
+        # The outermost sphere is beyond the level, so there always is a next one.
+        radii = np.linspace(radii[last], radii[last + 1], _SPHERES)
+    return StrayField(level, nearest, float(radii[-1]), float(angles[0]))
 
 
 def stray_flux_density(bench: Bench, current: float, distances: Sequence[float]) -> Array:
@@ -120,7 +116,7 @@ def stray_flux_density(bench: Bench, current: float, distances: Sequence[float])
     if not windings:
         return np.zeros(len(radii))
     middle, _ = _sphere_around(windings)
-    sizes = _sizes(windings, middle, _directions(windings), radii)
+    sizes = _sizes(windings, middle, _directions(windings)[1], radii)
     return np.asarray(abs(current) * sizes.max(axis=0), dtype=np.float64)
 
 
@@ -145,13 +141,10 @@ def _sphere_around(windings: Sequence[Winding]) -> tuple[Array, float]:
     return middle, _CLEAR * farthest
 
 
-def _directions(windings: Sequence[Winding]) -> Array:
-    """Unit vectors (n, 3): to the faces, edges and corners of a cube, and along the axis."""
-    cube = np.array([d for d in product((-1.0, 0.0, 1.0), repeat=3) if any(d)])
+def _directions(windings: Sequence[Winding]) -> tuple[Array, Array]:
+    """Angles (n,) to the windings' axis in rad, and unit vectors (n, 3) at these angles to it."""
     axis = np.array(windings[0].axis)
-    unit = cube / np.linalg.norm(cube, axis=1)[:, None]
-    return np.concatenate([unit, axis[None], -axis[None]])
-
-
-def _triple(vector: Array) -> tuple[float, float, float]:
-    return float(vector[0]), float(vector[1]), float(vector[2])
+    aside = np.cross(axis, np.eye(3)[int(np.argmin(np.abs(axis)))])
+    aside /= np.linalg.norm(aside)
+    angles = np.linspace(0.0, pi, _DIRECTIONS)
+    return angles, np.cos(angles)[:, None] * axis + np.sin(angles)[:, None] * aside

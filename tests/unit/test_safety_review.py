@@ -1,0 +1,182 @@
+"""What the safety check reports, and what it never says. No outside source but common practice."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from glowtrace.bench.checking import change
+from glowtrace.bench.ready_made import ready_made, ready_made_names
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import BenchError
+from glowtrace.safety.lines import Limit, compare, written
+from glowtrace.safety.review import check_safety
+
+TUBE = ready_made("deflection tube")
+MODEST = Settings(accelerating_voltage=800.0, coil_current=0.1)
+
+
+def texts(report):
+    yield from (*report.switch_on, *report.switch_off, *report.cautions)
+    for line in report.lines:
+        yield from (line.topic, line.value, line.limit, line.source, line.advice)
+
+
+@pytest.mark.parametrize("name", ready_made_names())
+def test_every_line_is_complete(name):
+    for line in check_safety(ready_made(name), MODEST).lines:
+        assert line.topic
+        assert line.value
+        assert line.limit
+        assert line.source
+        assert line.advice
+        if line.margin is not None:
+            assert (line.margin < -1e-9) == (line.verdict != "ok"), line
+
+
+@pytest.mark.parametrize("name", ready_made_names())
+def test_modest_settings_need_attention_and_no_stop(name):
+    bench = ready_made(name)
+    volts = max(bench.gun.min_accelerating_voltage, 250.0)
+    report = check_safety(bench, Settings(accelerating_voltage=volts, coil_current=0.1))
+    assert report.verdict == "attention"  # hazardous voltage is never just "ok"
+    assert not report.has_stop
+
+
+@pytest.mark.parametrize(
+    ("setting", "value"),
+    [("accelerating_voltage", 5001.0), ("coil_current", 2.01), ("plate_voltage", 5001.0),
+     ("accelerating_voltage", 100.0)],
+)  # fmt: skip
+def test_settings_beyond_a_rating_are_a_stop(setting, value):
+    report = check_safety(TUBE, MODEST.model_copy(update={setting: value}))
+    assert report.has_stop
+    stops = [line.topic for line in report.lines if line.verdict == "stop"]
+    assert f"rating: {setting}" in stops
+
+
+def test_a_hot_coil_is_a_stop_that_names_the_longest_run():
+    hot = MODEST.model_copy(update={"coil_current": 2.0})
+    long = check_safety(TUBE, hot, run_minutes=15.0)
+    run = next(line for line in long.lines if line.topic == "length of the run")
+    assert run.verdict == "stop"
+    minutes = run.limit_si / 60
+    assert 1 < minutes < 15
+    assert not check_safety(TUBE, hot, run_minutes=0.99 * minutes).has_stop
+    assert check_safety(TUBE, hot, run_minutes=1.01 * minutes).has_stop
+
+
+def test_a_warmer_room_shortens_the_run():
+    hot = MODEST.model_copy(update={"coil_current": 2.0})
+    limits = [
+        next(
+            line.limit_si
+            for line in check_safety(TUBE, hot, room_temperature=kelvin).lines
+            if line.topic == "length of the run"
+        )
+        for kelvin in (288.15, 303.15)
+    ]
+    assert limits[1] < limits[0]
+
+
+def test_contradicting_data_of_a_coil_are_reported():
+    thick = change(TUBE, {"coils.resistance": "2 ohm"})
+    topics = {line.topic: line for line in check_safety(thick, MODEST).lines}
+    assert topics["copper in the winding"].verdict == "attention"
+    assert "copper in the winding" not in {x.topic for x in check_safety(TUBE, MODEST).lines}
+
+
+def test_a_heater_supply_that_can_pass_the_rating_wants_attention():
+    strong = change(TUBE, {"supplies.heater.max_voltage": "12 V"})
+    unknown = change(TUBE, {"supplies.heater": None})
+    for bench in (strong, unknown):
+        heater = next(x for x in check_safety(bench, MODEST).lines if x.topic == "heater")
+        assert heater.verdict == "attention"
+
+
+def test_a_bench_without_coils_and_plates_has_no_lines_on_them():
+    bare = change(TUBE, {"coils": None, "plates": None, "supplies.plates": None})
+    report = check_safety(bare, Settings(accelerating_voltage=800.0))
+    assert not [x.topic for x in report.lines if "coil" in x.topic or "plate" in x.topic]
+    assert not [step for step in report.switch_off if "oil current" in step or "Plate" in step]
+
+
+def test_plates_on_the_accelerating_supply_have_no_output_of_their_own():
+    shared = Settings(
+        accelerating_voltage=800.0, plate_voltage=400.0, plate_source="accelerating supply",
+        plate_tie="upper at anode",
+    )  # fmt: skip
+    topics = [line.topic for line in check_safety(TUBE, shared).lines]
+    assert not [topic for topic in topics if "plate supply" in topic]
+
+
+def test_the_order_is_heater_first_voltage_off_then_wait_discharge_and_touch():
+    report = check_safety(TUBE, MODEST.model_copy(update={"plate_voltage": 200.0}))
+    on, off = " ".join(report.switch_on), " ".join(report.switch_off)
+    assert on.index("Heater on") < on.index("Accelerating voltage") < on.index("Coil current")
+    places = [
+        off.index(w) for w in ("Accelerating voltage to zero", "Wait", "Discharge", "touch or")
+    ]
+    assert places == sorted(places)
+
+
+def test_the_usual_cautions_are_always_there():
+    said = " ".join(check_safety(TUBE, MODEST).cautions).lower()
+    for word in (
+        "high voltage", "stored charge", "implode", "hot glass", "soft x-rays", "implants",
+        "rating", "local rules", "person responsible",
+    ):  # fmt: skip
+        assert word in said
+
+
+@pytest.mark.parametrize("name", ready_made_names())
+def test_no_text_suggests_defeating_a_protection(name):
+    defeat = re.compile(
+        r"bypass|bridge|defeat|override|remove|disconnect the (earth|bleeder)", re.I
+    )
+    report = check_safety(ready_made(name), MODEST)
+    assert len(list(texts(report))) > 50
+    assert not [text for text in texts(report) if defeat.search(text.lower())]
+
+
+@pytest.mark.parametrize("minutes", [0.0, -1.0, math.nan, math.inf, 1441.0])
+def test_a_senseless_run_is_refused(minutes):
+    with pytest.raises(BenchError, match=r"run_minutes: .* give a time above 0"):
+        check_safety(TUBE, MODEST, run_minutes=minutes)
+
+
+@pytest.mark.parametrize("kelvin", [20.0, math.nan, 400.0])
+def test_a_room_temperature_in_the_wrong_unit_is_refused(kelvin):
+    with pytest.raises(BenchError, match=r"room_temperature: .* in kelvins"):
+        check_safety(TUBE, MODEST, room_temperature=kelvin)
+
+
+@pytest.mark.parametrize(
+    ("value", "unit", "text"),
+    [(324.15, "K", "51 °C"), (0.25, "s", "0.25 s"), (59.9, "s", "1 min"), (75.0, "s", "1 min 15 s"),
+     (7260.0, "s", "2 h 1 min"), (math.inf, "s", "no end"), (5e-4, "mT", "0.500 mT")],
+)  # fmt: skip
+def test_values_are_written_for_people(value, unit, text):
+    assert written(value, unit) == text
+
+
+def test_a_value_at_its_limit_is_not_beyond_it():
+    limit = Limit(0.3, "A", "none")
+    assert compare("x", 0.1 + 0.2, limit, "stop", "a", "b").verdict == "ok"
+    assert compare("x", 0.3001, limit, "stop", "a", "b").verdict == "stop"
+
+
+@settings(max_examples=25, deadline=None)
+@given(st.floats(0, 6000), st.floats(0, 6000), st.floats(0, 3), st.floats(0.1, 600))
+def test_more_of_anything_never_makes_the_verdict_milder(volts, plates, amperes, minutes):
+    order = ("ok", "attention", "stop")
+    low = Settings(accelerating_voltage=500.0 + volts / 2, plate_voltage=plates / 2,
+                   coil_current=amperes / 2)  # fmt: skip
+    high = Settings(accelerating_voltage=500.0 + volts, plate_voltage=plates, coil_current=amperes)
+    mild = check_safety(TUBE, low, run_minutes=minutes / 2)
+    grave = check_safety(TUBE, high, run_minutes=minutes)
+    assert order.index(mild.verdict) <= order.index(grave.verdict)
