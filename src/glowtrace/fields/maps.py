@@ -7,8 +7,10 @@ that geometry: a changed bench finds no map, and an unchanged one finds its own.
 
 from __future__ import annotations
 
+import functools
 import hashlib
 import io
+import threading
 import warnings
 import zipfile
 from collections.abc import Callable, Sequence
@@ -168,7 +170,13 @@ def load_or_build(
     stored = _read(path, problem)
     if stored is not None:
         return stored
-    built = build_field_map(problem, progress)
+    # One at a time in a process: each build uses all cores, and not every set of numba's threads
+    # may be called from two sides at once. Whoever waited may find the map ready.
+    with _turn():
+        stored = _read(path, problem)
+        built = stored or build_field_map(problem, progress)
+    if stored is not None:
+        return stored
     try:
         _write(path, built)
     except OSError as failure:
@@ -179,6 +187,11 @@ def load_or_build(
             stacklevel=2,
         )
     return built
+
+
+@functools.cache
+def _turn() -> threading.Lock:
+    return threading.Lock()
 
 
 def build_field_map(problem: FieldProblem, progress: Progress | None = None) -> FieldMap:
