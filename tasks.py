@@ -163,10 +163,10 @@ def set_up_browser() -> bool:
 # ---------------------------------------------------------------- running
 
 
-def in_venv(command: Sequence[str]) -> list[str | Path]:
+def in_venv(command: Sequence[str]) -> list[str]:
     """The same command, its program taken from .venv."""
     program, *arguments = command
-    return [VENV_BIN / (f"{program}.exe" if os.name == "nt" else program), *arguments]
+    return [str(VENV_BIN / (f"{program}.exe" if os.name == "nt" else program)), *arguments]
 
 
 def run(command: Sequence[str]) -> int:
@@ -200,7 +200,11 @@ def lint_steps() -> bool:
 
 def page(arguments: list[str]) -> int:
     set_up("run")
-    return run(["glowtrace", "page", *arguments])
+    command = in_venv(["glowtrace", "page", *arguments])
+    # From the folder that the user is in, so that `--bench my-tube.toml` finds the file there.
+    if os.name != "nt":
+        os.execv(command[0], command)  # in our place, so that a signal reaches the page
+    return subprocess.call(command)
 
 
 def check(arguments: list[str]) -> int:
