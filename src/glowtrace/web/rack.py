@@ -5,13 +5,14 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Final, TypeVar
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
-from glowtrace.errors import BenchError, Problem
+from glowtrace.errors import BenchError, GlowtraceError, Problem
 from glowtrace.store import Store
 from glowtrace.web.opening import opening_settings
 
@@ -92,8 +93,9 @@ class Rack:
     def take_in(self, bench: Bench) -> str:
         """Give a bench a place until the server ends, or the one that it has already."""
         for place in self._candidates(bench):
-            if self.bench(place) == bench:
-                return place
+            with suppress(GlowtraceError):  # a saved bench that cannot be read is another one
+                if self.bench(place) == bench:
+                    return place
         self._opened[bench.name] = bench
         return f"{OPENED}/{bench.name}"
 

@@ -62,7 +62,7 @@ export default {
   },
 
   mounted() {
-    this.context = this.$refs.canvas.getContext("2d");
+    this.context = this.$refs.canvas.getContext("2d", { willReadFrequently: true });
     this.light = new Light();
     this.setUp();
     this.watcher = new ResizeObserver(() => this.redraw());

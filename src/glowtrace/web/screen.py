@@ -8,7 +8,6 @@ from dataclasses import asdict, dataclass
 from typing import Any
 
 from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench, EndFace, GasGlow, Sheet, Sphere
 from glowtrace.web.controls import put_prop
@@ -130,23 +129,18 @@ class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "
 
     Parameters
     ----------
-    on_drawn
-        Called with a picture's number once it stands on the page.
     on_choose
         Called with the place u in m where the visitor clicked.
     """
 
-    def __init__(
-        self,
-        surface: Surface,
-        *,
-        on_drawn: Callable[[int], None],
-        on_choose: Callable[[float], None],
-    ) -> None:
+    def __init__(self, surface: Surface, on_choose: Callable[[float], None]) -> None:
         super().__init__()
         self.set_surface(surface)
-        self.on("drawn", lambda event: on_drawn(_argument(event)))
-        self.on("choose", lambda event: on_choose(1e-3 * _argument(event)))
+        self.on("choose", lambda event: on_choose(1e-3 * float(event.args)))
+
+    def on_drawn(self, call: Callable[[int], None]) -> None:
+        """Have something called with a picture's number once the picture stands on the page."""
+        self.on("drawn", lambda event: call(int(event.args)))
 
     def set_surface(self, surface: Surface) -> None:
         """Put another bench's screen on the page."""
@@ -164,7 +158,3 @@ class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "
     def show(self, message: dict[str, Any]) -> None:
         """Send a picture."""
         self.run_method("show", message)
-
-
-def _argument(event: GenericEventArguments) -> Any:
-    return event.args

@@ -18,6 +18,24 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
+class Setup:
+    """What a picture is made of.
+
+    Attributes
+    ----------
+    prepared, settings, model
+        The bench, its knobs, and which fields the glow is computed with.
+    chosen_x
+        Where along the beam the trace is read, m.
+    """
+
+    prepared: PreparedBench
+    settings: Settings
+    model: Model
+    chosen_x: float
+
+
+@dataclass(frozen=True)
 class Detail:
     """How finely a setting is shown.
 
@@ -57,20 +75,9 @@ class Showing:
     """(n, m, 3) paths in m for the view of the tube."""
 
 
-def compute_showing(
-    prepared: PreparedBench, settings: Settings, model: Model, chosen_x: float, detail: Detail
-) -> Showing:
-    """Compute what the page shows.
-
-    Parameters
-    ----------
-    prepared, settings, model
-        The bench, its knobs, and which fields the glow is computed with.
-    chosen_x
-        Where along the beam the trace is read, m.
-    detail
-        How finely.
-    """
+def compute_showing(setup: Setup, detail: Detail) -> Showing:
+    """Compute what the page shows of a setup, as finely as wanted."""
+    prepared, settings, model = setup.prepared, setup.settings, setup.model
     is_gas = isinstance(prepared.bench.screen, GasGlow)
     picture = prepared.picture(
         settings,
@@ -82,7 +89,7 @@ def compute_showing(
     return Showing(
         picture=picture,
         textbook=_textbook(prepared, settings, detail.textbook_points),
-        readouts=read(prepared.bench, picture, ray, chosen_x),
+        readouts=read(prepared.bench, picture, ray, setup.chosen_x),
         flying=picture.paths[: detail.tube_paths],
     )
 

@@ -5,8 +5,6 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
-from contextlib import suppress
-from functools import partial
 from typing import Final
 
 from nicegui import background_tasks, ui
@@ -22,32 +20,27 @@ from glowtrace.store import SavedSettings
 from glowtrace.units import QuantityError, parse_quantity
 from glowtrace.web.address import to_query
 from glowtrace.web.controls import box, words
-from glowtrace.web.glow import glow_message
 from glowtrace.web.header import LARGEST_FILE, Header
 from glowtrace.web.opening import opening_settings
+from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
 from glowtrace.web.rack import Build, Rack
-from glowtrace.web.readings import ReadingList, summary
+from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request
 from glowtrace.web.saved import SavedDialog
 from glowtrace.web.screen import (
     GriddedScreen,
-    screen_box,
     screen_place_of_x,
     surface_of,
     x_of_screen_place,
 )
-from glowtrace.web.showing import RESTING, TURNING, Showing, compute_showing
+from glowtrace.web.showing import Setup
 from glowtrace.web.tube import TubeView
 
 CAUTION: Final = (
     "Caution: these tubes work with dangerous voltages and hot parts, and their glass can implode. "
     "Local rules and the person responsible decide what may be switched on."
 )
-ANSWER_S: Final = 1.0
-"""How long the page may take to show a picture before the next is sent all the same."""
-READINGS_EVERY_S: Final = 0.1
-"""While a knob turns, numbers change no faster than can be read."""
 
 
 class Table:
@@ -71,10 +64,6 @@ class Table:
         self._chosen_x = _first_place(bench)
         self._prepared: PreparedBench | None = None
         self._refresh = Refresh(self._draw)
-        self._answered = asyncio.Event()
-        self._answered.set()
-        self._pictures = 0
-        self._read_at = 0.0
         with box("page", "main") as self._page:
             self._put_on_page()
         self._set_up()
@@ -82,9 +71,7 @@ class Table:
     def _put_on_page(self) -> None:
         saved = SavedDialog(self._rack.store, self._save, self._reopen)
         self._header = Header(self._pick, self._open_file, saved.open)
-        self._screen = GriddedScreen(
-            surface_of(self._bench), on_drawn=self._drawn, on_choose=self._choose
-        )
+        self._screen = GriddedScreen(surface_of(self._bench), self._choose)
         with self._screen, box("progress") as self._progress:
             self._progress_text = words("", "p").props('role="status"')
             self._progress_bar = ui.element("progress").props('max="1" aria-label="Fields built"')
@@ -97,10 +84,11 @@ class Table:
                 words("About this bench", "summary")
                 self._about = words("", "p")
         words(CAUTION, "p", "caution")
+        self._painter = Painter(self._rack, self._screen, self._readings, self._tube)
 
     async def run(self) -> None:
         """Build the fields, then keep the picture in step with the knobs, until cancelled."""
-        background_tasks.create(self._prepare(self._bench, self._settings, self._place))
+        background_tasks.create(self._prepare(self._bench, None, self._place))
         await self._refresh.run()
 
     # ---- benches ---------------------------------------------------------------------------------
@@ -127,30 +115,33 @@ class Table:
             groups = {}
         self._header.offer(groups, self._place, "an invented bench" if self._bench.invented else "")
 
-    async def _prepare(self, bench: Bench, settings: Settings, place: str) -> None:
-        """Build the bench's fields; once they are there, put it on the table."""
+    async def _prepare(self, bench: Bench, settings: Settings | None, place: str) -> None:
+        """Build the bench's fields and put it on the table; None keeps the settings there."""
         self._wanted = bench
-        build = self._rack.build(bench)
         try:
-            prepared = await self._watch(build)
+            prepared = await self._watch(self._rack.build(bench))
         except GlowtraceError as error:
-            self.say(str(error))
-            self._offer()
+            self._refuse(str(error))
             return
         except Exception as error:  # a defect in the field code must not leave a waiting page
             logging.getLogger(__name__).exception("fields could not be built")
-            self.say(f"The fields of this bench could not be built: {error}")
-            self._offer()
+            self._refuse(f"The fields of this bench could not be built: {error}")
             return
         if self._wanted is not bench:  # another one was picked meanwhile
             return
-        is_new = bench != self._bench
-        self._bench, self._settings, self._place, self._prepared = bench, settings, place, prepared
-        if is_new:
+        if bench != self._bench:
             self._chosen_x = _first_place(bench)
+        self._bench, self._place, self._prepared = bench, place, prepared
+        if settings is not None:
+            self._settings = settings
             self._set_up()
         self._tube.set_up(bench, surface_of(bench).glow)
         self._refresh.ask()
+
+    def _refuse(self, text: str) -> None:
+        """Say why a bench cannot come on the table, and let the menu show the one that stays."""
+        self.say(text)
+        self._offer()
 
     async def _watch(self, build: Build) -> PreparedBench:
         """Show how far a build is until it is done."""
@@ -170,8 +161,7 @@ class Table:
         try:
             bench = self._rack.bench(place)
         except GlowtraceError as error:
-            self.say(str(error))
-            self._offer()
+            self._refuse(str(error))
             return
         await self._show(bench, opening_settings(bench), place)
 
@@ -235,8 +225,6 @@ class Table:
         except GlowtraceError as error:
             self.say(str(error))
             return
-        if bench == self._bench:
-            self._panel.put(bench, settings)
         await self._show(bench, settings, self._rack.take_in(bench))
 
     def say(self, text: str) -> None:
@@ -247,58 +235,25 @@ class Table:
     # ---- pictures --------------------------------------------------------------------------------
 
     async def _draw(self, request: Request) -> None:
-        """Compute a picture of the settings as they are now, and send it."""
+        """Show a picture of the table as it is now."""
         prepared = self._prepared
         if prepared is None:
             return
-        detail = RESTING if request.resting else TURNING
+
+        def is_wanted(request: Request) -> bool:
+            is_stale = request.resting and request.number != self._refresh.newest
+            return prepared is self._prepared and not is_stale
+
+        setup = Setup(prepared, self._settings, self._model, self._chosen_x)
         try:
-            showing = await self._rack.compute(
-                partial(
-                    compute_showing,
-                    prepared,
-                    self._settings,
-                    self._model,
-                    self._chosen_x,
-                    detail,
-                )
-            )
+            was_sent = await self._painter.paint(setup, request, is_wanted)
         except Exception as error:  # the page must live on, whatever one setting does
             logging.getLogger(__name__).exception("a picture could not be computed")
             self.say(f"This picture could not be computed; the last one stays. {error}")
             return
-        is_stale = request.resting and request.number != self._refresh.newest
-        if is_stale or prepared is not self._prepared:
-            return
-        await self._send(showing, request)
-
-    async def _send(self, showing: Showing, request: Request) -> None:
-        """Send a picture once the page shows the one before, so that none ever queues."""
-        with suppress(TimeoutError):  # a hidden tab draws nothing: what it gets next must do
-            await asyncio.wait_for(self._answered.wait(), ANSWER_S)
-        self._answered.clear()
-        self._pictures += 1
-        message = glow_message(
-            showing.picture, showing.textbook, screen_box(self._bench), self._pictures
-        )
-        self._screen.show({**message, "stamp": request.stamp, "resting": request.resting})
-        now = asyncio.get_running_loop().time()
-        if request.resting or now - self._read_at > READINGS_EVERY_S:
-            self._read_at = now
-            self._readings.show(showing.readouts, self._settings, self._bench)
-        if request.resting:
-            self._rest(showing)
-
-    def _rest(self, showing: Showing) -> None:
-        """Bring up to date what need not follow a turning knob."""
-        self._tube.show(showing.flying, showing.picture.landings)
-        self._screen.describe(summary(showing.readouts, self._settings, self._bench))
-        query = json.dumps(f"?{to_query(self._place, self._settings)}")
-        self._screen.client.run_javascript(f"history.replaceState(null, '', {query})")
-
-    def _drawn(self, number: int) -> None:
-        if number == self._pictures:
-            self._answered.set()
+        if was_sent and request.resting:
+            query = json.dumps(f"?{to_query(self._place, setup.settings)}")
+            self._screen.client.run_javascript(f"history.replaceState(null, '', {query})")
 
 
 def _first_place(bench: Bench) -> float:

@@ -74,7 +74,7 @@ export class Light {
       const value = light[i];
       if (value > half * 0.004) words[i] = ramp[((255 * value) / (value + half)) | 0];
     }
-    lightCanvas.getContext("2d").putImageData(pixels, 0, 0);
+    lightCanvas.getContext("2d", { willReadFrequently: true }).putImageData(pixels, 0, 0);
     const place = [left * pixel, upper * pixel, width * pixel, height * pixel];
     context.globalCompositeOperation = "lighter";
     context.imageSmoothingQuality = "medium";
@@ -89,7 +89,7 @@ export class Light {
     // A border of two pixels keeps the blur from ending at a hard edge.
     const [across, up] = [Math.ceil(width / shrink) + 4, Math.ceil(height / shrink) + 4];
     [halo.width, halo.height] = [across, up];
-    const small = halo.getContext("2d");
+    const small = halo.getContext("2d", { willReadFrequently: true });
     small.imageSmoothingQuality = "medium";
     small.drawImage(this.canvas, 0, 0, width, height, 2, 2, width / shrink, height / shrink);
     const [sx, sy] = [(wide / width) * shrink, (high / height) * shrink];
