@@ -9,10 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-import numpy as np
-
-from glowtrace.bench.model import Bench, EndFace, GasGlow
-from glowtrace.bench.picture import Ray
+from glowtrace.bench.model import EndFace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
@@ -24,15 +21,12 @@ from glowtrace.plan.leads import (
     plate_feeds,
     plates_are_fed,
 )
+from glowtrace.plan.trial import Trial, beam_at, begin_trial, millimetres
 from glowtrace.units import format_quantity
 
 OFF_FIRST: Final = "accelerating voltage off and discharged, every other supply off; then"
 _NOTICEABLE: Final = 0.5e-3
 """Shift in m that the eye tells from none."""
-_ROUNDING: Final = 1e-6
-_CLEAR_OF_END: Final = 0.9
-"""Where the beam is looked at, as a share of the way to where it ends undeflected."""
-_ELECTRONS: Final = 400
 
 
 @dataclass(frozen=True)
@@ -75,7 +69,7 @@ def switch_on_checks(
 ) -> tuple[SwitchOnCheck, ...]:
     """Compute the checks for the leads of a bench, in the order of switching on."""
     bench = prepared.bench
-    trial = _trial(prepared, settings, leads)
+    trial = begin_trial(prepared, settings, leads)
     steps = [_heater_only(trial), _straight_beam(trial)]
     if bench.coils and bench.supplies.coils:
         steps.append(_coil_step(trial))
@@ -85,81 +79,7 @@ def switch_on_checks(
     return tuple(replace(step, number=n) for n, step in enumerate(steps, start=1))
 
 
-def beam_at(ray: Ray, x: float) -> tuple[float, float] | None:
-    """Give (y, z) in m where the beam first comes to x in m; None where it never does."""
-    if len(ray.position) == 0:
-        return None
-    reached = np.flatnonzero(ray.position[:, 0] >= x - _ROUNDING)
-    if reached.size == 0:
-        return None
-    along, up, near = ray.position[: reached[0] + 1].T
-    return float(np.interp(x, along, up)), float(np.interp(x, along, near))
-
-
-@dataclass(frozen=True)
-class _Trial:
-    """What the predictions are made with.
-
-    `low` is where switching on begins: a low accelerating voltage, everything else at zero. At
-    `x` in m the beam is looked at.
-    """
-
-    prepared: PreparedBench
-    low: Settings
-    x: float
-    leads: tuple[Lead, ...]
-
-    @property
-    def bench(self) -> Bench:
-        return self.prepared.bench
-
-    @property
-    def place(self) -> str:
-        return "on the end face" if self._is_face else f"at x = {_mm(self.x)}"
-
-    @property
-    def _is_face(self) -> bool:
-        return isinstance(self.bench.screen, EndFace)
-
-    def position(self, settings: Settings) -> tuple[float, float] | None:
-        """Where the beam's middle (up, towards the audience) is, m."""
-        return beam_at(self.prepared.central_ray(settings), self.x)
-
-    def shift(self, settings: Settings) -> tuple[float, float] | None:
-        """Move of the beam's middle against that at `low`, m."""
-        old, new = self.position(self.low), self.position(settings)
-        return None if old is None or new is None else (new[0] - old[0], new[1] - old[1])
-
-    def spot_width(self, settings: Settings) -> float:
-        """Width of the spot on an end face in m, two standard deviations of its height."""
-        trace = self.prepared.picture(settings, electrons=_ELECTRONS).mean_trace
-        return 2.0 * float(trace.width_v[0]) if len(trace.width_v) else 0.0
-
-    def turned_up(self, knob: str, most: float) -> Settings:
-        """Turn one knob until the beam moves visibly, in proportion from a small move."""
-        little = most / 25
-        moved = self.shift(self.low.model_copy(update={knob: little}))
-        size = 0.0 if moved is None else max(map(abs, moved))
-        wanted = _visible_shift(self.bench)
-        value = most if size * 25 < wanted else little * wanted / size
-        return self.low.model_copy(update={knob: min(_rounded(value), most)})
-
-
-def _trial(prepared: PreparedBench, settings: Settings, leads: tuple[Lead, ...]) -> _Trial:
-    bench = prepared.bench
-    knob = knob_ranges(bench)["accelerating_voltage"]
-    voltage = min(_rounded(max(1.5 * knob.low, 0.2 * knob.high)), settings.accelerating_voltage)
-    nothing = {"accelerating_voltage": voltage, "plate_voltage": 0.0, "coil_current": 0.0}
-    low = settings.model_copy(update={**nothing, "heater_on": True})
-    if isinstance(bench.screen, EndFace):
-        return _Trial(prepared, low, bench.screen.x, leads)
-    # The middle of a flat beam ends where it meets the sheet, well before the sheet's far edge.
-    end = float(prepared.central_ray(low).position[-1, 0])
-    seen = _CLEAR_OF_END * min(end, bench.screen.x_to)
-    return _Trial(prepared, low, _rounded(seen), leads)
-
-
-def _heater_only(trial: _Trial) -> SwitchOnCheck:
+def _heater_only(trial: Trial) -> SwitchOnCheck:
     volts = format_quantity(trial.bench.gun.heater_voltage, "V")
     numbers = [lead.number for lead in trial.leads if lead.circuit == "heater"]
     return SwitchOnCheck(
@@ -171,7 +91,7 @@ def _heater_only(trial: _Trial) -> SwitchOnCheck:
     )
 
 
-def _straight_beam(trial: _Trial) -> SwitchOnCheck:
+def _straight_beam(trial: Trial) -> SwitchOnCheck:
     """Expect the undeflected beam; with Earth's field counted it need not be straight."""
     plus = find_lead(trial.leads, "accelerating supply +", "anode").number
     minus = find_lead(trial.leads, "accelerating supply −", "cathode").number
@@ -188,7 +108,7 @@ def _straight_beam(trial: _Trial) -> SwitchOnCheck:
     )
 
 
-def _coil_step(trial: _Trial) -> SwitchOnCheck:
+def _coil_step(trial: Trial) -> SwitchOnCheck:
     chain = coil_chain(trial.bench, trial.low)
     pair = (
         find_lead(trial.leads, "ammeter −", chain[0]).number,
@@ -202,7 +122,7 @@ def _coil_step(trial: _Trial) -> SwitchOnCheck:
     return _moved(trial, tried, do, pair, "the coils")
 
 
-def _focus_step(trial: _Trial, tried: Settings, do: str, pair: tuple[int, int]) -> SwitchOnCheck:
+def _focus_step(trial: Trial, tried: Settings, do: str, pair: tuple[int, int]) -> SwitchOnCheck:
     """Expect the spot to change its size, where the field lies along the beam."""
     other = tried.model_copy(update={"coil_reversed": not tried.coil_reversed})
     before, after, turned = (trial.spot_width(each) for each in (trial.low, tried, other))
@@ -210,14 +130,14 @@ def _focus_step(trial: _Trial, tried: Settings, do: str, pair: tuple[int, int]) 
     sense = (
         "the same in either sense of the current, so that no lead need be exchanged"
         if same
-        else f"in the other sense of the current it would be {_mm(turned)}"
+        else f"in the other sense of the current it would be {millimetres(turned)}"
     )
     change = "shrinks" if after < before else "grows"
     return SwitchOnCheck(
         0,
         do,
-        f"The spot stays in its place and {change} from {_mm(before)} to {_mm(after)} (two "
-        f"standard deviations, high); {sense}.",
+        f"The spot stays in its place and {change} from {millimetres(before)} to "
+        f"{millimetres(after)} (two standard deviations, high); {sense}.",
         f"No change at all: {OFF_FIRST} follow the current from lead {pair[0]} to lead {pair[1]}.",
         tried,
         trial.shift(tried),
@@ -226,7 +146,7 @@ def _focus_step(trial: _Trial, tried: Settings, do: str, pair: tuple[int, int]) 
     )
 
 
-def _plate_step(trial: _Trial, settings: Settings) -> SwitchOnCheck:
+def _plate_step(trial: Trial, settings: Settings) -> SwitchOnCheck:
     low = trial.low
     if settings.plate_source == "accelerating supply" and not needs_divider(settings):
         tried = low.model_copy(update={"plate_voltage": low.accelerating_voltage})
@@ -238,7 +158,7 @@ def _plate_step(trial: _Trial, settings: Settings) -> SwitchOnCheck:
     return _moved(trial, tried, do, plate_feeds(trial.leads, settings), "the plates")
 
 
-def _whole(trial: _Trial, settings: Settings) -> SwitchOnCheck:
+def _whole(trial: Trial, settings: Settings) -> SwitchOnCheck:
     """Expect the picture that was planned."""
     return SwitchOnCheck(
         0,
@@ -253,16 +173,16 @@ def _whole(trial: _Trial, settings: Settings) -> SwitchOnCheck:
 
 
 def _moved(
-    trial: _Trial, tried: Settings, do: str, pair: tuple[int, int], what: str
+    trial: Trial, tried: Settings, do: str, pair: tuple[int, int], what: str
 ) -> SwitchOnCheck:
     """Expect the beam to move one way, and name the leads to exchange if it moves the other way."""
     shift = trial.shift(tried)
     if shift is None:
-        expect = f"The beam no longer comes as far as {_mm(trial.x)}."
+        expect = f"The beam no longer comes as far as {millimetres(trial.x)}."
     elif not _is_seen(shift):
-        expect = f"The beam hardly moves: less than {_mm(_NOTICEABLE)} {trial.place}."
+        expect = f"The beam hardly moves: less than {millimetres(_NOTICEABLE)} {trial.place}."
     else:
-        size = _mm(max(map(abs, shift)))
+        size = millimetres(max(map(abs, shift)))
         expect = f"The beam moves {_direction(shift)} by about {size} {trial.place}."
     return SwitchOnCheck(
         0,
@@ -277,14 +197,7 @@ def _moved(
     )
 
 
-def _visible_shift(bench: Bench) -> float:
-    """A shift in m that is easily seen: 15 % of the way to the screen's edge."""
-    screen = bench.screen
-    high = screen.y_to - screen.y_from if isinstance(screen, GasGlow) else screen.height
-    return 0.15 * high / 2
-
-
-def _where(trial: _Trial, settings: Settings) -> str:
+def _where(trial: Trial, settings: Settings) -> str:
     """Say where the beam's middle passes and where it ends."""
     ray = trial.prepared.central_ray(settings)
     there = beam_at(ray, trial.x)
@@ -306,17 +219,8 @@ def _direction(shift: tuple[float, float]) -> str:
 def _height(y: float) -> str:
     if abs(y) < _NOTICEABLE:
         return "at the height of the axis"
-    return f"{_mm(abs(y))} {'above' if y > 0 else 'below'} the axis"
-
-
-def _mm(length: float) -> str:
-    return format_quantity(length, "mm", 2)
+    return f"{millimetres(abs(y))} {'above' if y > 0 else 'below'} the axis"
 
 
 def _volts(voltage: float) -> str:
     return format_quantity(voltage, "V")
-
-
-def _rounded(value: float) -> float:
-    """Two significant figures, as a knob is set."""
-    return float(f"{value:.1e}")

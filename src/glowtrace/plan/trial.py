@@ -1,0 +1,123 @@
+"""A first trial of the beam: low voltage, one knob turned until the beam visibly moves."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+
+from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.picture import Ray
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.ratings import knob_ranges
+from glowtrace.bench.settings import Settings
+from glowtrace.plan.leads import Lead
+from glowtrace.units import format_quantity
+
+_ROUNDING: Final = 1e-6
+_CLEAR_OF_END: Final = 0.9
+"""Where the beam is looked at, as a share of the way to where it ends undeflected."""
+_ELECTRONS: Final = 400
+_HALVINGS: Final = 5
+
+
+def beam_at(ray: Ray, x: float) -> tuple[float, float] | None:
+    """Give (y, z) in m where the beam first comes to x in m; None where it never does."""
+    if len(ray.position) == 0:
+        return None
+    reached = np.flatnonzero(ray.position[:, 0] >= x - _ROUNDING)
+    if reached.size == 0:
+        return None
+    along, up, near = ray.position[: reached[0] + 1].T
+    return float(np.interp(x, along, up)), float(np.interp(x, along, near))
+
+
+@dataclass(frozen=True)
+class Trial:
+    """What the predictions are made with.
+
+    `low` is where switching on begins: a low accelerating voltage, everything else at zero. At
+    `x` in m the beam is looked at.
+    """
+
+    prepared: PreparedBench
+    low: Settings
+    x: float
+    leads: tuple[Lead, ...]
+
+    @property
+    def bench(self) -> Bench:
+        """What stands on the table."""
+        return self.prepared.bench
+
+    @property
+    def place(self) -> str:
+        """In words, where the beam is looked at."""
+        return "on the end face" if self._is_face else f"at x = {millimetres(self.x)}"
+
+    @property
+    def _is_face(self) -> bool:
+        return isinstance(self.bench.screen, EndFace)
+
+    def position(self, settings: Settings) -> tuple[float, float] | None:
+        """Where the beam's middle (up, towards the audience) is, m."""
+        return beam_at(self.prepared.central_ray(settings), self.x)
+
+    def shift(self, settings: Settings) -> tuple[float, float] | None:
+        """Move of the beam's middle against that at `low`, m."""
+        old, new = self.position(self.low), self.position(settings)
+        return None if old is None or new is None else (new[0] - old[0], new[1] - old[1])
+
+    def spot_width(self, settings: Settings) -> float:
+        """Width of the spot on an end face in m, two standard deviations of its height."""
+        trace = self.prepared.picture(settings, electrons=_ELECTRONS).mean_trace
+        return 2.0 * float(trace.width_v[0]) if len(trace.width_v) else 0.0
+
+    def turned_up(self, knob: str, most: float) -> Settings:
+        """Turn one knob until the beam moves visibly, in proportion from a small move."""
+        little = most / 25
+        moved = self.shift(self.low.model_copy(update={knob: little}))
+        size = 0.0 if moved is None else max(map(abs, moved))
+        wanted = _visible_shift(self.bench)
+        value = most if size * 25 < wanted else little * wanted / size
+        tried = self.low.model_copy(update={knob: min(rounded(value), most)})
+        for _ in range(_HALVINGS):
+            if self.shift(tried) is not None:
+                break
+            # Bent so far it ends before the place where it is looked at.
+            value /= 2
+            tried = self.low.model_copy(update={knob: min(rounded(value), most)})
+        return tried
+
+
+def begin_trial(prepared: PreparedBench, settings: Settings, leads: tuple[Lead, ...]) -> Trial:
+    """Choose the low accelerating voltage to begin with, and where the beam is looked at."""
+    bench = prepared.bench
+    knob = knob_ranges(bench)["accelerating_voltage"]
+    voltage = min(rounded(max(1.5 * knob.low, 0.2 * knob.high)), settings.accelerating_voltage)
+    nothing = {"accelerating_voltage": voltage, "plate_voltage": 0.0, "coil_current": 0.0}
+    low = settings.model_copy(update={**nothing, "heater_on": True})
+    if isinstance(bench.screen, EndFace):
+        return Trial(prepared, low, bench.screen.x, leads)
+    # The middle of a flat beam ends where it meets the sheet, well before the sheet's far edge.
+    end = float(prepared.central_ray(low).position[-1, 0])
+    seen = _CLEAR_OF_END * min(end, bench.screen.x_to)
+    return Trial(prepared, low, rounded(seen), leads)
+
+
+def _visible_shift(bench: Bench) -> float:
+    """A shift in m that is easily seen: 15 % of the way to the screen's edge."""
+    screen = bench.screen
+    high = screen.y_to - screen.y_from if isinstance(screen, GasGlow) else screen.height
+    return 0.15 * high / 2
+
+
+def millimetres(length: float) -> str:
+    """Write a length as it is read off a screen."""
+    return format_quantity(length, "mm", 2)
+
+
+def rounded(value: float) -> float:
+    """Two significant figures, as a knob is set."""
+    return float(f"{value:.1e}")
