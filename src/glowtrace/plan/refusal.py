@@ -15,7 +15,7 @@ from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.plan.answer import Binding, Refusal
 from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find
 from glowtrace.plan.limits import is_allowed, limits
-from glowtrace.plan.remedies import remedies
+from glowtrace.plan.remedies import HowThorough, remedies
 
 _SMALLEST_SHARE = 0.05
 _HALVINGS = 6
@@ -27,7 +27,7 @@ def refuse(
     held: Mapping[str, object],
     model: Model,
     tried: Sequence[Candidate],
-    with_remedies: bool,
+    how: HowThorough,
 ) -> Refusal:
     """Say what stops a goal that none of the candidates tried reaches."""
     bench = prepared.bench
@@ -36,7 +36,7 @@ def refuse(
     best = _nearest_to_allowed(bench, tried)
     binding = _binding(prepared, goal, tried, best, model)
     nearest_goal, nearest, check = _nearest(prepared, goal, best, model)
-    changes = remedies(prepared, goal, held, model, best, binding) if with_remedies else ()
+    changes = remedies(prepared, goal, held, model, best, binding, how)
     return Refusal(
         binding, nearest_goal, None if nearest is None else nearest.settings, check, changes
     )

@@ -9,6 +9,8 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
+from itertools import product
+from typing import Literal
 
 from glowtrace.bench.checking import change
 from glowtrace.bench.model import Bench
@@ -22,12 +24,14 @@ from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find
 from glowtrace.plan.limits import is_allowed, usual_range
 from glowtrace.units import format_quantity
 
+HowThorough = Literal["none", "quick", "all"]
+
 _TO_SPARE = 1.1
 """Factor by which a remedy is made stronger than just needed."""
-_MOST_TURNS = 100_000
 _SMALLEST_GAP = 0.4
 """Share of the gap below which moving the plates is another apparatus."""
-_LOWER_VOLTAGES = (0.9, 0.7, 0.5, 0.35, 0.2)
+_OTHER_VOLTAGES = (0.95, 0.9, 1.1, 0.8, 0.7, 1.4, 0.6, 0.5, 2.0, 0.35, 0.2, 0.1)
+"""Factors on a fixed accelerating voltage that are tried, the smallest changes first."""
 _TRIES = (1.0, 1.3, 1.8)
 """How much more of a change is tried where what is just needed turns out too little."""
 
@@ -39,8 +43,11 @@ def remedies(
     model: Model,
     best: Candidate,
     binding: Binding,
+    how: HowThorough,
 ) -> tuple[Remedy, ...]:
-    """Give every change found to work, the easiest first."""
+    """Give every change found to work, the easiest first; "quick" moves no plates."""
+    if how == "none":
+        return ()
     found = [*_other_accelerating_voltage(prepared, goal, held, model)]
     found += _freed_knobs(prepared, goal, held, model)
     if binding.knob is None or not binding.needed or not binding.limit:
@@ -48,7 +55,7 @@ def remedies(
     factor = binding.needed / binding.limit
     if factor > 1.0 and binding.knob == "coil_current":
         found += _first(_more_turns(prepared, goal, model, best, factor))
-    if factor > 1.0 and binding.knob == "plate_voltage":
+    if factor > 1.0 and binding.knob == "plate_voltage" and how == "all":
         found += _first(_closer_plates(prepared, goal, model, best, factor))
     if factor > 1.0:
         found += _first(_stronger_supply(prepared, goal, model, best, binding.knob))
@@ -81,11 +88,8 @@ def _other_accelerating_voltage(
     if not isinstance(given, float):
         return
     low, high, _ = usual_range(prepared.bench, "accelerating_voltage")
-    trials = sorted(
-        {float(f"{low + part * (high - low):.2e}") for part in (0.0, *_LOWER_VOLTAGES, 1.0)},
-        key=lambda voltage: abs(math.log(voltage / given)) if given > 0 else voltage,
-    )
-    for voltage in trials:
+    for factor in _OTHER_VOLTAGES:
+        voltage = min(high, max(low, float(f"{factor * given:.1e}")))
         others = {**held, "accelerating_voltage": voltage}
         solved = solved_knobs(goal, others)
         for base in bases(prepared.bench, goal, others):
@@ -117,16 +121,24 @@ def _freed_knobs(
 def _more_turns(
     prepared: PreparedBench, goal: Goal, model: Model, best: Candidate, factor: float
 ) -> Iterator[Remedy]:
-    """Try more turns of the same wire: field and resistance grow with their number."""
+    """Try more turns of the same wire: field and resistance grow with their number.
+
+    The voltage that drives the smaller current stays what it was for the larger one, so where the
+    supply does not reach it, one that does is tried with them.
+    """
     bench = prepared.bench
-    if bench.coils is None:
+    if bench.coils is None or bench.supplies.coils is None:
         return
-    for more in _TRIES:
+    driving = best.settings.coil_current * bench.coils.resistance * _TO_SPARE
+    supplies: dict[str, dict[str, object]] = {"": {}}
+    if driving > bench.supplies.coils.max_voltage:
+        more_volts = f", and take a coil supply of {format_quantity(driving, 'V')}"
+        supplies[more_volts] = {"supplies.coils.max_voltage": driving}
+    for (and_supply, supply), more in product(supplies.items(), _TRIES):
         turns = math.ceil(bench.coils.turns * factor * _TO_SPARE * more)
-        if turns > _MOST_TURNS:
-            return
         share = turns / bench.coils.turns
-        changes = {"coils.turns": turns, "coils.resistance": bench.coils.resistance * share}
+        coils = {"coils.turns": turns, "coils.resistance": bench.coils.resistance * share}
+        changes: dict[str, object] = {**coils, **supply}
         changed = _changed(bench, changes)
         if changed is None:
             return
@@ -135,7 +147,7 @@ def _more_turns(
         start = _scaled(best.settings, "coil_current", 1 / share)
         works = _works(stronger, goal, start, best.solved, model)
         if works is not None:
-            text = f"wind {turns} turns instead of {bench.coils.turns}"
+            text = f"wind {turns} turns instead of {bench.coils.turns}{and_supply}"
             yield Remedy(text, changes, *works)
 
 

@@ -7,7 +7,7 @@ from typing import Final
 
 import numpy as np
 
-from glowtrace.bench.checking import nearest_name
+from glowtrace.bench.checking import check, nearest_name
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -17,6 +17,7 @@ from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal
 from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find, solved_knobs
 from glowtrace.plan.limits import is_allowed, least_share, margins
 from glowtrace.plan.refusal import refuse
+from glowtrace.plan.remedies import HowThorough
 from glowtrace.plan.windows import sensitivities, window
 
 METER_ERROR: Final = 0.01
@@ -34,7 +35,7 @@ def plan_goal(
     fixed: Mapping[str, object] | None = None,
     answers: int = 3,
     meter_error: float = METER_ERROR,
-    with_remedies: bool = True,
+    remedies: HowThorough = "all",
 ) -> Planned:
     """Find settings that reach a goal, or say why there are none.
 
@@ -54,9 +55,9 @@ def plan_goal(
         How many to give at most.
     meter_error
         Error of the meters as a fraction of the reading, for the sensitivities.
-    with_remedies
-        Whether a refusal comes with changes of the bench that would help. Each is computed, and
-        one that moves the plates has new fields to solve, about a second.
+    remedies
+        Which changes a refusal looks for that would help. Each is computed on the changed bench;
+        plates that are moved have new fields to solve, a second or more, which "quick" leaves out.
 
     Returns
     -------
@@ -81,7 +82,7 @@ def plan_goal(
             plans = [_plan(prepared, goal, each, model, held, meter_error) for each in found]
             plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
             return Planned(tuple(plans), None)
-    return Planned((), refuse(prepared, goal, held, model, tried, with_remedies))
+    return Planned((), refuse(prepared, goal, held, model, tried, remedies))
 
 
 def _checked(fixed: Mapping[str, object]) -> dict[str, object]:
@@ -94,8 +95,6 @@ def _checked(fixed: Mapping[str, object]) -> dict[str, object]:
     ]
     if unknown:
         raise BenchError("fixed settings", unknown)
-    from glowtrace.bench.checking import check
-
     values = {"accelerating_voltage": 1.0, **fixed}
     sound = check(Settings, values, "fixed settings")
     return {name: getattr(sound, name) for name in fixed}

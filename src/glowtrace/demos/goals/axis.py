@@ -22,9 +22,11 @@ from glowtrace.constants import SPEED_OF_LIGHT
 from glowtrace.demos.kinematics import FloatArray, lorentz_factor_from_voltage, speed_from_voltage
 from glowtrace.fields.interpolation import IDEAL, Field, fields_at
 
-_SPACING = 0.0005
-"""Distance in m between the points kept of a path: parabolas through three are good to 1e-8."""
+_SPACING = 0.00025
+"""Distance in m between the points kept of a path: a parabola through three of them then finds a
+turning point to about 1e-6 of the path's size."""
 _BEFORE_EDGE = 1e-10
+"""Distance in m by which a plane is met before its x."""
 _WIDE = 1.0
 """Size in m of a plane that no electron flies past."""
 
