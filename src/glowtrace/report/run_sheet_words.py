@@ -1,0 +1,119 @@
+"""What is seen and what is said at a step of a run sheet, in words with computed numbers."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.picture import Picture
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import SPEED_OF_LIGHT
+from glowtrace.demos.kinematics import speed_from_voltage
+from glowtrace.units import format_quantity
+
+_NOTICEABLE = 0.5e-3
+"""m from the axis that the eye tells from none."""
+_TOLD = 0.02
+"""Share of the electrons from which an end off the screen is told."""
+_MUCH = 0.05
+"""Share of the electrons on a plate from which one should not linger."""
+_PLATES = ("upper plate", "lower plate")
+
+
+def see_words(bench: Bench, picture: Picture, x: float) -> str:
+    """Say where the trace is and where electrons go astray.
+
+    Parameters
+    ----------
+    bench, picture
+        The bench, and a picture of it.
+    x
+        Where along the beam one looks, m; of no account on an end face.
+    """
+    return " ".join([_place(bench, picture, x), *_ends(picture)])
+
+
+def say_words(bench: Bench, before: Settings, now: Settings) -> str:
+    """Give one sentence of physics on what a step changes.
+
+    The largest change counts: the first beam, the coils, the plates, or more speed.
+    """
+    if now.accelerating_voltage == 0.0:
+        return (
+            "The hot cathode gives off electrons; nothing draws them away from it yet, so there "
+            "is no beam."
+        )
+    if now.accelerating_voltage != before.accelerating_voltage:
+        speed = float(speed_from_voltage(now.accelerating_voltage))
+        return (
+            f"Every electron gains the same energy on its way to the anode, "
+            f"{format_quantity(now.accelerating_voltage, 'V').replace('V', 'eV')}, which makes it "
+            f"{speed / 1e6:.3g} million metres a second fast, {speed / SPEED_OF_LIGHT:.2g} of the "
+            "speed of light."
+        )
+    if now.coil_current and now.plate_voltage:
+        return (
+            "The electric force does not depend on the speed, the magnetic force grows with it: "
+            "they cancel only where v = E/B."
+        )
+    if now.coil_current:
+        return _magnetic(bench)
+    if now.plate_voltage:
+        return (
+            "The electric force points towards the positive plate, against the field, because "
+            "the electron's charge is negative; it does not depend on the speed."
+        )
+    return "Without field across the beam no force acts across it, and the beam goes straight on."
+
+
+def _magnetic(bench: Bench) -> str:
+    if bench.coils is not None and bench.coils.kind == "long coil":
+        return (
+            "Only the velocity across the field feels a force: an electron that leaves the axis "
+            "at an angle flies on a helix, and all that start together meet again after each turn."
+        )
+    return (
+        "The magnetic force is always at right angles to the velocity: it bends the beam and "
+        "leaves its speed as it is."
+    )
+
+
+def _place(bench: Bench, picture: Picture, x: float) -> str:
+    trace = picture.mean_trace
+    if len(trace.u) == 0:
+        return "No light on the screen."
+    if isinstance(bench.screen, EndFace):
+        size = _mm(2.0 * float(trace.width_v[0]))
+        sideways = _off_axis(float(trace.u[0]), "towards the audience", "the other way")
+        height = _off_axis(float(trace.v[0]), "above the axis", "below the axis")
+        where = " and ".join(words for words in (height, sideways) if words) or "on the axis"
+        return f"A spot {where}, {size} high (two standard deviations)."
+    angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
+    found = trace.at(x / math.cos(angle))
+    if found is None:
+        return f"The trace does not come as far as x = {_mm(x)}."
+    height = _off_axis(found[0], "above the axis", "below the axis") or "at the height of the axis"
+    return f"At x = {_mm(x)} the trace is {height}."
+
+
+def _off_axis(distance: float, positive: str, negative: str) -> str:
+    """Say on which side of the axis something is; nothing where it is on it."""
+    if abs(distance) < _NOTICEABLE:
+        return ""
+    return f"{_mm(abs(distance))} {positive if distance > 0 else negative}"
+
+
+def _ends(picture: Picture) -> Iterator[str]:
+    total = sum(picture.ends.values())
+    for end, count in sorted(picture.ends.items(), key=lambda each: -each[1]):
+        share = count / total
+        if end == "screen" or share < _TOLD:
+            continue
+        yield f"{100 * share:.0f} % of the electrons end on: {end}."
+        if end in _PLATES and share >= _MUCH:
+            yield "Current flows to the plate and warms it: do not linger."
+
+
+def _mm(length: float) -> str:
+    return format_quantity(length, "mm", 2)

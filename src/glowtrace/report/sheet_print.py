@@ -1,0 +1,86 @@
+"""Printed sheets: a Typst template and plain data make a PDF, the same bytes each time.
+
+The data reach the template as JSON and are shown as text, so that nothing in them can act as
+markup. Fonts come with Typst (Libertinus Serif) and with matplotlib (DejaVu Sans), never from the
+system: a sheet looks the same everywhere.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from functools import cache
+from importlib.resources import files
+from pathlib import Path
+from typing import Any, Final, Literal, get_args
+
+import matplotlib as mpl
+import typst
+
+from glowtrace.errors import GlowtraceError, Problem
+
+Paper = Literal["a4", "us-letter"]
+"""ISO A4, or 8.5 by 11 inches."""
+
+_STYLE: Final = "sheet.typ"
+
+
+def require_paper(paper: str) -> Paper:
+    """Give a known size of paper.
+
+    Raises
+    ------
+    GlowtraceError
+        The size is another one; its text names those that there are.
+    """
+    for known in get_args(Paper):
+        if paper == known:
+            return known  # type: ignore[no-any-return]
+    choice = " or ".join(f'"{each}"' for each in get_args(Paper))
+    raise GlowtraceError(str(Problem("paper", f'"{paper}"', f"choose {choice}")))
+
+
+def print_sheet(
+    template: str,
+    data: Mapping[str, Any],
+    paper: str,
+    drawings: Mapping[str, str | bytes] | None = None,
+) -> bytes:
+    """Give the PDF of a template of this package.
+
+    Parameters
+    ----------
+    template
+        File name of the template.
+    data
+        Plain data, which the template reads from ``data.json``.
+    paper
+        See `Paper`.
+    drawings
+        By the file name that the template is told in ``data``: SVG text, or PNG content.
+
+    Raises
+    ------
+    GlowtraceError
+        An unknown paper.
+    """
+    own = files("glowtrace.report")
+    content = {**data, "paper": require_paper(paper)}
+    given = {
+        "main": own.joinpath(template).read_bytes(),
+        _STYLE: own.joinpath(_STYLE).read_bytes(),
+        "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
+    }
+    for name, drawing in (drawings or {}).items():
+        given[name] = drawing.encode() if isinstance(drawing, str) else drawing
+    # A fixed time, so that the same sheet is the same file.
+    return typst.compile(given, font_paths=_fonts(), format="pdf", timestamp=0)
+
+
+@cache
+def _fonts() -> typst.Fonts:
+    """Read the fonts once: that takes longer than a sheet."""
+    folder = Path(mpl.get_data_path(), "fonts", "ttf")
+    return typst.Fonts(
+        include_system_fonts=False, include_embedded_fonts=True, font_paths=[folder]
+    )
