@@ -74,7 +74,7 @@ def overlap(one, other):
 def test_every_lead_is_in_the_drawing_once(name, settings, earthed):
     svg, wiring = drawn(name, settings, earthed)
     rings = ElementTree.fromstring(svg).findall(f".//{NS}circle[@r='10']")
-    numbers = [int(t.text) for t in texts(svg) if t.get("font-size") == "11.5"]
+    numbers = [int(t.text) for t in texts(svg) if t.get("font-size") == "12"]
     assert sorted(numbers) == [lead.number for lead in wiring.leads]
     assert len(rings) == len(numbers)
 

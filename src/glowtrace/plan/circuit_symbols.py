@@ -11,7 +11,7 @@ Anchor = Literal["start", "middle", "end"]
 
 HOP = 6.0
 """Radius of the bow with which one wire passes over another that it does not touch."""
-_LABEL = 13.0
+_LABEL = 13.5
 _LETTER_WIDTH = 0.62
 """Width of a letter as a share of its size, on the wide side."""
 
@@ -48,7 +48,7 @@ def number(at: Point, value: int) -> str:
     """The number of a lead, in a ring on its wire."""
     x, y = at
     ring = f'<circle cx="{_n(x)}" cy="{_n(y)}" r="10" fill="#fff" stroke-width="1"/>'
-    return ring + label((x, y + 4), str(value), anchor="middle", size=11.5)
+    return ring + label((x, y + 4), str(value), anchor="middle", size=12)
 
 
 def meter(at: Point, letter: str) -> str:

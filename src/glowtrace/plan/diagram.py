@@ -34,7 +34,7 @@ _COIL_FEED, _COIL = 765.0, 845.0
 _AXIS = 190.0
 _PLATES = (_AXIS - 50.0, _AXIS + 50.0)
 _OVER_TUBE = 60.0
-_HEATER_JOIN, _EARTHED, _PLATE_METER = 280.0, 325.0, 342.0
+_HEATER_JOIN, _EARTHED, _PLATE_METER = 280.0, 325.0, 346.0
 _TIE, _METER, _RETURN = 385.0, 425.0, 460.0
 _TOP, _BOTTOM = 490.0, 550.0  # of the supplies
 _LEGEND: Final = (
@@ -66,7 +66,7 @@ def wiring_diagram(bench: Bench, settings: Settings, wiring: Wiring) -> str:
         *_gun_circuit(bench, settings, wiring),
         *_plate_circuit(bench, settings, wiring.leads),
         *_coil_circuit(bench, settings, wiring.leads),
-        *(draw.label((20, 578 + 20 * n), line, size=12) for n, line in enumerate(_LEGEND)),
+        *(draw.label((20, 578 + 20 * n), line, size=12.5) for n, line in enumerate(_LEGEND)),
     ]
     return draw.drawing(_WIDTH, _HEIGHT, f"Wiring of {bench.name}", parts)
 
@@ -87,9 +87,9 @@ def _tube(bench: Bench) -> list[str]:
         f'<path d="M{_ANODE} {y - 28}V{y - 6}M{_ANODE} {y + 6}V{y + 28}" stroke-width="2.8"/>',
         f'<path d="M322 {y}H610" stroke-dasharray="7 5"/>',
         f'<path d="M610 {y - 5}L622 {y}L610 {y + 5}"/>',
-        draw.label((288, y - 42), "heater", anchor="middle", size=11),
-        draw.label((334, y - 42), CATHODE, anchor="middle", size=11),
-        draw.label((380, y - 42), "anode", anchor="middle", size=11),
+        draw.label((284, y - 42), "heater", anchor="middle", size=12.5),
+        draw.label((324, y + 52), CATHODE, size=12.5),
+        draw.label((374, y - 42), "anode", anchor="middle", size=12.5),
         *_screen(bench),
     ]
     if bench.plates:
@@ -99,13 +99,13 @@ def _tube(bench: Bench) -> list[str]:
 
 def _screen(bench: Bench) -> list[str]:
     if isinstance(bench.screen, GasGlow):
-        return [draw.label((560, _AXIS - 14), "gas glows", anchor="middle", size=11)]
+        return [draw.label((560, _AXIS - 14), "gas glows", anchor="middle", size=12.5)]
     if isinstance(bench.screen, EndFace):
         edge = 642.0 if isinstance(bench.envelope, Cylinder) else 630.0
         face = f'<path d="M{edge} {_AXIS - 40}V{_AXIS + 40}" stroke-width="4"/>'
-        return [face, draw.label((edge - 8, _AXIS - 28), "screen", anchor="end", size=11)]
+        return [face, draw.label((edge - 8, _AXIS - 28), "screen", anchor="end", size=12.5)]
     sheet = f'<rect x="432" y="{_AXIS - 34}" width="150" height="68" stroke-dasharray="2 4"/>'
-    return [sheet, draw.label((588, _AXIS - 22), "screen", size=11)]
+    return [sheet, draw.label((588, _AXIS - 22), "screen", size=12.5)]
 
 
 def _gun_circuit(bench: Bench, settings: Settings, wiring: Wiring) -> list[str]:
@@ -151,7 +151,7 @@ def _plate_circuit(bench: Bench, settings: Settings, leads: tuple[Lead, ...]) ->
         return []
     common = [
         draw.label((515, _OVER_TUBE - 7), draw.shortened(plates.terminal_upper, 220)),
-        draw.label((_LOWER + 8, 322), draw.shortened(plates.terminal_lower, 170)),
+        draw.label((_LOWER + 8, 325), draw.shortened(plates.terminal_lower, 170)),
     ]
     if not plates_are_fed(bench, settings):
         ends = {_LOWER: _TIE, _UPPER: _TIE}
@@ -266,9 +266,9 @@ def _coil_circuit(bench: Bench, settings: Settings, leads: tuple[Lead, ...]) -> 
         parts += [
             draw.wire([(_COIL, y), (_COIL, start)]),
             draw.coil(_COIL, start, start + high),
-            draw.label((_COIL - 6, start + 6), into, anchor="end", size=12),
-            draw.label((_COIL - 6, start + high + 4), last[-1], anchor="end", size=12),
-            draw.label((_COIL - 6, start + high / 2 + 5), name, anchor="end", size=12),
+            draw.label((_COIL - 6, start + 6), into, anchor="end", size=12.5),
+            draw.label((_COIL - 6, start + high + 4), last[-1], anchor="end", size=12.5),
+            draw.label((_COIL - 6, start + high / 2 + 5), name, anchor="end", size=12.5),
         ]
         y = start + high
     if len(chain) == 4:
