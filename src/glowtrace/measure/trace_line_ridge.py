@@ -1,0 +1,261 @@
+"""The rough path of a line of any shape: a ridge of light, followed from its brightest points.
+
+Where the light curves most (the second derivatives of the smoothed picture), and falls off to both
+sides, there is a ridge. The follower walks along it in steps of a pixel, back onto the crest at
+each step. It goes straight on, in its own curvature, where the ridge is hidden for a while or
+crosses another one.
+
+References
+----------
+C. Steger, "An unbiased detector of curvilinear structures", IEEE Trans. Pattern Anal. Mach.
+Intell. 20 (1998) 113-125. A. F. Frangi et al., "Multiscale vessel enhancement filtering", MICCAI
+1998, LNCS 1496, 130-137.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from glowtrace.measure.photograph_light import RectifiedScreen
+
+Array = NDArray[np.float64]
+
+_ACROSS: Final = 450
+"""About as many pixels along the longer side are looked at."""
+_WIDTHS: Final = (1.3, 2.2, 3.6, 6.0)
+"""Standard deviations that are tried, in those pixels."""
+_SEED: Final = 6.0
+"""Ridge over noise from which a walk is begun."""
+_FOLLOWED: Final = 2.5
+"""Ridge over noise down to which it is followed."""
+_MEAN: Final = 4.0
+"""Ridge over noise that a walk must have on average."""
+_DIMMEST: Final = 0.2
+"""Ridge of a walk relative to the best one: less is a reflection or a scratch."""
+_LONGEST_GAP: Final = 0.08
+"""Longest hidden stretch that is walked over, in longer sides."""
+_SHORTEST: Final = 0.06
+"""Shortest walk that counts, in longer sides."""
+_MOST_WALKS: Final = 12
+_SEEDS: Final = 4000
+"""Most places from which walks are begun."""
+_TURN: Final = math.cos(math.radians(35.0))
+"""A ridge that runs further than that from the heading is another one."""
+_STEADY: Final = 0.12
+"""How quickly the remembered curvature follows the walk."""
+
+
+@dataclass(frozen=True, eq=False)
+class _Relief:
+    """Ridges of a picture: how high, and how they run."""
+
+    height: Array
+    """(rows, columns) over noise; 0 where there is none."""
+    run: Array
+    """(2, rows, columns) cosine and sine of twice the angle along the ridge, times the height."""
+    width: float
+    """Standard deviation of the line, in pixels."""
+
+
+def rough_ridges(screen: RectifiedScreen) -> list[tuple[Array, float]]:
+    """Give the bright ridges, strongest first: paths (m, 2) (column, row), and a first width.
+
+    Positions and widths are in pixels of the rectified screen, points one pixel apart.
+    """
+    side = max(1, round(max(screen.light.shape) / _ACROSS))
+    rows, columns = (n // side for n in screen.light.shape)
+    part = slice(0, rows * side), slice(0, columns * side)
+    light = screen.light[part].reshape(rows, side, columns, side).mean(axis=(1, 3))
+    seen = screen.is_seen[part].reshape(rows, side, columns, side).all(axis=(1, 3))
+    relief = _best_relief(light, seen)
+    walks = _all_walks(relief)
+    return [((respaced((walk + 0.5) * side - 0.5)), relief.width * side) for walk in walks]
+
+
+def respaced(path: Array) -> Array:
+    """Give a path with points one pixel apart."""
+    length = np.append(0.0, np.cumsum(np.linalg.norm(np.diff(path, axis=0), axis=1)))
+    at = np.arange(0.0, length[-1], 1.0)
+    return np.column_stack([np.interp(at, length, path[:, n]) for n in range(2)])
+
+
+def _best_relief(light: Array, seen: NDArray[np.bool_]) -> _Relief:
+    """Give the relief at the width at which the highest ridges stand out most."""
+    reliefs = [_relief(light, seen, width) for width in _WIDTHS if width < min(light.shape) / 12]
+    return max(reliefs, key=lambda each: float(np.quantile(each.height, 0.995)))
+
+
+def _relief(light: Array, seen: NDArray[np.bool_], width: float) -> _Relief:
+    from skimage.feature import hessian_matrix, hessian_matrix_eigvals
+
+    hessian = hessian_matrix(
+        light, sigma=width, order="rc", mode="nearest", use_gaussian_derivatives=True
+    )
+    high, low = hessian_matrix_eigvals(hessian)
+    inside = ndimage.binary_erosion(seen, iterations=math.ceil(2 * width), border_value=1)
+    # Spots fall off along as well as across: only what falls off across more counts.
+    ridge = np.where(inside, np.clip(-low - np.abs(high), 0.0, None), 0.0)
+    noise = 1.4826 * float(np.median(np.abs(low[inside] - np.median(low[inside]))))
+    height = ridge / max(noise, 1e-12)
+    rr, rc, cc = hessian
+    # The largest curvature lies across; twice the angle along is opposite to twice that across.
+    double = np.stack([cc - rr, 2 * rc])
+    length = np.maximum(np.hypot(*double), 1e-30)
+    return _Relief(height, double / length * height, width)
+
+
+def _all_walks(relief: _Relief) -> list[Array]:
+    """Walk from the highest places that no walk has passed yet."""
+    longer = max(relief.height.shape)
+    height = relief.height
+    crest = (height == ndimage.maximum_filter(height, 3)) & (height > _SEED)
+    seeds = np.argwhere(crest)
+    order = np.argsort(-height[crest])[:_SEEDS]
+    passed = np.zeros(height.shape, dtype=bool)
+    walks: list[tuple[float, Array]] = []
+    for row, column in seeds[order]:
+        if passed[row, column] or len(walks) >= _MOST_WALKS:
+            continue
+        walk, heights = _walk(relief, np.array([column, row], dtype=float))
+        _mark(passed, walk, 3.0 * relief.width)
+        if len(walk) >= _SHORTEST * longer and heights.mean() >= _MEAN:
+            walks.append((float(heights.mean()), walk))
+    if not walks:
+        return []
+    best = max(mean for mean, _ in walks)
+    kept = [walk for mean, walk in walks if mean >= _DIMMEST * best]
+    return sorted(kept, key=len, reverse=True)
+
+
+def _walk(relief: _Relief, start: Array) -> tuple[Array, Array]:
+    """Walk both ways from a place: positions (m, 2), and heights (m,)."""
+    run = _sampled(relief.run, start)
+    angle = 0.5 * math.atan2(run[1], run[0])
+    heading = np.array([math.cos(angle), math.sin(angle)])
+    ahead, heights, is_closed = _one_way(relief, start, heading)
+    if is_closed:
+        return np.array(ahead), np.array(heights)
+    back, back_heights, _ = _one_way(relief, start, -heading)
+    return np.array(back[:0:-1] + ahead), np.array(back_heights[:0:-1] + heights)
+
+
+def _one_way(
+    relief: _Relief, start: Array, heading: Array
+) -> tuple[list[Array], list[float], bool]:
+    """Walk until the ridge ends or the way closes: positions, heights, whether it closed."""
+    longest_gap = _LONGEST_GAP * max(relief.height.shape)
+    most = 12 * max(relief.height.shape)
+    positions, heights = [start], [float(_sampled(relief.height[None], start)[0])]
+    headings = [heading]
+    curvature, gap, beside = 0.0, 0, 0
+    for _ in range(most):
+        new = positions[-1] + heading
+        height = float(_sampled(relief.height[None], new)[0])
+        run = _sampled(relief.run, new)
+        is_ridge = height >= _FOLLOWED
+        turned = _turned(heading, curvature)
+        if is_ridge:
+            found = _along(run, turned)
+            if found is not None:
+                turned = _turned(turned, 0.5 * math.asin(float(np.clip(_cross(turned, found), -1, 1))))
+                new = new + _to_crest(relief, new, turned, 0.25 if gap else 0.5)
+        bend = math.asin(float(np.clip(_cross(heading, turned), -1.0, 1.0)))
+        if is_ridge and gap == 0:
+            curvature += _STEADY * (bend - curvature)
+        gap = 0 if is_ridge else gap + 1
+        if gap > longest_gap or not _is_inside(relief, new):
+            break
+        positions.append(new)
+        heights.append(height)
+        headings.append(turned)
+        heading = turned
+        beside = beside + 1 if _is_retracing(relief, positions, headings) else 0
+        if beside > 3 * relief.width:
+            return positions[: len(positions) - beside], heights[: len(heights) - beside], True
+    last = len(positions) - gap
+    return positions[:last], heights[:last], False
+
+
+def _is_retracing(relief: _Relief, positions: list[Array], headings: list[Array]) -> bool:
+    """Say whether the walk is back on its own way, in the same direction."""
+    recent = math.ceil(8 * relief.width)
+    if len(positions) <= 2 * recent:
+        return False
+    before = np.array(positions[: len(positions) - recent])
+    near = ((before - positions[-1]) ** 2).sum(axis=1) < (1.5 * relief.width + 1.0) ** 2
+    if not near.any():
+        return False
+    same = np.array(headings[: len(positions) - recent])[near] @ headings[-1]
+    return bool(np.max(np.abs(same)) > _TURN)
+
+
+def _to_crest(relief: _Relief, at: Array, heading: Array, most: float) -> Array:
+    """Step (2,) across the heading to the crest: the top of a parabola through three heights."""
+    across = np.array([-heading[1], heading[0]])
+    reach = max(1.0, 0.7 * relief.width)
+    left, middle, right = (
+        float(_sampled(relief.height[None], at + n * reach * across)[0]) for n in (-1, 0, 1)
+    )
+    bend = left - 2 * middle + right
+    if bend >= 0:
+        move = most * float(np.sign(right - left))
+    else:
+        move = float(np.clip(0.5 * reach * (left - right) / bend, -most, most))
+    step: Array = move * across
+    return step
+
+
+def _along(run: Array, heading: Array) -> Array | None:
+    """Direction (2,) of the ridge nearest to the heading; None if it is another ridge."""
+    angle = 0.5 * math.atan2(run[1], run[0])
+    found = np.array([math.cos(angle), math.sin(angle)])
+    same = float(found @ heading)
+    if abs(same) < _TURN:
+        return None
+    return found if same > 0 else -found
+
+
+def _sampled(images: Array, at: Array) -> Array:
+    """Values (c,) of images (c, rows, columns) between pixels; 0 outside."""
+    column, row = float(at[0]), float(at[1])
+    _, rows, columns = images.shape
+    if not (0 <= column < columns - 1 and 0 <= row < rows - 1):
+        return np.zeros(len(images))
+    c, r = int(column), int(row)
+    x, y = column - c, row - r
+    four = images[:, r : r + 2, c : c + 2]
+    value: Array = (
+        (1 - y) * ((1 - x) * four[:, 0, 0] + x * four[:, 0, 1])
+        + y * ((1 - x) * four[:, 1, 0] + x * four[:, 1, 1])
+    )
+    return value
+
+
+def _turned(heading: Array, by: float) -> Array:
+    cosine, sine = math.cos(by), math.sin(by)
+    return np.array(
+        [cosine * heading[0] - sine * heading[1], sine * heading[0] + cosine * heading[1]]
+    )
+
+
+def _cross(first: Array, second: Array) -> float:
+    return float(first[0] * second[1] - first[1] * second[0])
+
+
+def _is_inside(relief: _Relief, at: Array) -> bool:
+    rows, columns = relief.height.shape
+    return bool(0 <= at[0] <= columns - 1 and 0 <= at[1] <= rows - 1)
+
+
+def _mark(passed: NDArray[np.bool_], walk: Array, radius: float) -> None:
+    """Mark everything near a walk."""
+    on = np.ones(passed.shape, dtype=bool)
+    at = np.rint(walk).astype(int)
+    on[np.clip(at[:, 1], 0, len(on) - 1), np.clip(at[:, 0], 0, on.shape[1] - 1)] = False
+    passed |= ndimage.distance_transform_edt(on) <= radius
