@@ -7,7 +7,8 @@ thousands of random ones, electron i is the same whatever runs beside it, and no
 
 References
 ----------
-H. Niederreiter, "Random Number Generation and Quasi-Monte Carlo Methods", SIAM 1992, chapter 3.
+H. Niederreiter, "Random Number Generation and Quasi-Monte Carlo Methods", SIAM 1992, chapter 3
+(Kronecker sequences; powers of an algebraic number as their steps).
 """
 
 from __future__ import annotations
@@ -17,6 +18,7 @@ from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.optimize import brentq
 
 from glowtrace.constants import (
     BOLTZMANN,
@@ -30,13 +32,12 @@ from glowtrace.fields.interpolation import IDEAL, Field, field_at
 
 Array = NDArray[np.float64]
 
-_STRIDES = np.array(
-    [
-        (math.sqrt(5.0) - 1.0) / 2.0,
-        *(math.sqrt(prime) % 1.0 for prime in (2, 3, 7, 11, 13, 17, 19, 23, 29)),
-    ]
-)
-"""Steps of the sequence; sideways position first, as it decides where a grazed sheet lights up."""
+_ROOT = float(brentq(lambda g: g**10 - g - 1.0, 1.0, 2.0))
+_STRIDES = np.array([(math.sqrt(5.0) - 1.0) / 2.0, *(_ROOT**-k for k in range(1, 10))])
+"""Steps of the sequence. Sideways position comes first and has the most even one, the golden
+section, as it decides where a grazed sheet lights up. The others are powers of one irrational
+number: square roots of primes come near to simple relations with each other, which show as stripes
+in the trace."""
 _VOLTS_PER_KELVIN = BOLTZMANN / ELEMENTARY_CHARGE
 _SPEED_SQUARED_PER_KELVIN = BOLTZMANN / ELECTRON_MASS
 
