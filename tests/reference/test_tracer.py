@@ -106,13 +106,12 @@ def test_reversed_electrons_fly_back_to_their_starts(deflection_tube):
     field, states = starts(deflection_tube, forwards, 20)
     there, _ = obstacles({}, Rectangle((FACE, 0, 0), (0, 0.2, 0), (0, 0, 0.2)), None)
     back, _ = obstacles({}, Rectangle((0.01, 0, 0), (0, 0.2, 0), (0, 0, 0.2)), None)
-    first = fly_electrons(field, back, states)
-    second = fly_electrons(field, there, first.states)
+    first = fly_electrons(field, back, states, tolerance=1e-10)
+    second = fly_electrons(field, there, first.states, tolerance=1e-10)
     turned = second.states * np.array([1, 1, 1, -1, -1, -1])
-    third = fly_electrons(deflection_tube.field(backwards), back, turned)
+    third = fly_electrons(deflection_tube.field(backwards), back, turned, tolerance=1e-10)
     assert (third.ends == SCREEN).all()
-    # Twice the way, and an error halfway turns the rest of it: a few times the error of one trace.
-    assert np.abs(third.states[:, :3] - first.states[:, :3]).max() < 5e-7
+    assert np.abs(third.states[:, :3] - first.states[:, :3]).max() < 1e-7
 
 
 def test_uniform_magnetic_field_bends_into_a_circle_of_the_relativistic_radius():
