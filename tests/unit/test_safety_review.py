@@ -48,15 +48,22 @@ def test_modest_settings_need_attention_and_no_stop(name):
 
 
 @pytest.mark.parametrize(
-    ("setting", "value"),
-    [("accelerating_voltage", 5001.0), ("coil_current", 2.01), ("plate_voltage", 5001.0),
-     ("accelerating_voltage", 100.0)],
-)  # fmt: skip
-def test_settings_beyond_a_rating_are_a_stop(setting, value):
-    report = check_safety(TUBE, MODEST.model_copy(update={setting: value}))
-    assert report.has_stop
-    stops = [line.topic for line in report.lines if line.verdict == "stop"]
-    assert f"rating: {setting}" in stops
+    ("changed", "topic", "verdict"),
+    [
+        ({"accelerating_voltage": 5001.0}, "accelerating_voltage", "stop"),
+        ({"coil_current": 2.01}, "coil_current", "stop"),
+        ({"plate_voltage": 5001.0}, "plate_voltage", "stop"),
+        ({"plate_voltage": 100.0, "plate_source": "accelerating supply"}, "plate_tie", "stop"),
+        ({"accelerating_voltage": 100.0}, "accelerating_voltage", "attention"),
+        ({"plate_voltage": 30.0}, "plate_voltage", "attention"),
+    ],
+)
+def test_settings_above_a_rating_are_a_stop_and_below_one_need_attention(changed, topic, verdict):
+    bench = change(TUBE, {"supplies.plates.min_voltage": "50 V"})
+    report = check_safety(bench, MODEST.model_copy(update=changed))
+    # Two ratings of the same value give a line each.
+    assert {x.verdict for x in report.lines if x.topic == f"rating: {topic}"} == {verdict}
+    assert report.has_stop == (verdict == "stop")
 
 
 def test_a_hot_coil_is_a_stop_that_names_the_longest_run():

@@ -75,7 +75,7 @@ def _heat_lines(bench: Bench, heating: CoilHeating, run_seconds: float) -> Itera
     )  # fmt: skip
     yield compare(
         "temperature of the coils, insulation", after, INSULATION_TEMPERATURE, "stop",
-        f"It settles at {written(heating.steady_temperature, 'K')} if left on. {_MODEL}",
+        f"{_left_on(heating)} {_MODEL}",
         f"Run for {written(longest, 's')} at most at this current, or turn it down. {_MODEL}",
         note=ran,
     )  # fmt: skip
@@ -85,6 +85,12 @@ def _heat_lines(bench: Bench, heating: CoilHeating, run_seconds: float) -> Itera
               + INSULATION_TEMPERATURE.source),
         "stop", _MODEL, f"Shorten the run or turn the current down. {_MODEL}",
     )  # fmt: skip
+
+
+def _left_on(heating: CoilHeating) -> str:
+    if not isfinite(heating.steady_temperature):
+        return "Left on it never settles: the hotter, the more heat it makes."
+    return f"Left on it settles at {written(heating.steady_temperature, 'K')}."
 
 
 def _field_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:

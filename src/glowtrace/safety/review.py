@@ -98,14 +98,17 @@ def _rating_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     """Report each rating that is passed, and how far each other knob stays below its own."""
     problems = check_settings(bench, settings)
     for problem in problems:
+        too_low = _is_too_low(bench, settings, problem.field)
         yield SafetyLine(
             f"rating: {problem.field}",
             problem.given,
             problem.allowed,
             "ratings of the bench",
             None,
-            "stop",
-            "Do not switch on: change this setting first.",
+            "attention" if too_low else "stop",
+            "Too low to work; no hazard by itself. Do not turn anything else up to make up for it."
+            if too_low
+            else "Do not switch on: change this setting first.",
         )
     wrong = {problem.field for problem in problems}
     for knob, reach in knob_ranges(bench).items():
@@ -118,6 +121,16 @@ def _rating_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
                 "Stay at or below it.",
                 "Do not switch on: change this setting first.",
             )
+
+
+def _is_too_low(bench: Bench, settings: Settings, knob: str) -> bool:
+    """Whether a knob stands below what gun or supply need, rather than above a rating."""
+    if knob == "accelerating_voltage":
+        return settings.accelerating_voltage < knob_ranges(bench)[knob].low
+    supply = bench.supplies.plates
+    if knob != "plate_voltage" or settings.plate_source != "own supply" or supply is None:
+        return False
+    return settings.plate_voltage < supply.min_voltage
 
 
 def _require_sense(run_minutes: float, room_temperature: float) -> None:
