@@ -13,7 +13,9 @@ from typing import Annotated, TextIO
 import typer
 
 from glowtrace.cli.bench import bench_commands
+from glowtrace.cli.goals import goals
 from glowtrace.cli.page import show_page
+from glowtrace.cli.plan import PLAN_EXAMPLES, plan
 from glowtrace.cli.settings import settings_commands
 from glowtrace.cli.trace import EXAMPLES, trace
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
@@ -30,6 +32,8 @@ app = typer.Typer(
 )
 app.add_typer(bench_commands, name="bench")
 app.command(epilog=EXAMPLES)(trace)
+app.command(epilog='Example: glowtrace goals "deflection tube"')(goals)
+app.command(epilog=PLAN_EXAMPLES)(plan)
 app.add_typer(settings_commands, name="settings")
 app.command("page")(show_page)
 

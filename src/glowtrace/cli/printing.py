@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Sequence
 from contextlib import contextmanager
 from pathlib import Path
+from textwrap import wrap
 from typing import Any
 
 import typer
 
 from glowtrace.errors import GlowtraceError
+
+_WIDEST_TEXT = 100  # letters that are read with ease on one line
 
 
 def print_json(content: Any) -> None:
@@ -19,8 +22,10 @@ def print_json(content: Any) -> None:
     typer.echo(json.dumps(content, indent=2, allow_nan=False))
 
 
-def print_table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: int = 0) -> None:
-    """Print a table without lines; the last `numbers` columns stand to the right."""
+def print_table(
+    heads: Sequence[str], rows: Iterable[Sequence[str]], *, numbers: Container[int] = ()
+) -> None:
+    """Print a table without lines; the columns with these places hold numbers."""
     from rich import box
     from rich.console import Console
     from rich.table import Table
@@ -28,11 +33,27 @@ def print_table(heads: Sequence[str], rows: Iterable[Sequence[str]], *, numbers:
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
     for place, head in enumerate(heads):
-        is_number = place >= len(heads) - numbers
-        table.add_column(head, justify="right" if is_number else "left", overflow="fold")
+        is_number = place in numbers
+        table.add_column(
+            head, justify="right" if is_number else "left", overflow="fold", no_wrap=is_number
+        )
     for row in rows:
         table.add_row(*(Text(cell) for cell in row))
     Console(highlight=False).print(table)
+
+
+def print_paragraph(text: str, *, lead: str = "") -> None:
+    """Print text wrapped to the terminal; `lead` stands before it and indents what follows."""
+    from rich.console import Console
+
+    for line in wrap(
+        text,
+        min(Console().width, _WIDEST_TEXT),
+        initial_indent=lead,
+        subsequent_indent=" " * len(lead),
+        break_on_hyphens=False,
+    ):
+        typer.echo(line)
 
 
 @contextmanager

@@ -7,23 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from glowtrace.cli.options import (
-    Accelerating,
-    AsJson,
-    BenchChoice,
-    Coil,
-    HeaterOff,
-    Overwrite,
-    Plate,
-    PlateSource,
-    PlateTie,
-    ReverseCoils,
-    ReversePlates,
-    SettingsFile,
-    Without,
-    choose_settings,
-    find_bench,
-)
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
 from glowtrace.cli.printing import print_json, print_table, require_new
 from glowtrace.errors import BenchError
 
@@ -80,19 +66,11 @@ def _row(saved: SavedSettings) -> tuple[str, str, str, str]:
     epilog='Example: glowtrace settings save "lift by 1 cm" "deflection tube" '
     '--accelerating "3 kV" --plate "1 kV"',
 )
+@with_groups
 def save(
     name: Name,
     bench: BenchChoice,
-    settings: SettingsFile = None,
-    accelerating: Accelerating = None,
-    plate: Plate = None,
-    plate_tie: PlateTie = None,
-    plate_source: PlateSource = None,
-    reverse_plates: ReversePlates = None,
-    coil: Coil = None,
-    reverse_coils: ReverseCoils = None,
-    heater_off: HeaterOff = None,
-    without: Without = None,
+    options: SettingsOptions,
     overwrite: Overwrite = False,
 ) -> None:
     """Save settings under a name, with their bench.
@@ -102,19 +80,7 @@ def save(
     from glowtrace.store import open_store
 
     found = find_bench(bench)
-    chosen = choose_settings(
-        found,
-        settings,
-        accelerating=accelerating,
-        plate=plate,
-        plate_tie=plate_tie,
-        plate_source=plate_source,
-        reverse_plates=reverse_plates,
-        coil=coil,
-        reverse_coils=reverse_coils,
-        heater_off=heater_off,
-        without=without,
-    )
+    chosen = options.choose(found)
     with open_store() as store:
         saved = store.settings.save(name, chosen, found, overwrite=overwrite)
         typer.echo(f"{saved.name}: saved in {store.where}")

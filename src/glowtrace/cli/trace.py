@@ -3,26 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from glowtrace.cli.options import (
-    Accelerating,
-    AsJson,
-    BenchChoice,
-    Coil,
-    HeaterOff,
-    Plate,
-    PlateSource,
-    PlateTie,
-    ReverseCoils,
-    ReversePlates,
-    SettingsFile,
-    Without,
-    choose_settings,
-    find_bench,
-)
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, find_bench
 from glowtrace.cli.printing import print_json, print_table, progress_bar
 
 if TYPE_CHECKING:
@@ -43,22 +30,11 @@ glowtrace trace "fine-beam bulb" --accelerating "250 V" --coil "1.5 A" --json
 """
 
 
+@with_groups
 def trace(
     bench: BenchChoice,
-    settings: SettingsFile = None,
-    accelerating: Accelerating = None,
-    plate: Plate = None,
-    plate_tie: PlateTie = None,
-    plate_source: PlateSource = None,
-    reverse_plates: ReversePlates = None,
-    coil: Coil = None,
-    reverse_coils: ReverseCoils = None,
-    heater_off: HeaterOff = None,
-    without: Without = None,
-    model: Annotated[
-        Literal["bench", "ideal"],
-        typer.Option(help="bench: the real geometry; ideal: uniform fields with sharp edges."),
-    ] = "bench",
+    options: SettingsOptions,
+    model: ModelChoice = "bench",
     electrons: Annotated[
         int,
         typer.Option(metavar="N", min=1, max=_MOST_ELECTRONS, help="How many stand for the beam."),
@@ -89,19 +65,7 @@ def trace(
         if path is not None:
             require_ending(path, endings)
     found = find_bench(bench)
-    chosen = choose_settings(
-        found,
-        settings,
-        accelerating=accelerating,
-        plate=plate,
-        plate_tie=plate_tie,
-        plate_source=plate_source,
-        reverse_plates=reverse_plates,
-        coil=coil,
-        reverse_coils=reverse_coils,
-        heater_off=heater_off,
-        without=without,
-    )
+    chosen = options.choose(found)
     with progress_bar() as show:
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
@@ -153,7 +117,7 @@ def _tell(made: Picture, bench: Bench, textbook: Textbook, written: tuple[Path, 
         print_table(
             ("u / mm", "v / mm", "width / mm", "textbook v / mm"),
             [[_cell(row[name]) for name in _TOLD] for row in (some if len(rows) > _ROWS else rows)],
-            numbers=len(_TOLD),
+            numbers=range(len(_TOLD)),
         )
     for path in written:
         typer.echo(f"written: {path}")

@@ -1,0 +1,197 @@
+"""The command that plans: a bench and a goal in; settings with their tolerances, or why none."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from glowtrace.cli.goals import GoalName, GoalTargets, choose_goal
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
+from glowtrace.cli.printing import print_json, progress_bar, require_new
+from glowtrace.errors import BenchError, GlowtraceError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Model
+    from glowtrace.bench.prepared import PreparedBench
+    from glowtrace.plan import Plan, Planned
+
+REFUSED = 1
+"""Exit code of a result that says no."""
+_MOST_ANSWERS = 20
+_ELECTRONS = 20_000  # of the picture that is drawn
+
+PLAN_EXAMPLES = """Examples:
+
+\b
+glowtrace plan "deflection tube" "plate deflection" --height "1 cm"
+glowtrace plan "deflection tube" null --fix "accelerating_voltage=3 kV" --save "null at 3 kV"
+glowtrace plan "fine-beam bulb" "full circle" --diameter "8 cm" --picture circle.png
+"""
+
+Fixed = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--fix",
+        metavar="SETTING=VALUE",
+        help='Leave a setting at a value, as in "accelerating_voltage=3 kV"; may be repeated.',
+    ),
+]
+
+
+@with_groups
+def plan(
+    bench: BenchChoice,
+    goal: GoalName,
+    targets: GoalTargets,
+    fix: Fixed = None,
+    model: ModelChoice = "bench",
+    answers: Annotated[
+        int, typer.Option(metavar="N", min=1, max=_MOST_ANSWERS, help="How many to give at most.")
+    ] = 3,
+    take: Annotated[
+        int,
+        typer.Option(metavar="N", min=1, help="The answer that is saved, written and drawn."),
+    ] = 1,
+    save: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Save its settings under a name, with the bench."),
+    ] = None,
+    settings_file: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write its settings to a .toml file.")
+    ] = None,
+    picture: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Draw its picture to a .png or .svg file.")
+    ] = None,
+    print_look: Annotated[
+        bool, typer.Option("--print-look", help="Draw it for paper: black on white.")
+    ] = False,
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find settings that reach a goal, with the window in which each knob works.
+
+    Where there are none, it says which rating stops it, what comes nearest and what would help;
+    that is a result, and the exit code is 1.
+    """
+    from glowtrace.report.output import PICTURE_ENDINGS, require_ending
+
+    if picture is not None:
+        require_ending(picture, PICTURE_ENDINGS)
+    if settings_file is not None:
+        require_ending(settings_file, (".toml",))
+        require_new(settings_file, overwrite)
+    found = find_bench(bench)
+    fixed = read_fixed(fix or ())
+    prepared, planned = make_plan(found, goal, targets, fixed, model, max(answers, take))
+    done: list[str] = []
+    if planned.answers:
+        chosen = take_answer(planned, take)
+        done = list(_keep(prepared, chosen, save, settings_file, overwrite))
+        if picture is not None:
+            _draw(picture, prepared, chosen, print_look)
+            done.append(f"written: {picture}")
+    if as_json:
+        print_json({"bench": {"name": found.name, "invented": found.invented},
+                    **planned.as_dict(), "done": done})  # fmt: skip
+    else:
+        from glowtrace.cli.plan_words import tell_plan
+
+        tell_plan(planned, found, goal)
+        for words in done:
+            typer.echo(words)
+    if planned.refusal is not None:
+        raise typer.Exit(REFUSED)
+
+
+def make_plan(
+    bench: Bench,
+    name: str,
+    targets: GoalTargets,
+    fixed: dict[str, Any],
+    model: Model = "bench",
+    answers: int = 3,
+) -> tuple[PreparedBench, Planned]:
+    """Prepare the bench and find settings for the goal that was named."""
+    with progress_bar() as show:
+        show(None, "getting ready")
+        goal = choose_goal(name, targets, bench)
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.plan import Binding, Planned, Refusal, plan_goal
+
+        prepared = prepare(bench, progress=show)
+        if isinstance(goal, str):
+            return prepared, Planned((), Refusal(Binding(goal), None, None, None, ()))
+        show(None, "looking for settings")
+        return prepared, plan_goal(prepared, goal, model=model, fixed=fixed, answers=answers)
+
+
+def take_answer(planned: Planned, number: int) -> Plan:
+    """Give an answer by its number from 1.
+
+    Raises
+    ------
+    GlowtraceError
+        There are not so many.
+    """
+    if number > len(planned.answers):
+        allowed = f"there are {len(planned.answers)} answers: choose one of them"
+        raise GlowtraceError(str(Problem("--take", str(number), allowed)))
+    return planned.answers[number - 1]
+
+
+def read_fixed(fix: list[str] | tuple[()]) -> dict[str, Any]:
+    """Give the settings that are not to be changed, by name, from texts like "name=value".
+
+    Raises
+    ------
+    BenchError
+        A text has another form, or a setting does not exist or stand the value.
+    """
+    from glowtrace.bench.checking import check
+    from glowtrace.bench.settings import Settings
+
+    told: dict[str, Any] = {}
+    for text in fix:
+        name, sign, value = text.partition("=")
+        if not sign:
+            wanted = 'give SETTING=VALUE, for example "accelerating_voltage=3 kV"'
+            raise BenchError("fixed settings", [Problem("--fix", f'"{text}"', wanted)])
+        value = value.strip()
+        key = name.strip().replace(" ", "_").replace("-", "_")
+        told[key] = {"true": True, "false": False}.get(value, value)
+    sound = check(Settings, {"accelerating_voltage": "1 V", **told}, "fixed settings",
+                  is_written=True)  # fmt: skip
+    return {name: getattr(sound, name) for name in told}
+
+
+def _keep(
+    prepared: PreparedBench, plan: Plan, name: str | None, file: Path | None, overwrite: bool
+) -> list[str]:
+    """Save the settings where it is wanted, and say so."""
+    done = []
+    if name is not None:
+        from glowtrace.store import open_store
+
+        with open_store() as store:
+            saved = store.settings.save(name, plan.settings, prepared.bench, overwrite=overwrite)
+            done.append(f"{saved.name}: saved in {store.where}")
+    if file is not None:
+        from glowtrace.bench.files import save_settings
+
+        save_settings(plan.settings, file)
+        done.append(f"written: {file}")
+    return done
+
+
+def _draw(path: Path, prepared: PreparedBench, plan: Plan, print_look: bool) -> None:
+    from glowtrace.demos.textbook import textbook_trace
+    from glowtrace.report.figure import save_picture
+    from glowtrace.report.look import DARK, PRINT
+
+    made = prepared.picture(plan.settings, electrons=_ELECTRONS, model=plan.model)
+    textbook = textbook_trace(prepared.bench, plan.settings)
+    save_picture(path, made, prepared.bench, textbook, look=PRINT if print_look else DARK)
