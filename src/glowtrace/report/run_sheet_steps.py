@@ -20,7 +20,7 @@ from glowtrace.demos.goals import Goal
 from glowtrace.plan.leads import needs_divider
 from glowtrace.plan.wiring import Wiring
 from glowtrace.report.caption import quantity_words
-from glowtrace.report.run_sheet_words import see_words, say_words
+from glowtrace.report.run_sheet_words import say_words, see_words
 from glowtrace.report.sheet_picture import SheetPicture, draw_sheet_picture
 from glowtrace.safety.review import SafetyReport
 from glowtrace.units import format_quantity
@@ -31,6 +31,11 @@ _KNOB_NAMES = {
     "accelerating_voltage": "accelerating voltage",
     "plate_voltage": "plate voltage",
     "coil_current": "coil current",
+}
+_SHORT_NAMES = {
+    "accelerating_voltage": "accelerating",
+    "plate_voltage": "plates",
+    "coil_current": "coils",
 }
 
 
@@ -109,12 +114,15 @@ def run_steps(
         see = draft.see or see_words(bench, picture, wiring.checks[-1].at_x or 0.0)
         if goal is not None and is_goal:
             see = f"{see} {_wanted(prepared, settings, goal)}"
+        say = goal.says if goal is not None and is_goal else say_words(bench, before, now)
+        if any(say == step.say for step in steps):
+            say = ""
         steps.append(
             Step(
                 len(steps) + 1,
                 _back_to_zero(before, now) + draft.do,
                 see,
-                goal.says if goal is not None and is_goal else say_words(bench, before, now),
+                say,
                 draft.otherwise,
                 _knob_states(bench, before, now),
                 _drawn(picture, earlier, bench, see),
@@ -178,6 +186,7 @@ def _back_to_zero(before: Settings, now: Settings) -> str:
 
 
 def _knob_states(bench: Bench, before: Settings, now: Settings) -> tuple[KnobState, ...]:
+    """Give the heater and the knobs under short names, for they stand side by side."""
     heater = KnobState(
         "heater", "on" if now.heater_on else "off", now.heater_on != before.heater_on
     )
@@ -187,7 +196,7 @@ def _knob_states(bench: Bench, before: Settings, now: Settings) -> tuple[KnobSta
 def _knob_state(knob: str, before: Settings, now: Settings) -> KnobState:
     value = float(getattr(now, knob))
     words = quantity_words(value, KNOBS[knob]) if value else "0"
-    return KnobState(knob_name(knob), words, value != getattr(before, knob))
+    return KnobState(_SHORT_NAMES[knob], words, value != getattr(before, knob))
 
 
 def _wanted(prepared: PreparedBench, settings: Settings, goal: Goal) -> str:

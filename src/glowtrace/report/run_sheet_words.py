@@ -92,9 +92,18 @@ def _place(bench: Bench, picture: Picture, x: float) -> str:
     angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
     found = trace.at(x / math.cos(angle))
     if found is None:
-        return f"The trace does not come as far as x = {_mm(x)}."
+        return _reach(picture, math.cos(angle))
     height = _off_axis(found[0], "above the axis", "below the axis") or "at the height of the axis"
     return f"At x = {_mm(x)} the trace is {height}."
+
+
+def _reach(picture: Picture, cosine: float) -> str:
+    """Say how far a trace comes that does not come as far as one looks."""
+    u, v = picture.mean_trace.u, picture.mean_trace.v
+    farthest = f"The trace comes as far as x = {_mm(cosine * float(u.max()))}"
+    height = float(v[abs(v).argmax()])
+    words = _off_axis(height, "above the axis", "below the axis")
+    return f"{farthest} and {words} at most." if words else f"{farthest}, along the axis."
 
 
 def _off_axis(distance: float, positive: str, negative: str) -> str:
@@ -108,7 +117,8 @@ def _ends(picture: Picture) -> Iterator[str]:
     total = sum(picture.ends.values())
     for end, count in sorted(picture.ends.items(), key=lambda each: -each[1]):
         share = count / total
-        if end == "screen" or share < _TOLD:
+        is_usual = end == "screen" or (picture.view == "gas glow" and end not in _PLATES)
+        if is_usual or share < _TOLD:
             continue
         yield f"{100 * share:.0f} % of the electrons end on: {end}."
         if end in _PLATES and share >= _MUCH:

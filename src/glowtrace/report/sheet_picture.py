@@ -52,7 +52,7 @@ class SheetPicture:
 def draw_sheet_picture(
     picture: Picture, bench: Bench, before: Picture | None = None, words: str = ""
 ) -> SheetPicture:
-    """Draw the screen with the trace, its grid and the plates; dashed, the trace of the step before.
+    """Draw the screen with grid, plates and trace; dashed, the trace of the step before.
 
     Parameters
     ----------

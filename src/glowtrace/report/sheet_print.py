@@ -73,14 +73,13 @@ def print_sheet(
     }
     for name, drawing in (drawings or {}).items():
         given[name] = drawing.encode() if isinstance(drawing, str) else drawing
+    compiler: Any = typst  # its stubs do not know of several files in memory
     # A fixed time, so that the same sheet is the same file.
-    return typst.compile(given, font_paths=_fonts(), format="pdf", timestamp=0)
+    return bytes(compiler.compile(given, font_paths=_fonts(), format="pdf", timestamp=0))
 
 
 @cache
 def _fonts() -> typst.Fonts:
     """Read the fonts once: that takes longer than a sheet."""
     folder = Path(mpl.get_data_path(), "fonts", "ttf")
-    return typst.Fonts(
-        include_system_fonts=False, include_embedded_fonts=True, font_paths=[folder]
-    )
+    return typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[folder])
