@@ -22,7 +22,7 @@ EARTH = {"earth_x": 12e-6, "earth_y": -31e-6, "earth_z": 18e-6}
 
 
 def solved_path(prepared, tube, voltage, plate_voltage, current, charge, points):
-    """Positions of a particle of another e/m at the times at which its path length is ``points``."""
+    """Positions of a particle of another e/m after the given lengths of its path."""
     plain = replace(tube, specific_charge=SPECIFIC_CHARGE)
     field = Tracer(prepared).field(plain, plate_voltage, current)
     _, _, potential = fields_at(field, np.zeros((1, 3)))

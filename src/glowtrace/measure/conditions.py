@@ -89,7 +89,8 @@ class Linearised:
 
     def _plain(self, theta: Array) -> Array:
         raw = self.series.conditions(theta, self.adjusted)
-        linear = np.einsum("rck,rk->rc", self.slopes, self.series.readings - self.adjusted)
+        away = np.nan_to_num(self.series.readings - self.adjusted)  # empty cells stay empty
+        linear = np.einsum("rck,rk->rc", self.slopes, away)
         plain = np.where(self.is_present, raw + linear, 0.0)
         _require_finite(self.series, plain)
         return plain

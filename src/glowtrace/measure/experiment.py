@@ -115,10 +115,10 @@ def experiment(
     if model == "bench" and prepared is None:
         allowed = "prepare the bench first (glowtrace.prepare)"
         raise GlowtraceError(str(Problem("model", '"bench" for a bench as it is', allowed)))
-    if not every or not any(len(each.usable) for each in every):
-        raise GlowtraceError(str(Problem("readings", "none that can be used", "give some rows")))
     for each in every:
         _require_apparatus(bench, each)
+    if not every or not any(len(each.usable) for each in every):
+        raise GlowtraceError(str(Problem("readings", "none that can be used", "give some rows")))
     earth = prepared.earth if prepared else np.zeros(3)
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
@@ -166,12 +166,14 @@ def _tube_parameters(
             raise GlowtraceError(str(Problem("constant", f'"{name}"', allowed)))
     parameters = []
     for name in relevant:
-        title, unit = TUBE_PARAMETERS[name]
+        title, unit, typical = TUBE_PARAMETERS[name]
         fact = known.get(name, Known())
         value = float(getattr(nominal, name)) if fact.value is None else fact.value
         is_positive = name in ("specific_charge", "plate_gap", "plate_length")
         low = 1e-3 * abs(value) if is_positive else -math.inf
-        parameters.append(Parameter(name, title, unit, value, fact.uncertainty, low=low))
+        parameters.append(
+            Parameter(name, title, unit, value, fact.uncertainty, low=low, typical=typical)
+        )
     return parameters
 
 

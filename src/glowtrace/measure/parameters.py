@@ -31,6 +31,8 @@ class Parameter:
     low: float = -math.inf
     high: float = math.inf
     """Limits of what is possible at all."""
+    typical: float = 0.0
+    """Size of a small change, for the search of a free parameter; 0 is a hundredth of `value`."""
 
     def __post_init__(self) -> None:
         if not (self.low <= self.value <= self.high and math.isfinite(self.value)):
@@ -52,8 +54,8 @@ class Parameter:
 
     @property
     def scale(self) -> float:
-        """Size of a typical change: the spread; of a free parameter a hundredth of its value."""
-        return self.spread if not self.is_free else (0.01 * abs(self.value) or 1.0)
+        """Size of a typical change: the spread, or `typical` of a free parameter."""
+        return self.spread if not self.is_free else (self.typical or 0.01 * abs(self.value) or 1.0)
 
     def draw(self, generator: np.random.Generator) -> float:
         """Draw how far the truth may lie from what is known beforehand, in spreads."""

@@ -22,11 +22,12 @@ _READ_OFF = {
     "coils only": "y",
     "null": "plate_voltage",
     "circle": "diameter",
-    "axial focus": "length",
+    "axial focus": "coil_current",
     "turn-back": "depth",
 }
 """The reading that the others decide, by method."""
 _REACH = 0.3
+"""How far around a guess, as a part of it, the true reading is looked for; then 3 times as far."""
 
 
 def exact_readings(
@@ -34,8 +35,8 @@ def exact_readings(
 ) -> tuple[Table, ...]:
     """Give the tables with what can be read made exactly true.
 
-    In each row y, the plate voltage of a null, the diameter, the focal length or the depth (with
-    the pitch) is replaced by what the model shows for the other readings.
+    In each row y, the plate voltage of a null, the diameter, the current that focuses, or the depth
+    (with the pitch) is replaced by what the model shows for the other readings.
 
     Parameters
     ----------
@@ -110,7 +111,7 @@ def _root(
         tried[0, column] = value
         return float(series.conditions(theta, tried)[0, condition])
 
-    for width in (0.1 * room, room):
+    for width in (0.1 * room, room, 3 * room):
         ends = (guess - width, guess + width)
         if misfit(ends[0]) * misfit(ends[1]) < 0:
             return float(optimize.brentq(misfit, *ends, xtol=1e-15, rtol=1e-13))

@@ -63,20 +63,21 @@ class Tube:
 
 
 TUBE_PARAMETERS: Final = {
-    "specific_charge": ("e/m", "C/kg"),
-    "plate_gap": ("effective gap of the plates", "m"),
-    "plate_length": ("effective length of the plates", "m"),
-    "coil_constant": ("coil constant", "T/A"),
-    "grid_tilt": ("tilt of the grid", "rad"),
-    "grid_shift": ("height of the axis on the grid", "m"),
-    "contact_offset": ("contact potentials", "V"),
-    "plate_offset": ("offset of the plate voltage", "V"),
-    "current_offset": ("offset of the coil current", "A"),
-    "earth_x": ("Earth's field along the beam", "T"),
-    "earth_y": ("Earth's field upwards", "T"),
-    "earth_z": ("Earth's field towards the audience", "T"),
+    "specific_charge": ("e/m", "C/kg", 1e9),
+    "plate_gap": ("effective gap of the plates", "m", 1e-4),
+    "plate_length": ("effective length of the plates", "m", 1e-4),
+    "coil_constant": ("coil constant", "T/A", 0.0),
+    "grid_tilt": ("tilt of the grid", "rad", 1e-3),
+    "grid_shift": ("height of the axis on the grid", "m", 1e-4),
+    "contact_offset": ("contact potentials", "V", 1.0),
+    "plate_offset": ("offset of the plate voltage", "V", 1.0),
+    "current_offset": ("offset of the coil current", "A", 1e-3),
+    "earth_x": ("Earth's field along the beam", "T", 1e-6),
+    "earth_y": ("Earth's field upwards", "T", 1e-6),
+    "earth_z": ("Earth's field towards the audience", "T", 1e-6),
 }
-"""Title and SI unit of each constant that can be fitted or be uncertain."""
+"""Title, SI unit and size of a small change (0: a hundredth of its value) of each constant that can
+be fitted or be uncertain."""
 
 _METERS: Final = {
     "accelerating_voltage": ("accelerating", "accelerating voltmeter"),
