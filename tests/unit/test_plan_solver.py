@@ -191,7 +191,7 @@ def test_too_high_a_fixed_voltage_asks_for_a_lower_one(fine_beam_bulb):
 
 
 def test_a_knob_fixed_too_low_is_to_be_freed(deflection_tube):
-    goal = StraightBeam(0.09, 0.02)
+    goal = StraightBeam(0.09, 0.012)
     fixed = {"accelerating_voltage": 3000.0, "coil_current": 0.05}
     refusal = plan_goal(deflection_tube, goal, fixed=fixed).refusal
     assert "deflection by the plates alone" in refusal.binding.text

@@ -15,7 +15,8 @@ from glowtrace.plan.answer import (
 )
 from glowtrace.plan.limits import Limits, limits, margins
 from glowtrace.plan.naming import NOT_YET, OUTCOMES
-from glowtrace.plan.outcomes import OutcomeMap, RatingLine, Row, forbidden, outcome_map
+from glowtrace.plan.outcomes import OutcomeMap, Row, forbidden, outcome_map
+from glowtrace.plan.rating_lines import RatingLine
 from glowtrace.plan.solver import METER_ERROR, plan_goal
 
 __all__ = [

@@ -16,7 +16,7 @@ CRITERION = (
     "the widest window of the knob that has the narrowest one, relative to its setting; "
     "of equals, the largest margin to a rating"
 )
-"""How answers are ranked."""
+"""How answers are ranked, once of every arrangement those with the largest margins are taken."""
 
 
 class Window(NamedTuple):
@@ -127,17 +127,18 @@ class Plan:
         """The figures of the check: value (SI) and unit by name."""
         return {figure.name: (figure.value, figure.unit) for figure in self.check.figures}
 
+    def half_window(self, knob: Knob) -> float | None:
+        """Give half the window of a knob relative to its setting; None of one not turned up."""
+        value = float(getattr(self.settings, knob))
+        if knob not in self.windows or not value > 0:
+            return None
+        return (self.windows[knob].high - self.windows[knob].low) / (2 * value)
+
     @property
     def narrowest(self) -> float:
         """Half the narrowest window relative to its knob's setting."""
-        return min(
-            (
-                (window.high - window.low) / (2 * value)
-                for knob, window in self.windows.items()
-                if (value := float(getattr(self.settings, knob))) > 0
-            ),
-            default=0.0,
-        )
+        halves = [self.half_window(knob) for knob in self.windows]
+        return min((half for half in halves if half is not None), default=0.0)
 
     @property
     def least_margin(self) -> float:

@@ -109,6 +109,21 @@ def find(
     return Candidate(settings_at(x), solved, bool(np.abs(wrong).max() < _SOLVED))
 
 
+def scaled(known: Settings, base: Settings) -> Settings:
+    """Give settings that fly almost the same path at the accelerating voltage of ``base``.
+
+    With slow electrons all paths stay the same where the plate voltage goes as the accelerating
+    voltage and the coil current as its root.
+    """
+    ratio = base.accelerating_voltage / known.accelerating_voltage
+    return base.model_copy(
+        update={
+            "plate_voltage": known.plate_voltage * ratio,
+            "coil_current": known.coil_current * ratio**0.5,
+        }
+    )
+
+
 def correct_for_bundle(
     prepared: PreparedBench, goal: Goal, candidate: Candidate, model: Model
 ) -> Candidate:

@@ -40,6 +40,8 @@ _OF_END: Final = {
 }
 _ASTRAY = 0.1
 """Share of the beam that must end elsewhere to name a setting after where it does."""
+_MOSTLY = 0.6
+"""Share of the beam on the screen from which a turn-back is seen."""
 _REGAINED = 0.1
 """Share of its depth by which a line must come back to be seen to have turned."""
 _FOCUS = 1.5
@@ -84,8 +86,13 @@ def name_outcomes(
             is_focus = spots <= _FOCUS * bench.gun.aperture_height
             found[shown] = np.where(is_focus, CODE["focus"], CODE["spot on the screen"])
         elif isinstance(bench.screen, Sheet):
-            is_crossed = (knobs[shown, 1] != 0) & (knobs[shown, 2] != 0)
-            found[shown] = _lines(places[shown], landed[shown], is_crossed)
+            # Having turned, a beam may leave the sheet before its end and still have been seen.
+            mostly = (shares[:, on_screen] >= _MOSTLY) & (found == CODE[beside])
+            seen = shown | mostly
+            is_crossed = (knobs[seen, 1] != 0) & (knobs[seen, 2] != 0)
+            lines = _lines(places[seen], landed[seen], is_crossed)
+            is_named = shown[seen] | (lines == CODE["turns back"])
+            found[np.flatnonzero(seen)[is_named]] = lines[is_named]
     found[knobs[:, 0] <= 0.0] = CODE["no beam"]
     return found
 

@@ -24,8 +24,8 @@ from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Knob, key_with_unit
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.plan.limits import limits
 from glowtrace.plan.naming import NOT_YET, OUTCOMES, name_outcomes
+from glowtrace.plan.rating_lines import RatingLine, rating_lines
 from glowtrace.plan.sweep import fly_settings
 
 Array = NDArray[np.float64]
@@ -44,20 +44,6 @@ class Row(NamedTuple):
     number: int
     codes: Codes
     """(columns,) places in `OUTCOMES`."""
-
-
-@dataclass(frozen=True, eq=False)
-class RatingLine:
-    """A rating on a map: a straight line, and the words of the rating."""
-
-    text: str
-    start: tuple[float, float]
-    """(x, y) in the knobs' SI units."""
-    end: tuple[float, float]
-
-    def as_dict(self) -> dict[str, Any]:
-        """Give plain data, in the SI units of the map's knobs."""
-        return {"text": self.text, "start_si": list(self.start), "end_si": list(self.end)}
 
 
 @dataclass(frozen=True, eq=False)
@@ -167,7 +153,7 @@ def outcome_map(
             on_row(row)
         if progress is not None:
             progress(done / len(y), f"{done} of {len(y)} rows")
-    lines = rating_lines(prepared, settings, knob_x, knob_y, x, y)
+    lines = rating_lines(prepared.bench, settings, knob_x, knob_y, x, y)
     return OutcomeMap(settings, model, knob_x, knob_y, x, y, codes, OUTCOMES, lines, done == len(y))
 
 
@@ -236,34 +222,6 @@ def _spread(count: int) -> list[int]:
     """Give the rows in an order that covers the map evenly at every stage."""
     bits = max(1, (count - 1).bit_length())
     return sorted(range(count), key=lambda row: int(f"{row:0{bits}b}"[::-1], 2))
-
-
-def rating_lines(
-    prepared: PreparedBench, settings: Settings, knob_x: Knob, knob_y: Knob, x: Array, y: Array
-) -> tuple[RatingLine, ...]:
-    """Give the ratings that cross a map, as lines."""
-    bench = prepared.bench
-    (x0, x1), (y0, y1) = (float(x[0]), float(x[-1])), (float(y[0]), float(y[-1]))
-    others: dict[str, float] = {knob_x: x1, knob_y: y1, "plate_voltage": 0.0}
-    alone = settings.model_copy(update=others)
-    lines = []
-    for knob, low, high in ((knob_x, x0, x1), (knob_y, y0, y1)):
-        known = limits(bench, alone, knob)
-        if knob == "plate_voltage" and settings.plate_source == "accelerating supply":
-            rated = bench.plates.max_voltage if bench.plates else 0.0
-            known = known._replace(high=rated)
-        for value, why in ((known.low, known.low_why), (known.high, known.high_why)):
-            if low < value <= high:
-                ends = ((value, y0), (value, y1)) if knob == knob_x else ((x0, value), (x1, value))
-                lines.append(RatingLine(why, *ends))
-    if {knob_x, knob_y} == {"plate_voltage", "accelerating_voltage"} and (
-        settings.plate_source == "accelerating supply"
-    ):
-        low, high = max(x0, y0), min(x1, y1)
-        if low < high:
-            text = "the plates share the accelerating voltage"
-            lines.append(RatingLine(text, (low, low), (high, high)))
-    return tuple(lines)
 
 
 def _axes(

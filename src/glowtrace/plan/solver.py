@@ -14,7 +14,14 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
 from glowtrace.errors import BenchError, Problem
 from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal
-from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find, solved_knobs
+from glowtrace.plan.candidates import (
+    Candidate,
+    bases,
+    correct_for_bundle,
+    find,
+    scaled,
+    solved_knobs,
+)
 from glowtrace.plan.limits import is_allowed, least_share, margins
 from glowtrace.plan.refusal import refuse
 from glowtrace.plan.remedies import HowThorough
@@ -79,7 +86,10 @@ def plan_goal(
         tried += new
         found = _working(prepared, goal, new, model, answers)
         if found:
-            plans = [_plan(prepared, goal, each, model, held, meter_error) for each in found]
+            plans: list[Plan] = []
+            for each in found:
+                near = plans[-1] if plans else None
+                plans.append(_plan(prepared, goal, each, model, meter_error, near))
             plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
             return Planned(tuple(plans), None)
     return Planned((), refuse(prepared, goal, held, model, tried, remedies))
@@ -108,10 +118,17 @@ def _candidates(
     is_desperate: bool,
 ) -> list[Candidate]:
     solved = solved_knobs(goal, held)
-    return [
-        find(prepared, goal, base, solved, model)
-        for base in bases(prepared.bench, goal, held, is_desperate=is_desperate)
-    ]
+    found: list[Candidate] = []
+    for base in bases(prepared.bench, goal, held, is_desperate=is_desperate):
+        candidate = None
+        last = next((each for each in reversed(found) if each.is_solved), None)
+        if last is not None:
+            start = scaled(last.settings, base)
+            candidate = find(prepared, goal, base, solved, model, start=start)
+        if candidate is None or not candidate.is_solved:
+            candidate = find(prepared, goal, base, solved, model)
+        found.append(candidate)
+    return found
 
 
 def _working(
@@ -156,13 +173,20 @@ def _plan(
     goal: Goal,
     candidate: Candidate,
     model: Model,
-    held: Mapping[str, object],
     meter_error: float,
+    near: Plan | None,
 ) -> Plan:
+    """Work a candidate out; a plan already made tells about how wide the windows will be."""
     settings, bench = candidate.settings, prepared.bench
     used: list[Knob] = [knob for knob in goal.knobs if getattr(settings, knob) > 0]
     electrons = _GLOW_ELECTRONS if bench.screen.kind == "gas glow" else _WINDOW_ELECTRONS
-    windows = {knob: window(prepared, goal, settings, knob, model, electrons) for knob in used}
+    windows = {
+        knob: window(
+            prepared, goal, settings, knob, model, electrons,
+            expected=near.half_window(knob) if near is not None else None,
+        )
+        for knob in used
+    }  # fmt: skip
     return Plan(
         goal=goal,
         settings=settings,

@@ -14,9 +14,13 @@ from glowtrace.plan.answer import Sensitivity, Window
 from glowtrace.plan.limits import limits, turned
 
 BY_PICTURE = "the picture"
-_FIRST_REACH = 0.02
+_FIRST_REACH = 0.04
 """Share of the setting that the search for the end of a window starts with."""
-_PRECISION = 0.03
+_SOMEWHAT_LESS = 0.85
+"""Part of an expected half-window that is tried first."""
+_FURTHER = 0.7
+"""By how much further the next trial is, relative to the distance that still works."""
+_PRECISION = 0.04
 """Share of the half-window to which its end is found."""
 _HALF_PERCENT = 0.005
 
@@ -28,11 +32,14 @@ def window(
     knob: Knob,
     model: Model,
     electrons: int,
+    *,
+    expected: float | None = None,
 ) -> Window:
     """Give the range of a knob around a working setting in which the goal is met throughout.
 
-    The ends are found by doubling the distance until the check fails, or a rating stops the knob,
-    and then by bisection; what is given as the end has itself been checked and works.
+    The ends are found by growing the distance until the check fails, or a rating stops the knob,
+    and then by bisection; what is given as the end has itself been checked and works. The half
+    width ``expected``, relative to the setting, saves the first steps.
     """
     value = float(getattr(settings, knob))
     known = limits(prepared.bench, settings, knob)
@@ -40,8 +47,9 @@ def window(
     def works(trial: float) -> bool:
         return goal.is_met(prepared, turned(settings, knob, trial), model, electrons).ok
 
-    high, is_rated_high = _end(works, value, known.high)
-    low, is_rated_low = _end(works, value, known.low)
+    reach = _FIRST_REACH if not expected else max(_FIRST_REACH / 8, _SOMEWHAT_LESS * expected)
+    high, is_rated_high = _end(works, value, known.high, reach)
+    low, is_rated_low = _end(works, value, known.low, reach)
     return Window(
         low,
         high,
@@ -77,22 +85,23 @@ def sensitivities(
     return tuple(found)
 
 
-def _end(works: Callable[[float], bool], value: float, limit: float) -> tuple[float, bool]:
+def _end(
+    works: Callable[[float], bool], value: float, limit: float, reach: float
+) -> tuple[float, bool]:
     """Give the last working value towards a limit, and whether the limit itself works."""
-    good, reach = value, _FIRST_REACH * value
     sign = 1.0 if limit > value else -1.0
+    good, step = value, reach * value
     while True:
-        trial = value + sign * reach
-        beyond = sign * (trial - limit) >= 0
-        if beyond:
-            trial = limit
+        trial = good + sign * step
+        is_beyond = sign * (trial - limit) >= 0
+        trial = limit if is_beyond else trial
         if not works(trial):
-            bad = trial
             break
         good = trial
-        if beyond:
+        if is_beyond:
             return limit, True
-        reach *= 2
+        step = _FURTHER * abs(good - value)
+    bad = trial
     while abs(bad - good) > _PRECISION * max(abs(good - value), _FIRST_REACH * value / 4):
         middle = (good + bad) / 2
         if works(middle):

@@ -103,6 +103,7 @@ class Goal(ABC):
     says: ClassVar[str]
     """What the audience is told: the physics, in a sentence or two."""
     cautions: ClassVar[tuple[str, ...]]
+    """What to look out for, beside the local rules: common practice, no source."""
     views: ClassVar[tuple[str, ...]]
     """Kinds of screen that can show it."""
     needs: ClassVar[tuple[Part, ...]]

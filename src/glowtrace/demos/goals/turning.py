@@ -36,7 +36,8 @@ def turning_points(x: FloatArray, y: FloatArray) -> list[tuple[float, float]]:
     rises = np.diff(y)
     found: list[tuple[float, float]] = []
     last = 0.0
-    for n in np.flatnonzero(rises[:-1] * rises[1:] < 0):
+    sense = np.where(rises < 0, -1.0, 1.0)  # two equal heights in a row count as rising
+    for n in np.flatnonzero(sense[:-1] * sense[1:] < 0):
         before, after = rises[n], rises[n + 1]
         s = 0.5 * (before + after) / (before - after)  # in steps from the middle point
         height = _parabola(y[n : n + 3], s)
