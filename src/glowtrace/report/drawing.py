@@ -1,0 +1,25 @@
+"""What every figure shares: the library's own defaults, and what a file says about itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from contextlib import contextmanager
+from typing import Any, Final
+
+import matplotlib as mpl
+
+FILE_WORDS: Final[Mapping[str, Mapping[str, Any]]] = {
+    "png": {"Software": "Glowtrace"},
+    "svg": {"Creator": "Glowtrace", "Date": None},
+}
+"""Metadata of a file by its kind; no date, so that the same figure gives the same bytes."""
+
+
+@contextmanager
+def own_settings(more: Mapping[Any, Any] | None = None) -> Iterator[None]:
+    """Draw with the library's defaults, whatever the user's own configuration says."""
+    with mpl.rc_context():
+        mpl.rcdefaults()
+        mpl.rcParams.update({"svg.hashsalt": "glowtrace", "font.family": "DejaVu Sans"})
+        mpl.rcParams.update(more or {})
+        yield
