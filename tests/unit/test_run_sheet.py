@@ -128,9 +128,11 @@ def test_pdf_and_markdown_tell_the_same():
         sheet.title, sheet.purpose, sheet.model, *sheet.cautions, *sheet.notes, *sheet.reversals,
         *sheet.switch_off, *(source for _, source in sheet.sources),
         *(each for step in sheet.steps for each in (step.do, step.see, step.say, step.otherwise)),
-        *(each for line in sheet.lines for each in (line.topic, line.value, line.limit, line.margin)),
+        *(each for line in sheet.lines for each in (line.topic, line.value, line.limit)),
+        *(line.margin for line in sheet.lines),
         *(line.advice for line in sheet.lines if line.verdict != "ok"),
-        *(each for lead in sheet.leads for each in (lead.from_terminal, lead.to_terminal, lead.lead)),
+        *(lead.lead for lead in sheet.leads),
+        *(end for lead in sheet.leads for end in (lead.from_terminal, lead.to_terminal)),
         *(data for _, data in sheet.facts),
     ]  # fmt: skip
     pdf = squeezed(text_of(print_run_sheet(sheet)))
