@@ -283,7 +283,10 @@ def _figures(value: float, column: Column) -> str:
         return str(value)
     if column.unit not in DIMENSIONS:
         return exact_text(value, column.unit).removesuffix(column.unit).strip()
-    figures = f"{Decimal(repr(value)):f}"
+    written = Decimal(repr(value))
+    if not -7 <= written.adjusted() < 16:
+        return str(written)
+    figures = f"{written:f}"
     return figures.rstrip("0").rstrip(".") if "." in figures else figures
 
 
