@@ -37,7 +37,7 @@ if TYPE_CHECKING:
 # The layout, in inches.
 _WIDTH, _HEIGHT = 5.6, 4.5  # of the map
 _LEFT, _GAP, _LEGEND, _EDGE = 0.85, 0.45, 2.35, 0.18
-_NAME_LINE, _BELOW, _LINE = 0.42, 0.75, 0.26
+_NAME_LINE, _BELOW, _LINE = 0.42, 0.65, 0.26
 _PAGE = _LEFT + _WIDTH + _GAP + _LEGEND
 _PIXELS_PER_INCH = 200
 
@@ -114,7 +114,7 @@ def _edge(look: Look) -> str:
 
 def _caption(outcome: OutcomeMap, bench: Bench) -> Iterator[str]:
     """Tell the settings beside the map, the field model and what is missing."""
-    places = {outcome.knob_x: "across", outcome.knob_y: "up"}
+    places = {outcome.knob_x: "on the x axis", outcome.knob_y: "on the y axis"}
     settings = outcome.settings.model_copy(update=dict.fromkeys(places, 0.0))
     words = list(settings_words(settings, bench))
     starts = {
