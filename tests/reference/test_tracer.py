@@ -141,6 +141,17 @@ def test_uniform_transverse_field_gives_the_textbook_parabola_and_straight_line(
     assert flight.states[0, 1] == pytest.approx(expected, rel=2e-3)
 
 
+def test_a_screen_exactly_at_the_edge_of_the_field_is_met():
+    """Steps end on the edge of the ideal field, and a plane there must not be stepped over."""
+    u = proper_velocity(1000.0)
+    for edge in (0.03, 0.05, 0.09):
+        field = uniform_field((0, -1e4, 0), (0.01, edge), (0, 0, 1e-4), BOX)
+        wall, _ = obstacles({}, Rectangle((edge, 0, 0), (0, 0.3, 0), (0, 0, 0.1)), None)
+        flight = fly_electrons(field, wall, np.array([[0.0, 0, 0, u, 0, 0]]))
+        assert flight.ends[0] == SCREEN
+        assert flight.states[0, 0] == pytest.approx(edge, abs=1e-12)
+
+
 def test_crossed_uniform_fields_leave_the_beam_straight_at_the_null():
     """v = E / B (Wien's condition), exact in the relativistic case too."""
     u = proper_velocity(4000.0)

@@ -193,7 +193,9 @@ def _first_crossing(c: Coefficients, start: float, length: float) -> float:
     for quarter in range(1, 5):
         high = start + (1.0 - start) * 0.25 * quarter
         after = _power_sum(c, high)
-        if before * after < 0.0 or (after == 0.0 and before != 0.0):
+        if before != 0.0 and abs(after) <= _ON_PLANE:
+            return high
+        if before * after < 0.0:
             return _crossing(c, low, high)
         before, low = after, high
     return 2.0
