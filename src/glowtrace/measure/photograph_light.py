@@ -142,7 +142,9 @@ def _square_on(
     colours = np.stack([resampled(light[:, :, n]) for n in range(3)], axis=2)
     clips = np.stack(
         [
-            resampled(clipped[:, :, n]) if clipped[:, :, n].any() else np.zeros_like(colours[:, :, n])
+            resampled(clipped[:, :, n])
+            if clipped[:, :, n].any()
+            else np.zeros_like(colours[:, :, n])
             for n in range(3)
         ],
         axis=2,
@@ -276,7 +278,5 @@ def _noise(light: Array, is_seen: Mask) -> float:
 def outline(screen_map: ScreenMap, each: int = 24) -> Array:
     """Pixels (m, 2) along the edge of the screen, closed, for drawing it."""
     ends = corners(screen_map.rectangle)
-    sides = [
-        np.linspace(ends[n], ends[(n + 1) % 4], each, endpoint=False) for n in range(4)
-    ]
+    sides = [np.linspace(ends[n], ends[(n + 1) % 4], each, endpoint=False) for n in range(4)]
     return screen_map.pixels(np.vstack([*sides, ends[:1]]))

@@ -198,7 +198,7 @@ def take_photograph(
     Parameters
     ----------
     light
-        What glows; None of it is seen outside the rectangle.
+        What glows; none of it is seen outside the rectangle.
     camera
         Where it stands.
     rectangle
@@ -254,7 +254,7 @@ def _through_grid(u: Array, v: Array, how: Conditions) -> Array:
 def _reflection(
     places: Array, rectangle: tuple[float, float, float, float], brightness: float
 ) -> Array:
-    u0, v0, u1, v1 = rectangle
+    u0, _, u1, v1 = rectangle
     size = 0.06 * (u1 - u0)
     centre = np.array([u0 + 0.3 * (u1 - u0), v1 + 2.2 * size])
     squared = ((places - centre) ** 2).sum(axis=1)

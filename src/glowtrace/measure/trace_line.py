@@ -31,7 +31,7 @@ class Finding:
 
 @dataclass(frozen=True, eq=False)
 class TraceLine:
-    """Points of the glowing line. One that could not be found has none, and a finding that says why.
+    """Points of the glowing line; none where it was not found, and a finding that says why.
 
     Index letter: n points, in order along the line.
     """

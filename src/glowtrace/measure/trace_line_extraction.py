@@ -16,22 +16,19 @@ from glowtrace.measure.photograph_light import RectifiedScreen, rectify
 from glowtrace.measure.trace_line import Finding, Shape, TraceLine, no_line
 from glowtrace.measure.trace_line_columns import rough_paths
 from glowtrace.measure.trace_line_profiles import (
-    WEAKEST,
     Stations,
     joined,
     line_width,
     measure_stations,
-    scaled_to_scatter,
     smooth_through,
 )
 from glowtrace.measure.trace_line_ridge import rough_ridges
+from glowtrace.measure.trace_line_trust import FEWEST, clear_of_crossings, trusted
 
 Array = NDArray[np.float64]
 
 _STATIONS: Final = 100
 """About how many points a line across the whole screen gets."""
-_FEWEST: Final = 5
-"""Fewest points in a row that make a line."""
 _ABOVE_CHANCE: Final = 1.5
 """By how much the brightest way must beat the darkest one."""
 _ROUNDS: Final = 3
@@ -72,6 +69,8 @@ def extract_line(
         says = "no line brighter than the noise"
         return no_line(screen_map, screen.channel, shape, [Finding("no line", says), *findings])
     findings += _about_line(screen, stations, shape)
+    if shape == "loop":
+        stations = clear_of_crossings(stations)
     return _line(screen, screen_map, stations, shape, findings)
 
 
@@ -94,7 +93,7 @@ def _columns(screen: RectifiedScreen) -> Stations | None:
     if not settled:
         return None
     _, stations, width = max(settled, key=lambda each: each[0])
-    return _trusted(stations, width)
+    return trusted(stations, width)
 
 
 def _ridges(screen: RectifiedScreen) -> Stations | None:
@@ -103,9 +102,9 @@ def _ridges(screen: RectifiedScreen) -> Stations | None:
     parts = []
     for piece, (path, guess) in enumerate(rough_ridges(screen)):
         found, width = _settled(screen, path, guess, every, _normals)
-        trusted = _trusted(replace(found, piece=np.full(len(found.strength), piece)), width)
-        if trusted is not None:
-            parts.append(trusted)
+        kept = trusted(replace(found, piece=np.full(len(found.strength), piece)), width)
+        if kept is not None:
+            parts.append(kept)
     return joined(parts) if parts else None
 
 
@@ -122,35 +121,6 @@ def _settled(
         path = smooth_through(stations, path, every)
         width = line_width(screen, path, across(path), width)
     return measure_stations(screen, path, across(path), width, every), width
-
-
-def _trusted(stations: Stations, width: float) -> Stations | None:
-    """Keep stations that are bright and lie on one smooth line, in runs; None if none do."""
-    seen = stations.strength >= WEAKEST
-    if seen.sum() < _FEWEST:
-        return None
-    step = np.linalg.norm(np.diff(stations.position, axis=0), axis=1)
-    typical = float(np.median(step))
-    jumps = np.append(False, step > 2.5 * typical + width)
-    # A run ends where stations are missing or the line jumps; a short run is chance.
-    run = np.cumsum(jumps | np.append(False, seen[1:] != seen[:-1]))
-    for number in np.unique(run):
-        mine = run == number
-        if mine.sum() < _FEWEST:
-            seen[mine] = False
-    seen &= ~_half_hidden(stations, seen)
-    if not seen.any():
-        return None
-    return scaled_to_scatter(stations.selected(seen), width)
-
-
-def _half_hidden(stations: Stations, seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
-    """Say which stations stand at the edge of a gap and are dimmer than the next: partly hidden."""
-    strength = np.where(seen, stations.strength, 0.0)
-    before, after = np.append(0.0, strength[:-1]), np.append(strength[1:], 0.0)
-    at_edge = seen & ((before == 0.0) | (after == 0.0))
-    dimmer: NDArray[np.bool_] = at_edge & (strength < 0.85 * np.maximum(before, after))
-    return dimmer
 
 
 def _line(
@@ -196,9 +166,7 @@ def _about_screen(screen: RectifiedScreen) -> Iterator[Finding]:
         yield Finding("outside", f"{100 * hidden:.0f} % of the screen lies outside the photograph")
 
 
-def _about_line(
-    screen: RectifiedScreen, stations: Stations, shape: Shape
-) -> Iterator[Finding]:
+def _about_line(screen: RectifiedScreen, stations: Stations, shape: Shape) -> Iterator[Finding]:
     places = screen.places(*stations.position.T)
     for n in np.flatnonzero(_is_gap(stations)):
         (u_from, v_from), (u_to, v_to) = places[n], places[n + 1]
@@ -215,7 +183,7 @@ def _about_line(
         yield Finding("saturated", f"{says}: expose less")
     if np.median(stations.strength) < _DIM:
         yield Finding("dim", "the line is hardly brighter than the noise: expose longer")
-    if len(stations.strength) < 2 * _FEWEST:
+    if len(stations.strength) < 2 * FEWEST:
         yield Finding("short", f"only {len(stations.strength)} points could be found")
 
 

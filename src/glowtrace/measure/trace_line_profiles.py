@@ -36,6 +36,8 @@ _FLOOR: Final = 0.02
 """Standard uncertainty in pixels that no station is believed to beat."""
 _CLIPPED_FLOOR: Final = 0.03
 """The same where the photograph is saturated, in widths."""
+_QUIETEST: Final = 0.5
+"""Least noise of averaged cuts, relative to what independent pixels have."""
 _STIFF: Final = 2.0
 _CLEAR: Final = 0.9
 """Largest logarithm of a station's width over the typical one that is believed."""
@@ -118,7 +120,8 @@ def measure_stations(
     cuts, clipped = _cuts(screen, path, across, stretch)
     means = _means(cuts, every)
     shift, light = _middles(means, stretch)
-    noise = _flank_noise(means, stretch)
+    # Beside a short line, or at the edge of the picture, there is little to take the noise from.
+    noise = max(_flank_noise(means, stretch), _QUIETEST * screen.noise / math.sqrt(every))
     strength = light / noise * math.sqrt(math.sqrt(math.pi) * stretch)
     formal = math.sqrt(2.0) * stretch / np.maximum(strength, 0.1)
     is_clipped = _means(clipped[:, None], every)[:, 0] > 0.2
@@ -153,7 +156,9 @@ def scaled_to_scatter(stations: Stations, width: float) -> Stations:
         even = step < 1.5 * np.median(step)
         whole = even[:-2] & even[1:-1] & even[2:]
         third = np.diff(stations.position[mine], n=3, axis=0)
-        along = (third * (stations.across[mine][1:-2] + stations.across[mine][2:-1]) / 2).sum(axis=1)
+        along = (third * (stations.across[mine][1:-2] + stations.across[mine][2:-1]) / 2).sum(
+            axis=1
+        )
         variance = stations.uncertainty[mine] ** 2
         expected = variance[:-3] + 9 * variance[1:-2] + 9 * variance[2:-1] + variance[3:]
         ratios.append((along / np.sqrt(expected))[whole])
@@ -190,9 +195,7 @@ def smooth_through(stations: Stations, path: Array, every: int) -> Array:
     return smooth
 
 
-def _cuts(
-    screen: RectifiedScreen, path: Array, across: Array, width: float
-) -> tuple[Array, Array]:
+def _cuts(screen: RectifiedScreen, path: Array, across: Array, width: float) -> tuple[Array, Array]:
     """Light along cuts (m, w), and whether the middle is saturated (m,)."""
     half = math.ceil(_FLANK_TO * width)
     offset = np.arange(-half, half + 1.0)
@@ -270,10 +273,7 @@ def _flank_noise(cuts: Array, width: float) -> float:
     flank = cuts[:, x >= _FLANK_FROM * width]
     half = flank.shape[1] // 2
     rest = np.concatenate(
-        [
-            side - side.mean(axis=1, keepdims=True)
-            for side in (flank[:, :half], flank[:, half:])
-        ],
+        [side - side.mean(axis=1, keepdims=True) for side in (flank[:, :half], flank[:, half:])],
         axis=1,
     )
     lost = math.sqrt(max(half - 1, 1) / max(half, 1))

@@ -43,6 +43,9 @@ _LONGEST_GAP: Final = 0.08
 _SHORTEST: Final = 0.06
 """Shortest walk that counts, in longer sides."""
 _MOST_WALKS: Final = 12
+_MOST_TRIES: Final = 60
+_ABOVE_CHANCE: Final = 1.3
+"""By how much a ridge must stand out more than the deepest valley."""
 _SEEDS: Final = 4000
 """Most places from which walks are begun."""
 _TURN: Final = math.cos(math.radians(35.0))
@@ -74,8 +77,8 @@ def rough_ridges(screen: RectifiedScreen) -> list[tuple[Array, float]]:
     light = screen.light[part].reshape(rows, side, columns, side).mean(axis=(1, 3))
     seen = screen.is_seen[part].reshape(rows, side, columns, side).all(axis=(1, 3))
     relief = _best_relief(light, seen)
-    walks = _all_walks(relief)
-    return [((respaced((walk + 0.5) * side - 0.5)), relief.width * side) for walk in walks]
+    walks = _walks_above_chance(light, seen, relief)
+    return [(respaced((walk + 0.5) * side - 0.5), relief.width * side) for walk in walks]
 
 
 def respaced(path: Array) -> Array:
@@ -110,27 +113,53 @@ def _relief(light: Array, seen: NDArray[np.bool_], width: float) -> _Relief:
     return _Relief(height, double / length * height, width)
 
 
-def _all_walks(relief: _Relief) -> list[Array]:
-    """Walk from the highest places that no walk has passed yet."""
+def _walks_above_chance(light: Array, seen: NDArray[np.bool_], relief: _Relief) -> list[Array]:
+    """Give the walks that stand out more than any along a valley, which only noise makes."""
+    nowhere = np.zeros(light.shape, dtype=bool)
+    found, passed = _all_walks(relief, nowhere)
+    if not found:
+        return []
+    # Beside a ridge the light curves the other way: not by chance.
+    beside = ndimage.binary_dilation(passed, iterations=math.ceil(3 * relief.width))
+    valleys, _ = _all_walks(_relief(-light, seen, relief.width), beside)
+    chance = max((_standing(heights) for _, heights in valleys), default=0.0)
+    best = max(float(heights.mean()) for _, heights in found)
+    kept = [
+        walk
+        for walk, heights in found
+        if heights.mean() >= _DIMMEST * best and _standing(heights) > _ABOVE_CHANCE * chance
+    ]
+    return sorted(kept, key=len, reverse=True)
+
+
+def _standing(heights: Array) -> float:
+    """How much a walk stands out: its mean over the error of a mean."""
+    return float(heights.mean() * math.sqrt(len(heights)))
+
+
+def _all_walks(
+    relief: _Relief, passed: NDArray[np.bool_]
+) -> tuple[list[tuple[Array, Array]], NDArray[np.bool_]]:
+    """Walk from the highest places not passed yet: positions and heights, and what is passed."""
     longer = max(relief.height.shape)
     height = relief.height
     crest = (height == ndimage.maximum_filter(height, 3)) & (height > _SEED)
     seeds = np.argwhere(crest)
     order = np.argsort(-height[crest])[:_SEEDS]
-    passed = np.zeros(height.shape, dtype=bool)
-    walks: list[tuple[float, Array]] = []
+    passed = passed.copy()
+    walks: list[tuple[Array, Array]] = []
+    tries = 0
     for row, column in seeds[order]:
-        if passed[row, column] or len(walks) >= _MOST_WALKS:
+        if passed[row, column]:
             continue
         walk, heights = _walk(relief, np.array([column, row], dtype=float))
         _mark(passed, walk, 3.0 * relief.width)
+        tries += 1
         if len(walk) >= _SHORTEST * longer and heights.mean() >= _MEAN:
-            walks.append((float(heights.mean()), walk))
-    if not walks:
-        return []
-    best = max(mean for mean, _ in walks)
-    kept = [walk for mean, walk in walks if mean >= _DIMMEST * best]
-    return sorted(kept, key=len, reverse=True)
+            walks.append((walk, heights))
+        if len(walks) >= _MOST_WALKS or tries >= _MOST_TRIES:
+            break
+    return walks, passed
 
 
 def _walk(relief: _Relief, start: Array) -> tuple[Array, Array]:
@@ -163,7 +192,9 @@ def _one_way(
         if is_ridge:
             found = _along(run, turned)
             if found is not None:
-                turned = _turned(turned, 0.5 * math.asin(float(np.clip(_cross(turned, found), -1, 1))))
+                turned = _turned(
+                    turned, 0.5 * math.asin(float(np.clip(_cross(turned, found), -1, 1)))
+                )
                 new = new + _to_crest(relief, new, turned, 0.25 if gap else 0.5)
         bend = math.asin(float(np.clip(_cross(heading, turned), -1.0, 1.0)))
         if is_ridge and gap == 0:
@@ -230,9 +261,8 @@ def _sampled(images: Array, at: Array) -> Array:
     c, r = int(column), int(row)
     x, y = column - c, row - r
     four = images[:, r : r + 2, c : c + 2]
-    value: Array = (
-        (1 - y) * ((1 - x) * four[:, 0, 0] + x * four[:, 0, 1])
-        + y * ((1 - x) * four[:, 1, 0] + x * four[:, 1, 1])
+    value: Array = (1 - y) * ((1 - x) * four[:, 0, 0] + x * four[:, 0, 1]) + y * (
+        (1 - x) * four[:, 1, 0] + x * four[:, 1, 1]
     )
     return value
 
@@ -255,7 +285,10 @@ def _is_inside(relief: _Relief, at: Array) -> bool:
 
 def _mark(passed: NDArray[np.bool_], walk: Array, radius: float) -> None:
     """Mark everything near a walk."""
-    on = np.ones(passed.shape, dtype=bool)
-    at = np.rint(walk).astype(int)
-    on[np.clip(at[:, 1], 0, len(on) - 1), np.clip(at[:, 0], 0, on.shape[1] - 1)] = False
-    passed |= ndimage.distance_transform_edt(on) <= radius
+    low = np.maximum(np.floor(walk.min(axis=0) - radius).astype(int), 0)
+    high = np.ceil(walk.max(axis=0) + radius).astype(int) + 1
+    part = passed[low[1] : high[1], low[0] : high[0]]
+    off = np.ones(part.shape, dtype=bool)
+    at = np.rint(walk).astype(int) - low
+    off[np.clip(at[:, 1], 0, part.shape[0] - 1), np.clip(at[:, 0], 0, part.shape[1] - 1)] = False
+    part |= ndimage.distance_transform_edt(off) <= radius

@@ -1,0 +1,240 @@
+"""Finding the printed grid of a screen in a photograph without any click.
+
+Straight lines are found by their votes (Hough). Two lines of either direction, taken as the first
+and the last of the printed ones, give a map; the map under which all printed lines fall on lines of
+the photograph, and the halves between them on none, is the one. Its crossings are then measured and
+the map is fitted to them. Where this is not clear it says so, and clicks are needed.
+
+References
+----------
+R. O. Duda, P. E. Hart, "Use of the Hough transformation to detect lines and curves in pictures",
+Commun. ACM 15 (1972) 11-15.
+"""
+
+from __future__ import annotations
+
+import itertools
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Any, Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy import ndimage
+
+from glowtrace.measure.grid import GridPoint, ScreenMap, fit_screen_map
+from glowtrace.measure.grid_labelling import Labelling
+from glowtrace.measure.grid_lines import PrintedGrid, grey, grid_crossings
+from glowtrace.measure.photograph import Photograph, PhotographError
+
+Array = NDArray[np.float64]
+
+_ACROSS: Final = 640
+"""About as many pixels along the longer side are searched."""
+_LEAN: Final = math.radians(35.0)
+"""Furthest that a line may lean from upright or level."""
+_STANDS_OUT: Final = 4.0
+"""Relief over noise that counts in full."""
+_MOST_LINES: Final = 16
+_WORST: Final = 2.5
+"""Largest root mean square distance of the crossings from the map, in pixels."""
+_ENOUGH: Final = 0.4
+"""Share of the crossings that must be found."""
+_CLEARER: Final = 1.1
+"""By how much the best labelling must beat one that is shifted by a line."""
+_WORST_SCORE: Final = 0.15
+_LIKELY: Final = 60
+"""How many labellings are looked at closely."""
+_FEW_SAMPLES: Final = 12
+_MANY_SAMPLES: Final = 80
+_LENS_FROM: Final = 12
+"""Crossings from which the lens's distortion is fitted as well."""
+
+
+@dataclass(frozen=True)
+class FoundGrid:
+    """The outcome of a search: a map, or the reason why there is none."""
+
+    screen_map: ScreenMap | None
+    says: str
+    crossings: int = 0
+    """Crossings of printed lines on which the map rests."""
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give what a page or a file needs, in plain numbers."""
+        found = self.screen_map.as_dict() if self.screen_map else None
+        return {"screen_map": found, "says": self.says, "crossings": self.crossings}
+
+
+def find_grid(photograph: Photograph, grid: PrintedGrid) -> FoundGrid:
+    """Find the printed grid by itself.
+
+    When it holds: the whole grid is in the photograph, upright within 35 degrees, and its lines
+    stand out. Otherwise `says` tells what is wrong, and four clicks do it (`fit_screen_map`, then
+    `refine_grid`).
+    """
+    if len(grid.u) < 3 or len(grid.v) < 3:
+        return _not_found("the grid has fewer than three lines each way")
+    block = max(1, round(max(photograph.width, photograph.height) / _ACROSS))
+    reason = ""
+    best: tuple[float, ScreenMap] | None = None
+    for sign in (-1.0, 1.0):
+        relief = _line_relief(grey(photograph, block), sign)
+        upright, level = _straight_lines(relief)
+        if len(upright) < 3 or len(level) < 3:
+            few = f"only {len(upright)} upright and {len(level)} level lines stand out"
+            reason = reason or few
+            continue
+        found = _best_map(photograph, grid, relief, block, upright, level)
+        if found is None:
+            reason = "which printed line is which is not clear"
+        elif best is None or found[0] > best[0]:
+            best = found
+    return refine_grid(photograph, best[1], grid) if best else _not_found(reason)
+
+
+def refine_grid(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
+    """Improve a map, for example from four clicks, by the crossings of the printed lines.
+
+    The rough map must be right to a fifth of the pitch.
+    """
+    wanted = len(grid.u) * len(grid.v)
+    current = rough
+    points: tuple[GridPoint, ...] = ()
+    for _ in range(2):
+        points = grid_crossings(photograph, current, grid)
+        if len(points) < max(4, _ENOUGH * wanted):
+            return _not_found(f"only {len(points)} of {wanted} crossings stand out")
+        try:
+            current, points = _without_outliers(photograph, points, grid)
+        except PhotographError as error:
+            return _not_found(str(error))
+    if current.rms_residual > _WORST:
+        return _not_found(f"the lines miss the map by {current.rms_residual:.1f} pixels")
+    says = f"grid found: {len(points)} of {wanted} crossings, which fit to {current.rms_residual:.2f} px"
+    return FoundGrid(current, says, len(points))
+
+
+def _not_found(reason: str) -> FoundGrid:
+    return FoundGrid(None, f"the grid was not found: {reason}; click four or more grid points")
+
+
+def _without_outliers(
+    photograph: Photograph, points: tuple[GridPoint, ...], grid: PrintedGrid
+) -> tuple[ScreenMap, tuple[GridPoint, ...]]:
+    """Fit the map to crossings, leaving out those that the glowing line, or dirt, has shifted."""
+    for _ in range(4):
+        lens = len(points) >= _LENS_FROM
+        fitted = fit_screen_map(photograph, points, grid.rectangle, lens=lens)
+        miss = np.linalg.norm(fitted.residuals, axis=1)
+        limit = max(4.0 * float(np.median(miss)), 0.5)
+        kept = tuple(point for point, each in zip(points, miss, strict=True) if each <= limit)
+        if len(kept) == len(points) or len(kept) < 6:
+            break
+        points = kept
+    return fitted, points
+
+
+def _line_relief(light: Array, sign: float) -> Array:
+    """How much each pixel looks like part of a thin line (0 to 1), bright for +1, dark for -1."""
+    from skimage.feature import hessian_matrix, hessian_matrix_eigvals
+
+    relative = sign * np.log(light + 0.3 * float(np.median(light)) + 1e-4)
+    hessian = hessian_matrix(
+        relative, sigma=1.5, order="rc", mode="nearest", use_gaussian_derivatives=True
+    )
+    high, low = hessian_matrix_eigvals(hessian)
+    relief = np.clip(-low - np.abs(high), 0.0, None)
+    relief[:4], relief[-4:], relief[:, :4], relief[:, -4:] = 0.0, 0.0, 0.0, 0.0
+    # A bright trace is one line among many: all that stands out counts alike.
+    noise = 1.4826 * float(np.median(np.abs(low - np.median(low))))
+    return np.clip(relief / max(_STANDS_OUT * noise, 1e-9), 0.0, 1.0)
+
+
+def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
+    """Straight lines (a, b, c) with a x + b y = c: upright ones, then level ones, in order."""
+    from skimage.transform import hough_line, hough_line_peaks
+
+    crest = relief > 0.5
+    families = []
+    middle_row, middle_column = relief.shape[0] / 2, relief.shape[1] / 2
+    for centre in (0.0, math.pi / 2):
+        angles = centre + np.linspace(-_LEAN, _LEAN, 281)
+        votes, theta, distance = hough_line(crest, angles)
+        # Take off what is everywhere: many short pieces make no line.
+        clear = votes.astype(float) - ndimage.median_filter(votes.astype(float), size=(41, 1))
+        _, theta, distance = hough_line_peaks(
+            np.clip(clear, 0, None), theta, distance, min_distance=6, min_angle=12,
+            threshold=0.25 * float(clear.max()), num_peaks=_MOST_LINES,
+        )  # fmt: skip
+        lines = [
+            np.array([math.cos(t), math.sin(t), d]) for t, d in zip(theta, distance, strict=True)
+        ]
+        if centre == 0.0:
+            lines.sort(key=lambda each: (each[2] - each[1] * middle_row) / each[0])
+        else:
+            lines.sort(key=lambda each: (each[2] - each[0] * middle_column) / each[1])
+        families.append(lines)
+    return families[0], families[1]
+
+
+def _best_map(
+    photograph: Photograph,
+    grid: PrintedGrid,
+    relief: Array,
+    block: int,
+    upright: list[Array],
+    level: list[Array],
+) -> tuple[float, ScreenMap] | None:
+    """Give the map whose printed lines fall on lines best, and how well; None where not clear."""
+    choices = np.array(list(_corner_choices(upright, level, len(grid.u), len(grid.v))))
+    if len(choices) == 0:
+        return None
+    labelling = Labelling(relief, grid)
+    matrices = labelling.matrices(choices)
+    likely = np.argsort(-labelling.agreement(matrices, _FEW_SAMPLES))[:_LIKELY]
+    scores = labelling.agreement(matrices[likely], _MANY_SAMPLES)
+    score, corners = float(scores.max()), choices[likely[scores.argmax()]]
+    beside = labelling.agreement(
+        labelling.shifted(matrices[likely[scores.argmax()]]), _MANY_SAMPLES
+    )
+    if score < _WORST_SCORE or score < _CLEARER * beside.max():
+        return None
+    whole = (corners + 0.5) * block - 0.5
+    ends = [(u, v) for v in (grid.v[0], grid.v[-1]) for u in (grid.u[0], grid.u[-1])]
+    points = [
+        GridPoint(u, v, float(column), float(row), float(block))
+        for (u, v), (column, row) in zip(ends, whole, strict=True)
+    ]
+    try:
+        return score, fit_screen_map(photograph, points, grid.rectangle)
+    except PhotographError:
+        return None
+
+
+def _corner_choices(
+    upright: list[Array], level: list[Array], count_u: int, count_v: int
+) -> Iterator[Array]:
+    """Corners (4, 2): (first u, first v), (last u, first v), (first u, last v), (last u, last v)."""
+
+    def pairs(lines: list[Array], count: int) -> list[tuple[Array, Array]]:
+        fewest = max(2, math.ceil(0.5 * count)) - 1
+        numbers = itertools.combinations(range(len(lines)), 2)
+        return [(lines[i], lines[j]) for i, j in numbers if j - i >= fewest]
+
+    for (left, right), (top, bottom) in itertools.product(
+        pairs(upright, count_u), pairs(level, count_v)
+    ):
+        # Rows count downwards, v upwards: the first printed line along u is the lowest one.
+        corners = np.array([_meet(a, b) for b in (bottom, top) for a in (left, right)], dtype=float)
+        if np.all(np.isfinite(corners)):
+            yield corners
+
+
+def _meet(first: Array, second: Array) -> Array:
+    matrix = np.array([first[:2], second[:2]])
+    if abs(np.linalg.det(matrix)) < 1e-6:
+        return np.array([np.nan, np.nan])
+    met: Array = np.linalg.solve(matrix, np.array([first[2], second[2]]))
+    return met
