@@ -14,10 +14,13 @@ import typer
 
 from glowtrace.cli.bench import bench_commands
 from glowtrace.cli.goals import goals
+from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
 from glowtrace.cli.page import show_page
 from glowtrace.cli.plan import PLAN_EXAMPLES, plan
+from glowtrace.cli.safety import SAFETY_EXAMPLES, safety
 from glowtrace.cli.settings import settings_commands
 from glowtrace.cli.trace import EXAMPLES, trace
+from glowtrace.cli.wiring import WIRING_EXAMPLES, wiring
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
 
 BAD_INPUT, STOPPED = 2, 130
@@ -34,6 +37,9 @@ app.add_typer(bench_commands, name="bench")
 app.command(epilog=EXAMPLES)(trace)
 app.command(epilog='Example: glowtrace goals "deflection tube"')(goals)
 app.command(epilog=PLAN_EXAMPLES)(plan)
+app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
+app.command(epilog=WIRING_EXAMPLES)(wiring)
+app.command(epilog=SAFETY_EXAMPLES)(safety)
 app.add_typer(settings_commands, name="settings")
 app.command("page")(show_page)
 

@@ -30,6 +30,22 @@ ModelChoice = Annotated[
 AsJson = Annotated[
     bool, typer.Option("--json", help="Print one JSON object, and nothing else, to stdout.")
 ]
+PictureFile = Annotated[
+    Path | None,
+    typer.Option("--picture", metavar="FILE", help="Draw the picture to a .png or .svg file."),
+]
+PrintLook = Annotated[bool, typer.Option("--print-look", help="Draw it for paper: black on white.")]
+EarthChoice = Annotated[
+    Literal["anode", "cathode"],
+    typer.Option("--earth", help="The point that is joined to the protective earth."),
+]
+RunTime = Annotated[
+    str,
+    typer.Option("--run-time", metavar="TIME", help="How long the coils carry their current."),
+]
+RoomTemperature = Annotated[
+    str, typer.Option("--room-temperature", metavar="TEMPERATURE", help="From which they warm.")
+]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Replace what has this name.")]
 
 

@@ -9,7 +9,15 @@ import typer
 
 from glowtrace.cli.goals import GoalName, GoalTargets, choose_goal
 from glowtrace.cli.groups import with_groups
-from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
+from glowtrace.cli.options import (
+    AsJson,
+    BenchChoice,
+    ModelChoice,
+    Overwrite,
+    PictureFile,
+    PrintLook,
+    find_bench,
+)
 from glowtrace.cli.printing import print_json, progress_bar, require_new
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
@@ -63,12 +71,8 @@ def plan(
     settings_file: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write its settings to a .toml file.")
     ] = None,
-    picture: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Draw its picture to a .png or .svg file.")
-    ] = None,
-    print_look: Annotated[
-        bool, typer.Option("--print-look", help="Draw it for paper: black on white.")
-    ] = False,
+    picture: PictureFile = None,
+    print_look: PrintLook = False,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:

@@ -62,8 +62,8 @@ def _tell_answer(plan: Plan, bench: Bench) -> None:
     typer.echo()
     print_table(
         ("knob", "set to", "left", "of the rating"),
-        [(_knob(each.knob), quantity_words(each.value, KNOBS[each.knob]), f"{100 * each.share:.0f} %",
-          each.why) for each in plan.margins],
+        [(_knob(each.knob), quantity_words(each.value, KNOBS[each.knob]),
+          f"{100 * each.share:.0f} %", each.why) for each in plan.margins],
         numbers=(1, 2),
     )  # fmt: skip
     typer.echo()

@@ -9,7 +9,14 @@ import typer
 
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
-from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, find_bench
+from glowtrace.cli.options import (
+    AsJson,
+    BenchChoice,
+    ModelChoice,
+    PictureFile,
+    PrintLook,
+    find_bench,
+)
 from glowtrace.cli.printing import print_json, print_table, progress_bar
 
 if TYPE_CHECKING:
@@ -42,12 +49,8 @@ def trace(
     seed: Annotated[
         int, typer.Option(metavar="N", min=0, help="Another seed gives other electrons.")
     ] = 0,
-    picture: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Draw the picture to a .png or .svg file.")
-    ] = None,
-    print_look: Annotated[
-        bool, typer.Option("--print-look", help="Draw it for paper: black on white.")
-    ] = False,
+    picture: PictureFile = None,
+    print_look: PrintLook = False,
     table: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the trace to a .csv or .json file.")
     ] = None,

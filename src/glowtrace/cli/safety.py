@@ -1,0 +1,115 @@
+"""The command that holds a bench at its settings against ratings and published limits."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from typing import TYPE_CHECKING
+
+import typer
+
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, RoomTemperature, RunTime, find_bench
+from glowtrace.cli.printing import print_json, print_paragraph
+from glowtrace.errors import BenchError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.settings import Settings
+    from glowtrace.safety.review import SafetyReport
+
+STOPPED_BY_SAFETY = 1
+"""Exit code where a line says: do not switch on."""
+
+_HEADINGS = {"stop": "Stop", "attention": "Attention", "ok": "Within the limits"}
+
+SAFETY_EXAMPLES = """Examples:
+
+\b
+glowtrace safety "deflection tube" --accelerating "4 kV" --coil "1 A" --run-time "10 min"
+glowtrace safety my-tube.toml --settings null.toml --json
+"""
+
+
+@with_groups
+def safety(
+    bench: BenchChoice,
+    options: SettingsOptions,
+    run_time: RunTime = "15 min",
+    room_temperature: RoomTemperature = "20 degC",
+    as_json: AsJson = False,
+) -> None:
+    """Check settings against the ratings of the bench and against published limits.
+
+    Settings beyond a rating are checked too. Where a line says stop, the exit code is 1. Local
+    rules and the person responsible decide; this helps them to see.
+    """
+    from glowtrace.safety.review import check_safety
+
+    found = find_bench(bench)
+    settings = options.choose_freely(found)
+    report = check_safety(
+        found,
+        settings,
+        run_minutes=read_run_minutes(run_time),
+        room_temperature=read_room_temperature(room_temperature),
+    )
+    if as_json:
+        from glowtrace.plan import settings_dict
+
+        print_json({
+            "bench": {"name": found.name, "invented": found.invented},
+            "settings": settings_dict(settings),
+            "verdict": report.verdict,
+            **asdict(report),
+        })  # fmt: skip
+    else:
+        _tell(report, found, settings)
+    if report.has_stop:
+        raise typer.Exit(STOPPED_BY_SAFETY)
+
+
+def read_run_minutes(text: str) -> float:
+    """Read a time like "10 min" as minutes."""
+    return _read("--run-time", text, "s") / 60.0
+
+
+def read_room_temperature(text: str) -> float:
+    """Read a temperature like "20 degC" as kelvins."""
+    return _read("--room-temperature", text, "K")
+
+
+def _read(option: str, text: str, unit: str) -> float:
+    from glowtrace.units import QuantityError, parse_quantity
+
+    try:
+        return parse_quantity(text, unit)
+    except QuantityError as error:
+        raise BenchError("safety check", [Problem(option, error.given, error.allowed)]) from None
+
+
+def _tell(report: SafetyReport, bench: Bench, settings: Settings) -> None:
+    """Tell the verdicts, the gravest first, what to do, and where each limit is from."""
+    from glowtrace.report.caption import settings_words
+    from glowtrace.report.run_sheet_safety import printed_lines
+
+    lines, sources = printed_lines(report.lines)
+    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    print_paragraph(" · ".join(settings_words(settings, bench)))
+    typer.echo(f"verdict: {report.verdict}\n")
+    for verdict, heading in _HEADINGS.items():
+        of_it = [line for line in lines if line.verdict == verdict]
+        if of_it:
+            typer.echo(f"{heading}\n{'=' * len(heading)}")
+        for line in of_it:
+            margin = "" if line.margin == "–" else f"; {line.margin}"
+            print_paragraph(f"{line.topic}: {line.value}", lead="  ")
+            print_paragraph(f"limit: {line.limit} [{line.source}]{margin}", lead="    ")
+            print_paragraph(line.advice, lead="    ")
+            typer.echo()
+    typer.echo("Always")
+    for words in report.cautions:
+        print_paragraph(words, lead="  - ")
+    typer.echo("\nWhere the limits are from")
+    for letter, source in sources:
+        print_paragraph(source, lead=f"  [{letter}] ")
