@@ -1,0 +1,292 @@
+"""What a measurement report tells, every number as text."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from glowtrace.measure.budget import Budget
+from glowtrace.measure.experiment import Experiment
+from glowtrace.measure.fit_budget import fit_budget
+from glowtrace.measure.fitted import Fit, FittedSeries
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.intervals import interval
+from glowtrace.measure.methods import Column
+from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.readings import Reading, Table
+from glowtrace.measure.result import measured_specific_charge
+from glowtrace.measure.separability import separability
+from glowtrace.report.measurement_chart import chart_svg, chart_words
+from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+
+SPECIFIC_CHARGE = "specific_charge"
+_MODEL_WORDS = {
+    "ideal": "closed forms of uniform fields with sharp edges",
+    "bench": "electrons traced through the fields of the bench's real geometry",
+}
+
+
+@dataclass(frozen=True)
+class PrintedTable:
+    """A table of readings: its heads, its rows as text, meters, and its chart as SVG."""
+
+    method: str
+    note: str
+    is_invented: bool
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    meters: tuple[str, ...]
+    chart: str
+    """Empty where no row can be used."""
+    chart_words: str
+
+
+@dataclass(frozen=True)
+class PrintedBudget:
+    """An uncertainty budget with its lines as text."""
+
+    name: str
+    result: str
+    lines: tuple[tuple[str, ...], ...]
+    summary: str
+
+
+@dataclass(frozen=True)
+class MeasurementReport:
+    """The content of a measurement report.
+
+    Attributes
+    ----------
+    title, bench, is_invented
+        What was measured, on which bench, and whether bench or readings are made up.
+    conclusion
+        What comes of it, in sentences; the result first.
+    method
+        How the fit was made, in sentences.
+    tables, parameters, budgets
+        The readings, everything fitted or known beforehand (name, beforehand, fitted, interval),
+        and a budget for each free parameter.
+    exact
+        Titles of what was taken as exact.
+    """
+
+    title: str
+    bench: str
+    is_invented: bool
+    conclusion: tuple[str, ...]
+    method: tuple[str, ...]
+    tables: tuple[PrintedTable, ...]
+    parameters: tuple[tuple[str, str, str, str], ...]
+    budgets: tuple[PrintedBudget, ...]
+    exact: tuple[str, ...]
+
+
+def build_measurement_report(setup: Experiment, fit: Fit) -> MeasurementReport:
+    """Gather what a measurement report tells.
+
+    Parameters
+    ----------
+    setup, fit
+        The experiment and its fit.
+
+    Raises
+    ------
+    GlowtraceError
+        The budget of a fitted parameter cannot be made.
+    """
+    budgets = tuple(fit_budget(setup, fit, each.name) for each in fit.parameters if each.is_free)
+    named = [each.title for each in fit.parameters if each.is_free]
+    used = iter(zip(fit.series, fit.fitted, strict=True))
+    tables = []
+    for readings in setup.tables:
+        series, fitted = next(used) if readings.usable else (None, None)
+        chart = chart_svg(readings, series, fitted) if series and fitted else ""
+        tables.append(_printed_table(readings, fitted, chart))
+    return MeasurementReport(
+        title=f"Measurement: {', '.join(named) or 'check of the constants'}",
+        bench=setup.bench.name,
+        is_invented=setup.bench.invented or any(each.is_invented for each in setup.tables),
+        conclusion=tuple(_conclusion(fit, budgets)),
+        method=tuple(_method(setup, fit)),
+        tables=tuple(tables),
+        parameters=tuple(_parameter_rows(fit)),
+        budgets=tuple(map(_printed_budget, budgets)),
+        exact=setup.taken_as_exact,
+    )
+
+
+def quantity_text(value: float, unit: str, digits: int = 4) -> str:
+    """Write a value with its unit, also in units that have no prefixes; "–" for none."""
+    if not math.isfinite(value):
+        return "–"
+    if unit in DIMENSIONS:
+        return format_quantity(value, unit, digits)
+    return f"{value:.{digits}g} {unit}"
+
+
+def measurement_text(value: float, uncertainty: float, unit: str) -> str:
+    """Write a value with its standard uncertainty."""
+    if not (uncertainty > 0 and math.isfinite(uncertainty)):
+        return quantity_text(value, unit)
+    if unit in DIMENSIONS:
+        return format_measurement(value, uncertainty, unit)
+    return f"{value:.6g} ± {uncertainty:.2g} {unit}"
+
+
+def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
+    for parameter, budget in zip((p for p in fit.parameters if p.is_free), budgets, strict=True):
+        if parameter.name == SPECIFIC_CHARGE and budget.uncertainty > 0:
+            result = measured_specific_charge(budget)
+            yield f"{result.sentence}."
+            yield (
+                f"CODATA gives {result.reference:.6g} C/kg; the result lies "
+                f"{100 * result.relative_deviation:+.2g} % from it, and {result.verdict} "
+                f"(E_n = {result.e_n:.2f})."
+            )
+        else:
+            yield f"{parameter.title} = {_result_text(budget)}."
+    words = fit.verdict[0].upper() + fit.verdict[1:]
+    p_value = "" if math.isnan(fit.p_value) else f", p = {fit.p_value:.2g}"
+    yield (
+        f"The fit. {words} (chi-square {fit.chi_square:.3g} at {fit.degrees_of_freedom} degrees of "
+        f"freedom{p_value})."
+    )
+    for each in separability(fit).sentences:
+        yield f"{each[0].upper()}{each[1:]}."
+
+
+def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
+    yield f"Model: {setup.model}, {_MODEL_WORDS[setup.model]}."
+    robust = "ordinary" if fit.robust == "none" else f"robust ({fit.robust})"
+    yield (
+        f"An {robust} fit with the uncertainties of every reading; what was known beforehand and "
+        "the common errors of the meters take part."
+        if fit.robust == "none"
+        else f"A {robust} fit with the uncertainties of every reading; what was known beforehand "
+        "and the common errors of the meters take part."
+    )
+    if not fit.is_settled:
+        yield "The search ended before it had settled: take the result with care."
+
+
+def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> PrintedTable:
+    columns = readings.columns
+    rows = []
+    used = {position: n for n, position in enumerate(readings.usable)}
+    uncertainties = {column.name: readings.uncertainties(column.name) for column in columns}
+    for position, row in enumerate(readings.rows):
+        n = used.get(position)
+        cells = [
+            _cell(column, row[column.name], None if n is None else uncertainties[column.name][n])
+            for column in columns
+        ]
+        rows.append((str(position + 1), *cells, *_judged(readings, position, n, fitted)))
+    return PrintedTable(
+        method=readings.method,
+        note=readings.note,
+        is_invented=readings.is_invented,
+        heads=("row", *(column.symbol for column in columns), "residual", "remark"),
+        rows=tuple(rows),
+        meters=tuple(_meters(readings)),
+        chart=chart,
+        chart_words=chart_words(readings) if chart else "",
+    )
+
+
+def _judged(
+    readings: Table, position: int, used: int | None, fitted: FittedSeries | None
+) -> tuple[str, str]:
+    """Give residual and remark of a row."""
+    if used is None or fitted is None:
+        return "–", f"not used; {readings.fault(position)}"
+    shown = fitted.residuals[used][fitted.is_present[used]]
+    remarks = ["outlier"] if used in fitted.outliers else []
+    if fitted.weights[used] < 1.0:
+        remarks.append(f"weight {fitted.weights[used]:.2g}")
+    return ", ".join(f"{value:+.2f}" for value in shown), "; ".join(remarks)
+
+
+def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:
+    if cell.value is None:
+        return cell.given or "–"
+    if column.si_unit == "1" or not uncertainty:
+        words = quantity_text(cell.value, column.unit if column.si_unit != "1" else "1")
+    else:
+        words = format_measurement(cell.value, uncertainty, column.unit)
+    return f"{words} (n = {len(cell.repeats)})" if cell.repeats else words
+
+
+def _meters(readings: Table) -> Iterator[str]:
+    told = set()
+    for column in readings.columns:
+        meter, made = column.meter or column.name, readings.instrument(column.name)
+        if (meter, made) not in told and made != Instrument():
+            told.add((meter, made))
+            yield f"{meter.replace('_', ' ')}: {_meter_words(made, column)}"
+
+
+def _meter_words(made: Instrument, column: Column) -> str:
+    unit = column.si_unit
+    words = [made.name] if made.name else []
+    if made.resolution:
+        words.append(f"steps of {quantity_text(made.resolution, unit, 3)}")
+    if made.gain_limit:
+        words.append(f"within {100 * made.gain_limit:.3g} % of the reading")
+    if made.zero_limit:
+        words.append(f"zero within {quantity_text(made.zero_limit, unit, 3)}")
+    if made.judgement:
+        words.append(f"judged to {quantity_text(made.judgement, unit, 3)} (standard uncertainty)")
+    return ", ".join(words)
+
+
+def _parameter_rows(fit: Fit) -> Iterator[tuple[str, str, str, str]]:
+    for parameter in fit.parameters:
+        if parameter.is_exact:
+            continue
+        found = interval(fit, parameter.name)
+        low, high = (quantity_text(end, parameter.unit) for end in (found.low, found.high))
+        note = f"; {found.note}" if found.note else ""
+        fitted = measurement_text(
+            fit.value(parameter.name), fit.uncertainty(parameter.name), parameter.unit
+        )
+        yield (
+            parameter.title,
+            _beforehand(parameter),
+            fitted,
+            f"{low} to {high} ({100 * found.level:.0f} %, {found.how}{note})",
+        )
+
+
+def _beforehand(parameter: Parameter) -> str:
+    if parameter.is_free:
+        return "nothing"
+    return measurement_text(parameter.value, parameter.spread, parameter.unit)
+
+
+def _printed_budget(budget: Budget) -> PrintedBudget:
+    lines = tuple(
+        (
+            line.name,
+            quantity_text(line.value, line.unit),
+            quantity_text(line.uncertainty, line.unit, 2),
+            line.kind,
+            line.distribution,
+            "∞" if math.isinf(line.degrees_of_freedom) else f"{line.degrees_of_freedom:.0f}",
+            quantity_text(line.contribution, budget.unit, 2),
+            f"{100 * line.share:.1f} %",
+        )
+        for line in budget.lines
+    )
+    freedom = budget.degrees_of_freedom
+    summary = (
+        f"Combined standard uncertainty {quantity_text(budget.uncertainty, budget.unit, 2)}, "
+        f"{'∞' if math.isinf(freedom) else f'{freedom:.0f}'} effective degrees of freedom, "
+        f"k = {budget.coverage_factor:.2f}, expanded uncertainty "
+        f"{quantity_text(budget.expanded, budget.unit, 2)} ({100 * budget.level:.0f} %)."
+    )
+    return PrintedBudget(budget.name, _result_text(budget), lines, summary)
+
+
+def _result_text(budget: Budget) -> str:
+    return measurement_text(budget.value, budget.uncertainty, budget.unit)

@@ -1,0 +1,95 @@
+"""Measurement reports: PDF to print, JSON and CSV with all that is needed to redo it."""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from pathlib import Path
+from typing import Any
+
+from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.experiment import Experiment
+from glowtrace.measure.export import export_measurement
+from glowtrace.measure.fitted import Fit
+from glowtrace.report.measurement_content import MeasurementReport, build_measurement_report
+from glowtrace.report.measurement_table import measurement_csv
+from glowtrace.report.output import require_ending, write_output
+from glowtrace.report.sheet_print import Paper, print_sheet
+
+__all__ = ["MeasurementReport", "build_measurement_report", "measurement_csv", "measurement_json",
+           "measurement_report", "save_measurement"]  # fmt: skip
+
+_ENDINGS = (".pdf", ".json", ".csv")
+_SIGNATURES = {"png": b"\x89PNG\r\n\x1a\n", "jpg": b"\xff\xd8\xff"}
+
+
+def measurement_report(
+    setup: Experiment,
+    fit: Fit,
+    *,
+    paper: Paper = "a4",
+    photograph: bytes | None = None,
+    photograph_words: str = "The photograph that was read.",
+) -> bytes:
+    """Give a measurement report as PDF; the same input gives the same bytes.
+
+    Parameters
+    ----------
+    setup, fit
+        The experiment and its fit.
+    paper
+        "a4" or "us-letter".
+    photograph
+        Content of a PNG or JPEG file to be shown with the readings; None leaves it out.
+    photograph_words
+        What it shows.
+
+    Raises
+    ------
+    GlowtraceError
+        An unknown paper, or a photograph in another format.
+    """
+    data: dict[str, Any] = asdict(build_measurement_report(setup, fit))
+    drawings: dict[str, str | bytes] = {}
+    for number, each in enumerate(data["tables"], start=1):
+        name = f"chart-{number}.svg"
+        drawings |= {name: each["chart"]} if each["chart"] else {}
+        each["chart"] = name if each["chart"] else None
+    data |= {"photograph": None, "photograph_words": photograph_words}
+    if photograph is not None:
+        data["photograph"] = f"photograph.{_image_kind(photograph)}"
+        drawings[data["photograph"]] = photograph
+    return print_sheet("measurement_report.typ", data, paper, drawings)
+
+
+def measurement_json(setup: Experiment, fit: Fit) -> str:
+    """Give everything needed to redo a measurement as JSON text.
+
+    `glowtrace.measure.export.redo_measurement` reads it.
+    """
+    return export_measurement(setup, fit)
+
+
+def save_measurement(path: Path, setup: Experiment, fit: Fit, *, paper: Paper = "a4") -> None:
+    """Write a measurement to a PDF, JSON or CSV file; the name's ending says which.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is another one, or the file cannot be written; an older file stays then.
+    """
+    ending = require_ending(path, _ENDINGS)
+    if ending == ".pdf":
+        content = measurement_report(setup, fit, paper=paper)
+    elif ending == ".json":
+        content = (measurement_json(setup, fit) + "\n").encode()
+    else:
+        content = measurement_csv(setup, fit).encode()
+    write_output(path, content)
+
+
+def _image_kind(content: bytes) -> str:
+    for kind, signature in _SIGNATURES.items():
+        if content.startswith(signature):
+            return kind
+    given = "content of another format"
+    raise GlowtraceError(str(Problem("photograph", given, "give a PNG or JPEG file")))
