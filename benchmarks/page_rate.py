@@ -22,7 +22,13 @@ from rich.console import Console
 from rich.table import Table
 
 CHROMIUM = "/usr/bin/chromium"
-FLAGS = ["--no-sandbox", "--disable-gpu", "--disable-background-networking", "--disable-sync"]
+FLAGS = [
+    "--no-sandbox",
+    "--disable-gpu",
+    "--disable-software-rasterizer",  # no emulated graphics card either: it takes half the machine
+    "--disable-background-networking",
+    "--disable-sync",
+]
 SECONDS = 5
 KNOBS = {
     "deflection tube": "Plate voltage",

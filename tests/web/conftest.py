@@ -27,7 +27,9 @@ def playwright() -> Iterator[Playwright]:
 
 @pytest.fixture(scope="session")
 def browser(playwright: Playwright) -> Iterator[Browser]:
-    browser = playwright.chromium.launch(executable_path=CHROMIUM, args=[*QUIET, "--disable-gpu"])
+    browser = playwright.chromium.launch(
+        executable_path=CHROMIUM, args=[*QUIET, "--disable-gpu", "--disable-software-rasterizer"]
+    )
     yield browser
     browser.close()
 

@@ -10,8 +10,8 @@ import pytest
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.web.glow import FULL_SCALE, PEN_UP, Box, encode_points, glow_message
-from glowtrace.web.screen import screen_box
+from glowtrace.web.glow import FULL_SCALE, PEN_UP, encode_points, glow_message
+from glowtrace.web.surface import Box, screen_box
 
 
 def _numbers(text: str) -> list[int]:

@@ -10,7 +10,7 @@ from importlib import resources
 
 import pytest
 
-from glowtrace.web.screen import GAS_GLOW, PHOSPHOR_GLOW
+from glowtrace.web.surface import GAS_GLOW, PHOSPHOR_GLOW
 
 CSS = (resources.files("glowtrace.web") / "static" / "style.css").read_text("utf-8")
 

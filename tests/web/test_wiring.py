@@ -10,12 +10,13 @@ import itertools
 
 import pytest
 
-from glowtrace.bench.ratings import check_settings
+from glowtrace.bench.ratings import check_settings, knob_ranges
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.web.wiring import SHARED, plate_range, settle
 
 BENCH = ready_made("deflection tube")
+RANGES = knob_ranges(BENCH)
 TIES = ("symmetric", "lower at anode", "upper at anode")
 
 
@@ -31,7 +32,7 @@ def test_what_is_settled_passes_the_bench_checks(tie: str, is_reversed: bool, ch
         plate_source=SHARED,
         plate_reversed=is_reversed,
     )
-    settled = settle(BENCH, wanted, changed)
+    settled = settle(BENCH, RANGES, wanted, changed)
     assert check_settings(BENCH, wanted) != ()
     assert check_settings(BENCH, settled) == ()
     assert settled.plate_voltage == 2000.0
@@ -43,19 +44,21 @@ def test_what_is_settled_passes_the_bench_checks(tie: str, is_reversed: bool, ch
 
 def test_an_own_supply_leaves_everything_as_it_is() -> None:
     wanted = Settings(accelerating_voltage=2000.0, plate_voltage=3000.0, plate_reversed=True)
-    assert settle(BENCH, wanted, "plate_reversed") == wanted
-    assert plate_range(BENCH, wanted).high == 5000.0
+    assert settle(BENCH, RANGES, wanted, "plate_reversed") == wanted
+    assert plate_range(RANGES, wanted).high == 5000.0
 
 
 def test_without_a_plate_supply_the_accelerating_supply_feeds_the_plates() -> None:
     supplies = BENCH.supplies.model_copy(update={"plates": None})
     bench = BENCH.model_copy(update={"supplies": supplies})
-    settled = settle(bench, Settings(accelerating_voltage=2000.0), "accelerating_voltage")
+    settled = settle(
+        bench, knob_ranges(bench), Settings(accelerating_voltage=2000.0), "accelerating_voltage"
+    )
     assert settled.plate_source == SHARED
 
 
 def test_the_stop_of_the_plate_knob_names_the_shared_supply() -> None:
     settings = Settings(accelerating_voltage=2000.0, plate_source=SHARED)
-    stop = plate_range(BENCH, settings)
+    stop = plate_range(RANGES, settings)
     assert stop.high == 2000.0
     assert "set to 2.00 kV" in stop.why

@@ -3,38 +3,17 @@
 from __future__ import annotations
 
 from base64 import b64encode
-from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.picture import Picture
+from glowtrace.web.surface import Box
 
 FULL_SCALE = 32767
 PEN_UP = -32768
 """Written for both numbers of a place where a line is interrupted."""
-
-
-@dataclass(frozen=True)
-class Box:
-    """A rectangle on the screen, in m; the 16-bit numbers reach from edge to edge."""
-
-    u_low: float
-    u_high: float
-    v_low: float
-    v_high: float
-
-    def grown(self, share: float) -> Box:
-        """Give the box with `share` of its size added on every side."""
-        du = share * (self.u_high - self.u_low)
-        dv = share * (self.v_high - self.v_low)
-        return Box(self.u_low - du, self.u_high + du, self.v_low - dv, self.v_high + dv)
-
-    @property
-    def millimetres(self) -> tuple[float, float, float, float]:
-        """The edges u_low, u_high, v_low, v_high in mm."""
-        return 1e3 * self.u_low, 1e3 * self.u_high, 1e3 * self.v_low, 1e3 * self.v_high
 
 
 def encode_points(points: NDArray[np.float64], box: Box) -> str:
@@ -48,12 +27,13 @@ def encode_points(points: NDArray[np.float64], box: Box) -> str:
     box
         What the numbers are relative to; a step is 1/65534 of its width and height.
     """
+    flat = np.asarray(points, dtype=np.float64).reshape(-1, 2)
+    inside = box.holds(flat)[:, None]
     low = np.array([box.u_low, box.v_low])
     high = np.array([box.u_high, box.v_high])
-    share = (np.asarray(points, dtype=np.float64).reshape(-1, 2) - low) / (high - low)
-    inside = ((share >= 0.0) & (share <= 1.0)).all(axis=1)  # False for NaN
-    steps = np.rint((2.0 * np.where(inside[:, None], share, 0.0) - 1.0) * FULL_SCALE)
-    numbers = np.where(inside[:, None], steps, PEN_UP).astype("<i2")
+    share = np.where(inside, (flat - low) / (high - low), 0.0)
+    steps = np.rint((2.0 * share - 1.0) * FULL_SCALE)
+    numbers = np.where(inside, steps, PEN_UP).astype("<i2")
     return b64encode(numbers.tobytes()).decode("ascii")
 
 

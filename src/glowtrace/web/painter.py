@@ -12,8 +12,9 @@ from glowtrace.web.glow import glow_message
 from glowtrace.web.rack import Rack
 from glowtrace.web.readings import ReadingList, summary
 from glowtrace.web.refresh import Request
-from glowtrace.web.screen import GriddedScreen, screen_box
+from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.showing import RESTING, TURNING, Setup, Showing, compute_showing
+from glowtrace.web.surface import screen_box
 from glowtrace.web.tube import TubeView
 
 ANSWER_S: Final = 1.0

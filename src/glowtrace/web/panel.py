@@ -66,7 +66,8 @@ class Panel:
     def put(self, bench: Bench, settings: Settings) -> None:
         """Show a bench's knobs, set like this."""
         self._bench = bench
-        for name, (low, high, _) in knob_ranges(bench).items():
+        self._ranges = knob_ranges(bench)
+        for name, (low, high, _) in self._ranges.items():
             self._knobs[name].set_visibility(high > low)
             self._knobs[name].set_scale(Scale(low, high, KNOBS[name]))
         self._choices["plate_source"].set_visibility(bench.supplies.plates is not None)
@@ -74,7 +75,7 @@ class Panel:
 
     def _show(self, settings: Settings) -> None:
         self._settings = settings
-        stops = {**knob_ranges(self._bench), "plate_voltage": plate_range(self._bench, settings)}
+        stops = {**self._ranges, "plate_voltage": plate_range(self._ranges, settings)}
         for name, knob in self._knobs.items():
             knob.set_stop(stops[name].high, stops[name].why)
             knob.put(getattr(settings, name))
@@ -86,7 +87,7 @@ class Panel:
 
     def _change(self, name: str, value: Any, stamp: float = 0.0) -> None:
         wanted = Settings.model_validate({**self._settings.model_dump(), name: value})
-        self._show(settle(self._bench, wanted, name))
+        self._show(settle(self._bench, self._ranges, wanted, name))
         self._on_change(self._settings, stamp)
 
     def _knob(self, name: str) -> Knob:

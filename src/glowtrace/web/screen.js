@@ -62,7 +62,7 @@ export default {
   },
 
   mounted() {
-    this.context = this.$refs.canvas.getContext("2d", { willReadFrequently: true });
+    this.context = this.$refs.canvas.getContext("2d", { alpha: false, willReadFrequently: true });
     this.light = new Light();
     this.setUp();
     this.watcher = new ResizeObserver(() => this.redraw());
@@ -251,7 +251,8 @@ export default {
       if (canvas.width !== size[0] || canvas.height !== size[1]) [canvas.width, canvas.height] = size;
       const context = this.context;
       context.setTransform(ratio, 0, 0, ratio, 0, 0);
-      context.clearRect(0, 0, place.width, place.height);
+      context.fillStyle = this.colour("ground");
+      context.fillRect(0, 0, place.width, place.height);
       this.drawSurface(place);
       context.save();
       this.clipToView(place);

@@ -28,13 +28,9 @@ from glowtrace.web.rack import Build, Rack
 from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request
 from glowtrace.web.saved import SavedDialog
-from glowtrace.web.screen import (
-    GriddedScreen,
-    screen_place_of_x,
-    surface_of,
-    x_of_screen_place,
-)
+from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.showing import Setup
+from glowtrace.web.surface import screen_place_of_x, surface_of, x_of_screen_place
 from glowtrace.web.tube import TubeView
 
 CAUTION: Final = (

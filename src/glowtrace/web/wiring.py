@@ -7,17 +7,19 @@ cannot stand at more than it gives.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ratings import KnobRange, knob_ranges
+from glowtrace.bench.ratings import KnobRange
 from glowtrace.bench.settings import Settings
 from glowtrace.units import format_quantity
 
 SHARED = "accelerating supply"
 
 
-def plate_range(bench: Bench, settings: Settings) -> KnobRange:
-    """Give how far the plate knob may be turned at these settings."""
-    rated = knob_ranges(bench)["plate_voltage"]
+def plate_range(ranges: Mapping[str, KnobRange], settings: Settings) -> KnobRange:
+    """Give how far the plate knob may be turned at these settings, within the bench's ranges."""
+    rated = ranges["plate_voltage"]
     if settings.plate_source != SHARED or settings.accelerating_voltage >= rated.high:
         return rated
     voltage = format_quantity(settings.accelerating_voltage, "V")
@@ -25,13 +27,15 @@ def plate_range(bench: Bench, settings: Settings) -> KnobRange:
     return KnobRange(rated.low, settings.accelerating_voltage, why)
 
 
-def settle(bench: Bench, settings: Settings, changed: str) -> Settings:
+def settle(
+    bench: Bench, ranges: Mapping[str, KnobRange], settings: Settings, changed: str
+) -> Settings:
     """Give the settings that the wiring allows, nearest to what the visitor wants.
 
     Parameters
     ----------
-    bench
-        What stands on the table.
+    bench, ranges
+        What stands on the table, and how far its knobs go.
     settings
         What the visitor wants.
     changed
@@ -46,7 +50,7 @@ def settle(bench: Bench, settings: Settings, changed: str) -> Settings:
         tie = "lower at anode" if is_reversed else "upper at anode"
     else:
         is_reversed = tie == "lower at anode"
-    voltage = min(settings.plate_voltage, plate_range(bench, settings).high)
+    voltage = min(settings.plate_voltage, plate_range(ranges, settings).high)
     return settings.model_copy(
         update={"plate_tie": tie, "plate_reversed": is_reversed, "plate_voltage": voltage}
     )
