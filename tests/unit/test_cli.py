@@ -1,6 +1,7 @@
 """The command line: what people type, what comes out, and one clear line where it cannot be.
 
 Exit codes: 0 for success, 2 for wrong use (common practice of Unix programs, no source).
+Planning and preparing have a file of their own.
 """
 
 from __future__ import annotations
@@ -62,6 +63,12 @@ def refused(result: tuple[int, str, str]) -> str:
     [
         "",
         "trace",
+        "goals",
+        "plan",
+        "outcomes",
+        "wiring",
+        "safety",
+        "sheet",
         "page",
         "bench",
         "bench list",

@@ -1,4 +1,4 @@
-"""The command line: benches, traces, saved settings and the page, one command each.
+"""The command line: tracing, planning, preparing, saved settings and the page.
 
 Everything heavy is imported inside the commands, so that help and errors are quick.
 """
@@ -19,6 +19,7 @@ from glowtrace.cli.page import show_page
 from glowtrace.cli.plan import PLAN_EXAMPLES, plan
 from glowtrace.cli.safety import SAFETY_EXAMPLES, safety
 from glowtrace.cli.settings import settings_commands
+from glowtrace.cli.sheet import SHEET_EXAMPLES, sheet
 from glowtrace.cli.trace import EXAMPLES, trace
 from glowtrace.cli.wiring import WIRING_EXAMPLES, wiring
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
@@ -40,12 +41,17 @@ app.command(epilog=PLAN_EXAMPLES)(plan)
 app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
 app.command(epilog=WIRING_EXAMPLES)(wiring)
 app.command(epilog=SAFETY_EXAMPLES)(safety)
+app.command(epilog=SHEET_EXAMPLES)(sheet)
 app.add_typer(settings_commands, name="settings")
 app.command("page")(show_page)
 
 
 def main() -> None:
-    """Run the program: 0 when all went well, 2 for bad input, 130 when stopped by the user."""
+    """Run the program.
+
+    The exit code is 0 when all went well, 1 for a result that says no (a goal out of reach, a
+    safety check that says stop), 2 for bad input, 130 when stopped by the user.
+    """
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter is no failure
             stream.reconfigure(errors="replace")

@@ -75,9 +75,9 @@ def outcomes(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """Map what happens while two knobs are turned: where the beam ends and what it shows.
+    """Map what happens while two knobs are turned.
 
-    Knobs that are not on the map stay at their settings. A range may go beyond the ratings, which
+    It tells where the beam ends and what it shows. Knobs that are not on the map stay at their settings. A range may go beyond the ratings, which
     are drawn. Ctrl + C stops it and writes nothing.
     """
     from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output

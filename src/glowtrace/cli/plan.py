@@ -48,6 +48,10 @@ Fixed = Annotated[
         help='Leave a setting at a value, as in "accelerating_voltage=3 kV"; may be repeated.',
     ),
 ]
+TakeAnswer = Annotated[
+    int,
+    typer.Option("--take", metavar="N", min=1, max=_MOST_ANSWERS, help="Which answer to keep."),
+]
 
 
 @with_groups
@@ -60,23 +64,20 @@ def plan(
     answers: Annotated[
         int, typer.Option(metavar="N", min=1, max=_MOST_ANSWERS, help="How many to give at most.")
     ] = 3,
-    take: Annotated[
-        int,
-        typer.Option(metavar="N", min=1, help="The answer that is saved, written and drawn."),
-    ] = 1,
+    take: TakeAnswer = 1,
     save: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Save its settings under a name, with the bench."),
+        typer.Option(metavar="NAME", help="Save the settings under a name, with the bench."),
     ] = None,
     settings_file: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write its settings to a .toml file.")
+        Path | None, typer.Option(metavar="FILE", help="Write the settings to a .toml file.")
     ] = None,
     picture: PictureFile = None,
     print_look: PrintLook = False,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Find settings that reach a goal, with the window in which each knob works.
+    """Find settings for a goal, and the window of each knob.
 
     Where there are none, it says which rating stops it, what comes nearest and what would help;
     that is a result, and the exit code is 1.

@@ -39,7 +39,7 @@ def safety(
     room_temperature: RoomTemperature = "20 degC",
     as_json: AsJson = False,
 ) -> None:
-    """Check settings against the ratings of the bench and against published limits.
+    """Check settings against ratings and published limits.
 
     Settings beyond a rating are checked too. Where a line says stop, the exit code is 1. Local
     rules and the person responsible decide; this helps them to see.

@@ -36,7 +36,7 @@ def wiring(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """List the leads of a bench, and what the beam must do if they are right.
+    """List the leads of a bench, and checks for switching on.
 
     Every check was computed for these very leads, at a low voltage.
     """
