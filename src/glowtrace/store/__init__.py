@@ -1,9 +1,11 @@
-"""Benches and settings, saved by name and found again.
+"""Benches and settings, saved by name and found again, and the logbook.
 
 with open_store() as store:
     store.benches.save("my tube", bench)
     store.settings.save("null at 3 kV", settings, bench)
     store.settings.open("null at 3 kV").settings
+    entry = store.logbook.add("readings", "Null at 3 kV", bench=bench, payload={"rows": rows})
+    store.logbook.open(entry.id).payload
 """
 
 from __future__ import annotations
@@ -12,12 +14,31 @@ from pathlib import Path
 from types import TracebackType
 from typing import Self
 
+from glowtrace.store.attaching import Attachment, AttachmentLabel
 from glowtrace.store.database import Database
+from glowtrace.store.entry import Entry
 from glowtrace.store.location import database_location
+from glowtrace.store.logbook import Event, Logbook
+from glowtrace.store.logbook_export import Exported
+from glowtrace.store.logbook_import import Imported
 from glowtrace.store.saved import SavedBench, SavedSettings
 from glowtrace.store.shelf import BenchShelf, SettingsShelf
 
-__all__ = ["BenchShelf", "SavedBench", "SavedSettings", "SettingsShelf", "Store", "open_store"]
+__all__ = [
+    "Attachment",
+    "AttachmentLabel",
+    "BenchShelf",
+    "Entry",
+    "Event",
+    "Exported",
+    "Imported",
+    "Logbook",
+    "SavedBench",
+    "SavedSettings",
+    "SettingsShelf",
+    "Store",
+    "open_store",
+]
 
 
 class Store:
@@ -27,6 +48,8 @@ class Store:
     ----------
     benches, settings
         What is saved, by name.
+    logbook
+        Rehearsals, plans, readings, photographs and results, with all that they rest on.
     where
         The place of the database, fit to be shown (a password is left out).
     """
@@ -36,6 +59,7 @@ class Store:
         self.where = database.where
         self.benches = BenchShelf(database)
         self.settings = SettingsShelf(database)
+        self.logbook = Logbook(database)
 
     def __enter__(self) -> Self:
         return self
@@ -54,7 +78,7 @@ class Store:
 
 
 def open_store(location: str | Path | None = None) -> Store:
-    """Open the database of saved benches and settings, making it where there is none yet.
+    """Open the database of benches, settings and the logbook, making it where there is none yet.
 
     Parameters
     ----------

@@ -1,8 +1,7 @@
-"""A database that survives: opened safely, changed in whole transactions.
+"""A database that survives: opened safely, brought up to date, changed in whole transactions.
 
-SQLite is set to write-ahead logging with full synchronisation (https://www.sqlite.org/wal.html,
-https://www.sqlite.org/pragma.html#pragma_synchronous): what was committed is still there after
-the program is killed or the power fails. Two programs may use one file; a writer waits its turn.
+What was committed is still there after the program is killed or the power fails. Several
+programs may use one database; a writer waits its turn.
 """
 
 from __future__ import annotations
@@ -10,22 +9,20 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect, make_url, select
-from sqlalchemy.engine import URL
-from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+from sqlalchemy import Connection, inspect, select
 
 from glowtrace.errors import StoreError
+from glowtrace.store.engine import WRITES, database_url, open_engine
 from glowtrace.store.failure import store_failures
+from glowtrace.store.migration import upgrade
 from glowtrace.store.schema import SCHEMA_VERSION, about, metadata
 
 PATIENCE_S = 15.0  # how long a program waits for another one's write
-_WRITES = "glowtrace_writes"
 
 
 class Database:
-    """One open database of benches and settings.
+    """One open database of saved benches and settings and of the logbook.
 
     Parameters
     ----------
@@ -35,17 +32,21 @@ class Database:
     Raises
     ------
     StoreError
-        The database cannot be opened, is no database, belongs to another program or was made by
-        a newer Glowtrace. Nothing in it is changed then.
+        The database cannot be opened, is no database, belongs to another program, was made by
+        a newer Glowtrace or cannot be brought up to date. Nothing in it is changed then.
     """
 
     def __init__(self, address: str | Path) -> None:
-        url, self.where = _url(address)
+        url, self.where = database_url(address)
         with store_failures(self.where):
             if isinstance(address, Path):
                 address.parent.mkdir(parents=True, exist_ok=True)
-            self._engine = _engine(url, self.where)
-            self._make_or_check()
+            self._engine = open_engine(url, self.where, PATIENCE_S)
+            try:
+                self._make_or_check()
+            except BaseException:
+                self.close()
+                raise
 
     @contextmanager
     def reading(self) -> Iterator[Connection]:
@@ -56,38 +57,40 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give a connection whose changes are all kept, or none of them."""
-        engine = self._engine.execution_options(**{_WRITES: True})
+        engine = self._engine.execution_options(**{WRITES: True})
         with store_failures(self.where), engine.begin() as connection:
             yield connection
 
     def close(self) -> None:
-        """Let go of the file."""
+        """Let go of the database."""
         self._engine.dispose()
 
     def _make_or_check(self) -> None:
         with self.reading() as connection:
-            tables = inspect(connection).get_table_names()
-        if about.name in tables:
-            self._require_known_schema()
-        elif tables:
+            found = self._schema(connection)
+        if found == SCHEMA_VERSION:
+            return
+        with self.writing() as connection:
+            # Asked again under the lock: another program may have been here meanwhile.
+            found = self._schema(connection)
+            if found is None:
+                metadata.create_all(connection)
+                connection.execute(about.insert(), {"fact": "schema", "value": str(SCHEMA_VERSION)})
+            elif found < SCHEMA_VERSION:
+                upgrade(connection, found)
+
+    def _schema(self, connection: Connection) -> int | None:
+        """Give the schema, None where there is nothing yet; StoreError where it is not ours."""
+        tables = inspect(connection).get_table_names()
+        if not tables:
+            return None
+        if about.name not in tables:
             raise StoreError(
                 f"The database {self.where} belongs to another program (it has the tables "
                 f"{', '.join(sorted(tables)[:3])}); it was left as it is. Give another place."
             )
-        else:
-            self._make_tables()
-
-    def _make_tables(self) -> None:
-        with self.writing() as connection:
-            # Asked again under the lock: another program may have made them meanwhile.
-            if about.name not in inspect(connection).get_table_names():
-                metadata.create_all(connection)
-                connection.execute(about.insert(), {"fact": "schema", "value": str(SCHEMA_VERSION)})
-
-    def _require_known_schema(self) -> None:
-        with self.reading() as connection:
-            found = connection.scalar(select(about.c.value).where(about.c.fact == "schema"))
-        if found is None or not found.isdecimal():
+        found = connection.scalar(select(about.c.value).where(about.c.fact == "schema"))
+        if found is None or not (found.isascii() and found.isdecimal()) or int(found) < 1:
             raise StoreError(
                 f"The database {self.where} does not say which schema it has; it was left as it "
                 "is. Bring back a backup or give another place."
@@ -98,45 +101,4 @@ class Database:
                 f"one knows up to {SCHEMA_VERSION}); it was left as it is. Update Glowtrace or "
                 "give another place."
             )
-
-
-def _url(address: str | Path) -> tuple[URL, str]:
-    """Give the URL and the words for it that may be shown: without a password."""
-    if isinstance(address, Path):
-        return URL.create("sqlite", database=str(address)), str(address)
-    try:
-        url = make_url(address)
-    except ArgumentError as error:
-        raise StoreError(
-            "The database address is not understood; give the path of a file or a URL such as "
-            "sqlite:////home/me/glowtrace.sqlite or postgresql+psycopg://user@server/name."
-        ) from error
-    return url, url.render_as_string(hide_password=True)
-
-
-def _engine(url: URL, where: str) -> Engine:
-    try:
-        if url.get_backend_name() != "sqlite":
-            return create_engine(url)
-        engine = create_engine(url, connect_args={"timeout": PATIENCE_S})
-    except (ModuleNotFoundError, NoSuchModuleError) as error:
-        raise StoreError(
-            f"The database {where} needs a driver that is not installed ({error}); install it "
-            "with pip or give the path of an SQLite file."
-        ) from error
-    event.listen(engine, "connect", _set_up_sqlite)
-    event.listen(engine, "begin", _begin_sqlite)
-    return engine
-
-
-def _set_up_sqlite(connection: Any, _record: Any) -> None:
-    connection.isolation_level = None  # transactions begin where _begin_sqlite says
-    connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA journal_mode = WAL")
-    connection.execute("PRAGMA synchronous = FULL")
-
-
-def _begin_sqlite(connection: Connection) -> None:
-    """Take the write lock at the start: a reader that turns writer can fail halfway."""
-    writes = connection.get_execution_options().get(_WRITES, False)
-    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
+        return int(found)

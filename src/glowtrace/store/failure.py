@@ -1,10 +1,12 @@
 """What went wrong with the database, in one line that says what to do.
 
-The result codes of SQLite are from https://www.sqlite.org/rescode.html.
+The result codes of SQLite are from https://www.sqlite.org/rescode.html, those of PostgreSQL from
+https://www.postgresql.org/docs/current/errcodes-appendix.html.
 """
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 
@@ -14,7 +16,7 @@ from glowtrace.errors import StoreError
 
 # Longest code first where one is the beginning of another: extended codes refine primary ones.
 _ADVICE = (
-    ("SQLITE_FULL", "the disk is full; nothing was changed. Free some space and save again"),
+    ("SQLITE_FULL", "the disk is full; nothing was changed. Free some space and try again"),
     (
         "SQLITE_READONLY",
         "it may only be read, not written; nothing was changed. "
@@ -43,6 +45,18 @@ _ADVICE = (
         "the disk refused to read or write; nothing was changed. "
         "Check the disk, its free space and its connection",
     ),
+    ("53100", "the server's disk is full; nothing was changed. Free some space and try again"),
+    (
+        "55P03",
+        "another program has kept it locked for too long; nothing was changed. "
+        "Close that program or try again",
+    ),
+    ("25006", "it may only be read, not written; nothing was changed. Ask who looks after it"),
+    ("42501", "this user may not do that there; nothing was changed. Ask who looks after it"),
+    ("28", "the server does not let this user in. Check the name and the password in the address"),
+    ("3D000", "the server has no database of that name. Make it, or correct the address"),
+    ("57P0", "the server was stopped; what was not saved yet is not in it. Try again"),
+    ("40", "another program changed the same thing; nothing was changed. Try again"),
 )
 
 
@@ -51,13 +65,13 @@ def store_failures(where: str) -> Iterator[None]:
     """Turn every failure of the database at `where` into one StoreError with one line."""
     try:
         yield
-    except (SQLAlchemyError, OSError) as error:
+    except (SQLAlchemyError, sqlite3.Error, OSError) as error:
         raise StoreError(f"The database {where}: {_reason(error)}.") from error
 
 
 def _reason(error: Exception) -> str:
     cause = error.orig if isinstance(error, DBAPIError) and error.orig is not None else error
-    code = str(getattr(cause, "sqlite_errorname", ""))
+    code = str(getattr(cause, "sqlite_errorname", None) or getattr(cause, "sqlstate", None) or "")
     for prefix, advice in _ADVICE:
         if code.startswith(prefix):
             return advice

@@ -1,13 +1,17 @@
-"""The tables: an entry is a saved name, a version is what was saved under it.
+"""The tables: saved names with their versions, and the records of the logbook.
 
-    about     one row a fact about the database itself; ``schema`` holds SCHEMA_VERSION
-    entry     a name: a bench or settings, unique within its kind
-    version   the TOML text saved under a name; the newest version is the current one
+    about        one row a fact about the database itself; ``schema`` holds SCHEMA_VERSION
+    entry        a name: a bench or settings, unique within its kind
+    version      the TOML text saved under a name; the newest version is the current one
+    record       one version of a logbook entry, whole in ``text``; the rest is for finding it
+    attachment   the bytes that records name by their checksum
 
 Versions are only ever added, so that saving over a name keeps what was there. Each carries the
 text of its bench: settings stay whole when the bench that they were made for changes or goes.
+Records and attachments are only ever added too, and are named by the checksum of their content.
 
-A later schema gets a higher SCHEMA_VERSION and a step that brings an older database up to it.
+A later schema gets a higher SCHEMA_VERSION and a step in `glowtrace.store.migration`.
+Schema 1 had no logbook.
 """
 
 from __future__ import annotations
@@ -23,6 +27,7 @@ from sqlalchemy import (
     ForeignKey,
     Index,
     Integer,
+    LargeBinary,
     MetaData,
     String,
     Table,
@@ -31,8 +36,9 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 NAME_LENGTH = 120
+TITLE_LENGTH = 200
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -79,4 +85,33 @@ version = Table(
     Column("text", Text, nullable=False),
     Column("bench_text", Text, nullable=False),
     Index("version_of_entry", "entry_id"),
+)
+
+record = Table(
+    "record",
+    metadata,
+    Column("id", String(64), primary_key=True),  # SHA-256 of the text
+    Column("entry", String(16), nullable=False),
+    Column("action", String(10), nullable=False),
+    Column("kind", String(10), nullable=False),
+    Column("title", String(TITLE_LENGTH), nullable=False),
+    Column("reason", String(TITLE_LENGTH), nullable=False),
+    Column("created", UtcTime, nullable=False),
+    Column("saved", UtcTime, nullable=False),
+    Column("bench_name", Text, nullable=False),
+    Column("bench_checksum", String(64), nullable=False),
+    Column("words", Text, nullable=False),  # what a search looks at, without upper case
+    Column("text", Text, nullable=False),
+    Index("record_of_entry", "entry"),
+    Index("record_in_time", "saved"),
+)
+
+attachment = Table(
+    "attachment",
+    metadata,
+    Column("checksum", String(64), primary_key=True),  # SHA-256 of the data
+    Column("name", String(NAME_LENGTH), nullable=False),
+    Column("media_type", String(40), nullable=False),
+    Column("size", Integer, nullable=False),
+    Column("data", LargeBinary, nullable=False),
 )

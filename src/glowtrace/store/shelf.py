@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import unicodedata
 from datetime import UTC, datetime
 from typing import Any, Generic, TypeVar
 
@@ -13,8 +12,9 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import StoreError
 from glowtrace.store.database import Database
+from glowtrace.store.naming import clean_name
 from glowtrace.store.saved import Saved, SavedBench, SavedSettings
-from glowtrace.store.schema import NAME_LENGTH, entry, version
+from glowtrace.store.schema import entry, version
 
 S = TypeVar("S", bound=Saved)
 
@@ -46,7 +46,7 @@ class Shelf(Generic[S]):
 
     def versions(self, name: str) -> tuple[S, ...]:
         """Give every version saved under a name, newest first."""
-        name = _clean(name)
+        name = clean_name(name)
         query = (
             _versions()
             .where(entry.c.kind == self.kind, entry.c.name == name)
@@ -60,7 +60,7 @@ class Shelf(Generic[S]):
 
     def rename(self, name: str, new_name: str) -> None:
         """Give what was saved another name; a name that is taken is refused."""
-        name, new_name = _clean(name), _clean(new_name)
+        name, new_name = clean_name(name), clean_name(new_name)
         with self._database.writing() as connection:
             found = self._require(connection, name)
             if new_name != name and self._find(connection, new_name) is not None:
@@ -70,13 +70,13 @@ class Shelf(Generic[S]):
     def delete(self, name: str) -> None:
         """Delete a name with all its versions."""
         with self._database.writing() as connection:
-            found = self._require(connection, _clean(name))
+            found = self._require(connection, clean_name(name))
             # Versions first: a database without enforced foreign keys must not keep orphans.
             connection.execute(version.delete().where(version.c.entry_id == found))
             connection.execute(entry.delete().where(entry.c.id == found))
 
     def _save(self, name: str, text: str, bench_text: str, overwrite: bool) -> S:
-        name = _clean(name)
+        name = clean_name(name)
         now = datetime.now(UTC)
         with self._database.writing() as connection:
             found = self._find(connection, name)
@@ -139,16 +139,6 @@ class SettingsShelf(Shelf[SavedSettings]):
     ) -> SavedSettings:
         """Save settings; a taken name needs `overwrite`, which keeps the earlier version."""
         return self._save(name, settings_to_toml(settings), bench_to_toml(bench), overwrite)
-
-
-def _clean(name: str) -> str:
-    """Give the name in one spelling: names that look the same must be the same."""
-    clean = unicodedata.normalize("NFC", " ".join(name.split()))
-    if not clean or len(clean) > NAME_LENGTH or not clean.isprintable():
-        raise StoreError(
-            f"The name {name!r:.60} is not allowed; give 1 to {NAME_LENGTH} printable characters."
-        )
-    return clean
 
 
 def _versions(*, newest_only: bool = False) -> Select[Any]:

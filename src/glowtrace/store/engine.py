@@ -1,0 +1,125 @@
+"""Connections to SQLite and PostgreSQL that keep the same promises.
+
+    reading   one unchanging state of the database
+    writing   one program at a time, from the start of the transaction to its end
+
+SQLite is set to write-ahead logging with full synchronisation (https://www.sqlite.org/wal.html,
+https://www.sqlite.org/pragma.html#pragma_synchronous). PostgreSQL waits for its log by default
+(https://www.postgresql.org/docs/current/wal-reliability.html); its writers queue at an advisory
+lock (https://www.postgresql.org/docs/current/explicit-locking.html#ADVISORY-LOCKS).
+"""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any, Final
+
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
+from sqlalchemy.engine import URL
+from sqlalchemy.exc import ArgumentError, NoSuchModuleError
+
+from glowtrace.errors import StoreError
+
+WRITES: Final = "glowtrace_writes"
+"""The execution option of an engine whose transactions write."""
+
+_LOCK: Final = 0x676C6F77  # "glow" in ASCII; any number that no other program uses
+_PSYCOPG: Final = "postgresql+psycopg"
+
+
+def database_url(address: str | Path) -> tuple[URL, str]:
+    """Give the URL and the words for it that may be shown: without a password.
+
+    Raises
+    ------
+    StoreError
+        The address is not understood.
+    """
+    if isinstance(address, Path):
+        return URL.create("sqlite", database=str(address)), str(address)
+    try:
+        url = make_url(address)
+    except ArgumentError as error:
+        raise StoreError(
+            "The database address is not understood; give the path of a file or a URL such as "
+            "sqlite:////home/me/glowtrace.sqlite or postgresql+psycopg://user@server/name."
+        ) from error
+    if url.drivername in ("postgresql", "postgres"):
+        url = url.set(drivername=_PSYCOPG)
+    return url, url.render_as_string(hide_password=True)
+
+
+def open_engine(url: URL, where: str, patience_s: float) -> Engine:
+    """Give the engine for a URL; it connects when it is first used.
+
+    Parameters
+    ----------
+    url, where
+        From `database_url`.
+    patience_s
+        How long to wait for another program's write, s.
+
+    Raises
+    ------
+    StoreError
+        The driver of the database is not installed.
+    """
+    try:
+        if url.get_backend_name() == "sqlite":
+            return _sqlite(url, patience_s)
+        if url.drivername == _PSYCOPG:
+            return _postgresql(url, patience_s)
+        return create_engine(url)
+    except (ModuleNotFoundError, NoSuchModuleError) as error:
+        advice = (
+            "pip install glowtrace[postgres]"
+            if url.drivername == _PSYCOPG
+            else "install it with pip"
+        )
+        raise StoreError(
+            f"The database {where} needs a driver that is not installed ({error}); {advice}, "
+            "or give the path of an SQLite file."
+        ) from error
+
+
+def _sqlite(url: URL, patience_s: float) -> Engine:
+    engine = create_engine(url, connect_args={"timeout": patience_s})
+    event.listen(engine, "connect", _set_up_sqlite)
+    event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def _set_up_sqlite(connection: Any, _record: Any) -> None:
+    connection.isolation_level = None  # transactions begin where _begin_sqlite says
+    connection.execute("PRAGMA foreign_keys = ON")
+    connection.execute("PRAGMA journal_mode = WAL")
+    connection.execute("PRAGMA synchronous = FULL")
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    """Take the write lock at the start: a reader that turns writer can fail halfway."""
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if _writes(connection) else "BEGIN")
+
+
+def _postgresql(url: URL, patience_s: float) -> Engine:
+    waits = f"-c lock_timeout={round(patience_s * 1000)}"
+    options = f"{url.query['options']} {waits}" if "options" in url.query else waits
+    timeout = url.query.get("connect_timeout", str(max(2, round(patience_s))))
+    engine = create_engine(
+        url,
+        connect_args={"options": options, "connect_timeout": timeout},
+        pool_pre_ping=True,  # the server may have been started anew meanwhile
+    )
+    event.listen(engine, "begin", _begin_postgresql)
+    return engine
+
+
+def _begin_postgresql(connection: Connection) -> None:
+    if _writes(connection):
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
+    else:
+        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
+
+
+def _writes(connection: Connection) -> bool:
+    return bool(connection.get_execution_options().get(WRITES, False))
