@@ -1,10 +1,12 @@
 """Every error that Glowtrace raises on purpose.
 
     GlowtraceError              something the user can put right; its text is shown as it is
+    ├── QuantityError           a quantity that cannot be read (in glowtrace.units)
     ├── BenchError              a bench or settings file or form: carries one Problem a field
-    ├── RatingError             the settings ask for more than a rating allows
+    │   └── RatingError         the settings ask for more than a rating allows
     ├── FieldMapError           the fields could not be built, stored or read
-    ├── StoreError              the database of benches and settings
+    ├── StoreError              the database of benches, settings and the logbook
+    ├── PhotographError         a file that is no photograph (in glowtrace.measure)
     └── PageError               the page could not be opened (for example: port in use)
     GlowtraceWarning            something the user should know, and the result still stands
 
@@ -18,7 +20,7 @@ from dataclasses import dataclass
 
 
 class GlowtraceError(Exception):
-    """Something the user can put right; the text says what was given, what is allowed, what to do."""
+    """Something the user can put right: the text says what was given and what is allowed."""
 
 
 class GlowtraceWarning(UserWarning):
