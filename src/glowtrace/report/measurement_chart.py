@@ -91,7 +91,7 @@ def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSer
     axes.plot(fit_x, fit_y, linestyle="", marker="x", markersize=4, color="black", label="fit")
     axes.set_xlabel(across.head)
     axes.set_ylabel(upright.head)
-    axes.legend(frameon=False, fontsize=_TEXT)
+    axes.legend(frameon=False, loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2)
 
 
 def _draw_residuals(axes: Any, readings: Table, fitted: FittedSeries) -> None:

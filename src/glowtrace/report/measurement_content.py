@@ -3,8 +3,11 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
+
+from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.experiment import Experiment
@@ -129,9 +132,11 @@ def measurement_text(value: float, uncertainty: float, unit: str) -> str:
     """Write a value with its standard uncertainty."""
     if not (uncertainty > 0 and math.isfinite(uncertainty)):
         return quantity_text(value, unit)
+    if abs(value) < uncertainty:
+        return f"{quantity_text(value, unit, 2)} ± {quantity_text(uncertainty, unit, 2)}"
     if unit in DIMENSIONS:
         return format_measurement(value, uncertainty, unit)
-    return f"{value:.6g} ± {uncertainty:.2g} {unit}"
+    return f"{ufloat(value, uncertainty):S} {unit}"
 
 
 def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
@@ -139,35 +144,36 @@ def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
         if parameter.name == SPECIFIC_CHARGE and budget.uncertainty > 0:
             result = measured_specific_charge(budget)
             yield f"{result.sentence}."
+            deviation = f"{100 * result.relative_deviation:+.2g}".replace("-", "−")
             yield (
                 f"CODATA gives {result.reference:.6g} C/kg; the result lies "
-                f"{100 * result.relative_deviation:+.2g} % from it, and {result.verdict} "
-                f"(E_n = {result.e_n:.2f})."
+                f"{deviation} % from it, and {result.verdict} "
+                f"({abs(result.e_n):.2f} expanded uncertainties of both)."
             )
         else:
             yield f"{parameter.title} = {_result_text(budget)}."
     words = fit.verdict[0].upper() + fit.verdict[1:]
-    p_value = "" if math.isnan(fit.p_value) else f", p = {fit.p_value:.2g}"
+    p_value = "" if math.isnan(fit.p_value) else f", p = {fit.p_value:.3g}"
     yield (
         f"The fit. {words} (chi-square {fit.chi_square:.3g} at {fit.degrees_of_freedom} degrees of "
         f"freedom{p_value})."
     )
-    for each in separability(fit).sentences:
-        yield f"{each[0].upper()}{each[1:]}."
 
 
 def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
     yield f"Model: {setup.model}, {_MODEL_WORDS[setup.model]}."
-    robust = "ordinary" if fit.robust == "none" else f"robust ({fit.robust})"
+    kind = "an ordinary fit" if fit.robust == "none" else f"a robust fit ({fit.robust})"
     yield (
-        f"An {robust} fit with the uncertainties of every reading; what was known beforehand and "
+        f"Made by {kind} with the uncertainties of every reading; what was known beforehand and "
         "the common errors of the meters take part."
-        if fit.robust == "none"
-        else f"A {robust} fit with the uncertainties of every reading; what was known beforehand "
-        "and the common errors of the meters take part."
     )
     if not fit.is_settled:
         yield "The search ended before it had settled: take the result with care."
+    titles = {each.name: each.title for each in fit.parameters}
+    for sentence in dict.fromkeys(separability(fit).sentences):
+        # The sentences name constants as programs do.
+        named = re.sub(r"\w+", lambda word: titles.get(word[0], word[0]), sentence)
+        yield f"{named[0].upper()}{named[1:]}."
 
 
 def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> PrintedTable:
@@ -204,7 +210,7 @@ def _judged(
     remarks = ["outlier"] if used in fitted.outliers else []
     if fitted.weights[used] < 1.0:
         remarks.append(f"weight {fitted.weights[used]:.2g}")
-    return ", ".join(f"{value:+.2f}" for value in shown), "; ".join(remarks)
+    return ", ".join(f"{value:+.2f}".replace("-", "−") for value in shown), "; ".join(remarks)
 
 
 def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:

@@ -6,20 +6,21 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.export import export_measurement
 from glowtrace.measure.fitted import Fit
+from glowtrace.measure.photograph import Photograph
 from glowtrace.report.measurement_content import MeasurementReport, build_measurement_report
 from glowtrace.report.measurement_table import measurement_csv
 from glowtrace.report.output import require_ending, write_output
+from glowtrace.report.sheet_photograph import photograph_svg
 from glowtrace.report.sheet_print import Paper, print_sheet
 
 __all__ = ["MeasurementReport", "build_measurement_report", "measurement_csv", "measurement_json",
            "measurement_report", "save_measurement"]  # fmt: skip
 
 _ENDINGS = (".pdf", ".json", ".csv")
-_SIGNATURES = {"png": b"\x89PNG\r\n\x1a\n", "jpg": b"\xff\xd8\xff"}
+_PHOTOGRAPH = "photograph.svg"
 
 
 def measurement_report(
@@ -27,7 +28,7 @@ def measurement_report(
     fit: Fit,
     *,
     paper: Paper = "a4",
-    photograph: bytes | None = None,
+    photograph: Photograph | None = None,
     photograph_words: str = "The photograph that was read.",
 ) -> bytes:
     """Give a measurement report as PDF; the same input gives the same bytes.
@@ -39,25 +40,25 @@ def measurement_report(
     paper
         "a4" or "us-letter".
     photograph
-        Content of a PNG or JPEG file to be shown with the readings; None leaves it out.
+        What the readings were taken from; None leaves it out.
     photograph_words
         What it shows.
 
     Raises
     ------
     GlowtraceError
-        An unknown paper, or a photograph in another format.
+        An unknown paper.
     """
     data: dict[str, Any] = asdict(build_measurement_report(setup, fit))
-    drawings: dict[str, str | bytes] = {}
+    drawings: dict[str, str] = {}
     for number, each in enumerate(data["tables"], start=1):
         name = f"chart-{number}.svg"
         drawings |= {name: each["chart"]} if each["chart"] else {}
         each["chart"] = name if each["chart"] else None
     data |= {"photograph": None, "photograph_words": photograph_words}
     if photograph is not None:
-        data["photograph"] = f"photograph.{_image_kind(photograph)}"
-        drawings[data["photograph"]] = photograph
+        data["photograph"] = _PHOTOGRAPH
+        drawings[_PHOTOGRAPH] = photograph_svg(photograph)
     return print_sheet("measurement_report.typ", data, paper, drawings)
 
 
@@ -85,11 +86,3 @@ def save_measurement(path: Path, setup: Experiment, fit: Fit, *, paper: Paper = 
     else:
         content = measurement_csv(setup, fit).encode()
     write_output(path, content)
-
-
-def _image_kind(content: bytes) -> str:
-    for kind, signature in _SIGNATURES.items():
-        if content.startswith(signature):
-            return kind
-    given = "content of another format"
-    raise GlowtraceError(str(Problem("photograph", given, "give a PNG or JPEG file")))

@@ -44,7 +44,7 @@ def print_sheet(
     template: str,
     data: Mapping[str, Any],
     paper: str,
-    drawings: Mapping[str, str | bytes] | None = None,
+    drawings: Mapping[str, str] | None = None,
 ) -> bytes:
     """Give the PDF of a template of this package.
 
@@ -57,7 +57,7 @@ def print_sheet(
     paper
         See `Paper`.
     drawings
-        By the file name that the template is told in ``data``: SVG text, or PNG content.
+        SVG text by the file name that the template is told in ``data``.
 
     Raises
     ------
@@ -71,8 +71,7 @@ def print_sheet(
         _STYLE: own.joinpath(_STYLE).read_bytes(),
         "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
     }
-    for name, drawing in (drawings or {}).items():
-        given[name] = drawing.encode() if isinstance(drawing, str) else drawing
+    given |= {name: drawing.encode() for name, drawing in (drawings or {}).items()}
     compiler: Any = typst  # its stubs do not know of several files in memory
     # A fixed time, so that the same sheet is the same file.
     return bytes(compiler.compile(given, font_paths=_fonts(), format="pdf", timestamp=0))
