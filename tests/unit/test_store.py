@@ -13,11 +13,11 @@ import sqlite3
 import subprocess
 import sys
 import tempfile
-import textwrap
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
+from store_trial import in_a_process, integrity, one_line
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
@@ -31,53 +31,14 @@ BULB = ready_made("fine-beam bulb")
 NULL = Settings(accelerating_voltage=3000.0, plate_voltage=1200.0, coil_current=0.25)
 
 
-@pytest.fixture
-def file(tmp_path):
-    return tmp_path / "glowtrace.sqlite"
-
-
-@pytest.fixture
-def store(file):
-    with open_store(file) as opened:
-        yield opened
-
-
-def one_line(error) -> str:
-    """Give the error's text, having checked that it is one clear line."""
-    text = str(error.value)
-    assert "\n" not in text
-    assert "Traceback" not in text
-    assert text.endswith(".")
-    return text
-
-
-def in_a_process(code: str, *arguments: object, **options) -> subprocess.Popen[str]:
-    return subprocess.Popen(
-        [sys.executable, "-c", textwrap.dedent(code), *map(str, arguments)],
-        stdout=subprocess.PIPE,
-        stderr=subprocess.PIPE,
-        text=True,
-        **options,
-    )
-
-
-def integrity(file: Path) -> str:
-    connection = sqlite3.connect(file)
-    try:
-        assert connection.execute("PRAGMA foreign_key_check").fetchall() == []
-        return connection.execute("PRAGMA integrity_check").fetchone()[0]
-    finally:
-        connection.close()
-
-
 # Saving and finding again
 
 
-def test_bench_and_settings_come_back_as_they_were_saved(file):
-    with open_store(file) as store:
+def test_bench_and_settings_come_back_as_they_were_saved(address):
+    with open_store(address) as store:
         store.benches.save("my tube", TUBE)
         store.settings.save("null", NULL, TUBE)
-    with open_store(file) as store:
+    with open_store(address) as store:
         assert store.benches.open("my tube").bench == TUBE
         assert store.settings.open("null").settings == NULL
         assert store.settings.open("null").bench == TUBE
@@ -149,13 +110,13 @@ def test_rename_onto_itself_changes_nothing(store):
     assert store.benches.open("one").bench == TUBE
 
 
-def test_delete_takes_the_name_with_all_versions_and_no_other(store, file):
+def test_delete_takes_the_name_with_all_versions_and_no_other(store, address):
     store.benches.save("one", TUBE)
     store.benches.save("one", BULB, overwrite=True)
     store.benches.save("two", TUBE)
     store.benches.delete("one")
     assert [one.name for one in store.benches.list()] == ["two"]
-    assert integrity(file) == "ok"
+    assert integrity(address) == "ok"
 
 
 @pytest.mark.parametrize("action", ["open", "delete", "rename"])
@@ -185,9 +146,8 @@ def test_names_that_look_the_same_are_the_same(store):
 # Durable
 
 
-def test_file_is_set_to_survive_power_failure(store, file):
-    store.benches.save("tube", TUBE)
-    with store._database.reading() as connection:
+def test_file_is_set_to_survive_power_failure(file):
+    with open_store(file) as store, store._database.reading() as connection:
         assert connection.exec_driver_sql("PRAGMA journal_mode").scalar() == "wal"
         assert connection.exec_driver_sql("PRAGMA synchronous").scalar() == 2  # FULL
         assert connection.exec_driver_sql("PRAGMA foreign_keys").scalar() == 1
@@ -210,8 +170,8 @@ WRITE_FOR_EVER = """
 
 
 @pytest.mark.parametrize("seen_before_the_kill", [1, 7, 23])
-def test_everything_committed_survives_a_kill_in_the_middle(file, seen_before_the_kill):
-    process = in_a_process(WRITE_FOR_EVER, file)
+def test_everything_committed_survives_a_kill_in_the_middle(address, seen_before_the_kill):
+    process = in_a_process(WRITE_FOR_EVER, address)
     for _ in range(seen_before_the_kill):
         process.stdout.readline()
     process.send_signal(signal.SIGKILL)
@@ -219,13 +179,13 @@ def test_everything_committed_survives_a_kill_in_the_middle(file, seen_before_th
     assert process.returncode == -signal.SIGKILL
     committed = seen_before_the_kill + len(rest.splitlines())
 
-    with open_store(file) as store:
+    with open_store(address) as store:
         for number in range(committed):
             found = store.settings.open(f"number {number}").settings
             assert found.accelerating_voltage == 1000.0 + number
         assert store.settings.open("the newest").versions >= committed
         store.settings.save("after the kill", NULL, TUBE)
-    assert integrity(file) == "ok"
+    assert integrity(address) == "ok"
 
 
 FILL_UP = """
@@ -309,8 +269,8 @@ SAVE_MANY = """
 """
 
 
-def test_two_programs_make_the_file_and_write_at_once(file):
-    both = [in_a_process(SAVE_MANY, file, name, stdin=subprocess.PIPE) for name in "ab"]
+def test_two_programs_make_the_tables_and_write_at_once(address):
+    both = [in_a_process(SAVE_MANY, address, name, stdin=subprocess.PIPE) for name in "ab"]
     for process in both:
         assert process.stdout.readline() == "ready\n"
     for process in both:
@@ -320,10 +280,10 @@ def test_two_programs_make_the_file_and_write_at_once(file):
         _, err = process.communicate(timeout=60)
         assert err == ""
         assert process.returncode == 0
-    with open_store(file) as store:
+    with open_store(address) as store:
         assert len(store.benches.list()) == 41
         assert store.benches.open("shared").versions == 40
-    assert integrity(file) == "ok"
+    assert integrity(address) == "ok"
 
 
 def test_lock_held_too_long_is_one_line(file, monkeypatch):
