@@ -9,6 +9,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.keys import KeysDialog
+from glowtrace.web.planning.steps import Steps
 
 LARGEST_FILE = 200_000
 """Bytes; a bench file has a few thousand."""
@@ -53,6 +54,7 @@ class Header:
             with box("header-end"):
                 button("Saved settings", on_saved, "plain")
                 KeysDialog().button()
+            self.steps = Steps("/")
         self.message = words("", "p", "message").props('role="alert"')
 
     def offer(self, groups: dict[str, dict[str, str]], chosen: str, note: str) -> None:

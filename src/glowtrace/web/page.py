@@ -12,9 +12,10 @@ from starlette.requests import Request
 
 from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
-from glowtrace.errors import GlowtraceError, PageError, StoreError
+from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
-from glowtrace.web.address import from_query
+from glowtrace.web.planning.preparation import receive_preparation
+from glowtrace.web.planning.reception import PlanningReception
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
 from glowtrace.web.table import Table
 
@@ -25,6 +26,7 @@ HEAD: Final = """
 <link rel="preload" href="/glowtrace/fonts/barlow-500.woff2"
   as="font" type="font/woff2" crossorigin>
 <link rel="stylesheet" href="/glowtrace/style.css">
+<link rel="stylesheet" href="/glowtrace/planning.css">
 """
 ICON: Final = (
     "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"
@@ -149,21 +151,16 @@ class _Reception:
         app.add_static_files("/glowtrace", STATIC)
         app.on_startup(lambda: rack.build(rack.bench(first)))
         ui.page("/", title="Glowtrace")(self.receive)
+        PlanningReception(rack, first, HEAD)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""
         ui.add_head_html(HEAD)
         trouble = [self._trouble] if self._trouble else []
-        place, settings = self._first, None
-        try:
-            told, settings = from_query(request.query_params)
-            place = told or place
-            bench = self._rack.bench(place)
-        except GlowtraceError as error:
-            trouble.append(str(error))
-            place, settings = self._first, None
-            bench = self._rack.bench(place)
-        table = Table(self._rack, place, bench, settings)
-        table.say("\n".join(trouble))
+        preparation, bench, wrong = receive_preparation(
+            request.query_params, self._first, self._rack.bench
+        )
+        table = Table(self._rack, preparation, bench)
+        table.say("\n".join([*trouble, *wrong]))
         task = background_tasks.create(table.run(), name="table")
         context.client.on_delete(task.cancel)

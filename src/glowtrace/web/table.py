@@ -18,12 +18,12 @@ from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
 from glowtrace.store import SavedSettings
 from glowtrace.units import QuantityError, parse_quantity
-from glowtrace.web.address import to_query
 from glowtrace.web.controls import box, words
 from glowtrace.web.header import LARGEST_FILE, Header
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
+from glowtrace.web.planning.preparation import Preparation
 from glowtrace.web.rack import Build, Rack
 from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request
@@ -46,16 +46,15 @@ class Table:
     ----------
     rack
         The benches.
-    place, bench
-        The bench that stands on the table first, and its place on the rack.
-    settings
-        How it is set; None for its opening settings.
+    preparation, bench
+        What the visitor comes with, and the bench that stands on the table first.
     """
 
-    def __init__(self, rack: Rack, place: str, bench: Bench, settings: Settings | None) -> None:
+    def __init__(self, rack: Rack, preparation: Preparation, bench: Bench) -> None:
         self._rack = rack
-        self._place, self._bench, self._wanted = place, bench, bench
-        self._settings = settings or opening_settings(bench)
+        self._preparation = preparation
+        self._place, self._bench, self._wanted = preparation.place, bench, bench
+        self._settings = preparation.settings
         self._model: Model = "bench"
         self._chosen_x = _first_place(bench)
         self._prepared: PreparedBench | None = None
@@ -248,7 +247,9 @@ class Table:
             self.say(f"This picture could not be computed; the last one stays. {error}")
             return
         if was_sent and request.resting:
-            query = json.dumps(f"?{to_query(self._place, setup.settings)}")
+            self._preparation = self._preparation.moved_to(self._place, setup.settings)
+            self._header.steps.put(self._preparation.query)
+            query = json.dumps(f"?{self._preparation.query}")
             self._screen.client.run_javascript(f"history.replaceState(null, '', {query})")
 
 

@@ -1,0 +1,143 @@
+"""An answer of the planner: picture, knobs with their windows, and what is behind them."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+from nicegui import ui
+
+from glowtrace.bench.model import Bench
+from glowtrace.demos.goals import Check
+from glowtrace.plan import CRITERION, Plan
+from glowtrace.plan.answer import Sensitivity
+from glowtrace.report.run_sheet_bench import switch_words
+from glowtrace.report.run_sheet_steps import knob_name, knobs_of
+from glowtrace.units import format_quantity
+from glowtrace.web.controls import box, words
+from glowtrace.web.planning.naming import knob_text
+from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.planning.window_bar import put_window
+
+
+def put_ways_on(preparation: Preparation) -> None:
+    """Put the two ways on from settings: to the knobs, or on to the wiring."""
+    with box("ways-on"):
+        for label, path, css in (
+            ("Rehearse this", "/", "key"),
+            ("Prepare this", "/wiring", "key is-main"),
+        ):
+            words(label, "a", css).props["href"] = preparation.at(path)
+
+
+def put_answer(
+    bench: Bench, plan: Plan, rank: int, count: int, picture: str, preparation: Preparation
+) -> None:
+    """Put an answer on the page.
+
+    Parameters
+    ----------
+    bench, plan
+        What was planned.
+    rank, count
+        Its place among the answers, from 1.
+    picture
+        Its predicted picture, as SVG.
+    preparation
+        What "Rehearse this" and "Prepare this" go on with.
+    """
+    knobs = [knob for knob in plan.goal.knobs if knob in knobs_of(bench)]
+    knobs.sort(key=knobs_of(bench).index)
+    with box("answer", "section") as section:
+        section.props["aria-label"] = f"Answer {rank} of {count}"
+        with box("answer-head"):
+            words("Best" if rank == 1 and count > 1 else f"Answer {rank}", "h3")
+            words("  ·  ".join(switch_words(bench, plan.settings)), css="switches")
+        with box("answer-picture"):
+            ui.html(picture, sanitize=False)
+            put_ways_on(preparation)
+        with box("answer-knobs"):
+            for knob in knobs:
+                put_window(bench, plan, knob)
+        with box("fold answer-more", "details"):
+            words("Figures, margins, sensitivities, and what a textbook would set", "summary")
+            with box("fold-columns"):
+                _put_figures("In the picture", plan.check)
+                _put_margins(plan)
+                _put_sensitivities(plan)
+                _put_ideal(plan)
+
+
+def put_criterion() -> None:
+    """Say how answers are ranked."""
+    words(f"Ranked by {CRITERION}.", "p", "criterion")
+
+
+def _column(title: str, put: Callable[[], None]) -> None:
+    with box("column"):
+        words(title, "h4")
+        put()
+
+
+def _put_rows(rows: list[tuple[str, str]]) -> None:
+    with box("rows", "dl"):
+        for name, value in rows:
+            with box("", "div"):
+                words(name, "dt")
+                words(value, "dd")
+
+
+def _put_figures(title: str, check: Check) -> None:
+    rows = []
+    for figure in check.figures:
+        _, _, text = str(figure).partition(": ")
+        rows.append((figure.name, text if figure.is_right else f"✕ {text}"))
+    _column(title, lambda: _put_rows(rows))
+
+
+def _put_margins(plan: Plan) -> None:
+    rows = [(margin.why, f"{100 * margin.share:.0f} % away") for margin in plan.margins]
+    _column("Margins to the ratings", lambda: _put_rows(rows))
+
+
+def _put_sensitivities(plan: Plan) -> None:
+    rows = [
+        (f"{each.measure}, by 1 % more {knob_name(each.knob)}", _sensitivity(each))
+        for each in plan.sensitivities
+    ]
+    _column("How it follows the knobs", lambda: _put_rows(rows))
+
+
+def _sensitivity(each: Sensitivity) -> str:
+    def signed(value: float) -> str:
+        text = format_quantity(abs(value), each.unit, 2)
+        return f"{'−' if value < 0 else '+'}{text}"
+
+    ripple = format_quantity(each.ripple, each.unit, 2)
+    return f"{signed(each.per_percent)} (ripple makes {ripple})"
+
+
+def _put_ideal(plan: Plan) -> None:
+    if plan.ideal is None:
+        return
+    ideal = plan.ideal
+    rows = [
+        (
+            knob_name(knob),
+            f"{knob_text(knob, float(getattr(ideal.settings, knob)))} "
+            f"({100 * difference:+.1f} %)".replace("-", "−"),
+        )
+        for knob, difference in ideal.difference.items()
+    ]
+    verdict = (
+        "On the real bench that works too."
+        if ideal.on_bench.ok
+        else "On the real bench that misses: "
+        + "; ".join(str(figure) for figure in ideal.on_bench.shortcomings)
+        + "."
+    )
+
+    def put() -> None:
+        _put_rows(rows)
+        words(verdict, "p")
+
+    _column("Uniform textbook fields would set", put)

@@ -1,0 +1,155 @@
+"""What all planning pages share: head, steps, what is set, message, progress, caution."""
+
+from __future__ import annotations
+
+import asyncio
+import json
+import logging
+import time
+from collections.abc import Callable
+from typing import TypeVar
+
+from nicegui import ui
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.errors import GlowtraceError, StoreError
+from glowtrace.web.controls import Picker, box, put_prop, words
+from glowtrace.web.opening import opening_settings
+from glowtrace.web.planning.naming import knob_facts
+from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.planning.steps import STEPS, Steps
+from glowtrace.web.rack import Rack
+
+CAUTION = (
+    "Dangerous voltages, hot parts, glass that can implode: local rules and the person "
+    "responsible decide what may be switched on. Computed numbers replace neither."
+)
+Result = TypeVar("Result")
+
+
+class Frame:
+    """The page around one step of planning. Building it puts it on the page.
+
+    Parameters
+    ----------
+    rack
+        The benches.
+    path
+        Of this page.
+    preparation, bench
+        What is prepared.
+    trouble
+        What the address got wrong; shown.
+    """
+
+    def __init__(
+        self, rack: Rack, path: str, preparation: Preparation, bench: Bench, trouble: str
+    ) -> None:
+        self.rack = rack
+        self.preparation = preparation
+        self.bench = bench
+        self._path = path
+        with box("preparing", "main"):
+            with box("header", "header"):
+                words("Glowtrace", "h1")
+                self._offer()
+                self._steps = Steps(path)
+            self._message = words(trouble, "p", "message").props('role="alert"')
+            with box("set"):
+                words(STEPS[path], "h2")
+                self._facts = box("facts", "dl").props('aria-label="Settings"')
+            with box("working") as self._working:
+                self._working_text = words("", "p").props('role="status"')
+                self._working_bar = ui.element("progress").props('max="1" aria-label="Progress"')
+            self._working.set_visibility(False)
+            self.body = box("body")
+            words(CAUTION, "p", "caution")
+        self._show_settings()
+        self._steps.put(preparation.query)
+
+    def say(self, text: str) -> None:
+        """Show one message; none removes it."""
+        self._message.text = text
+
+    def keep(self, preparation: Preparation, more: str = "") -> None:
+        """Let address and steps tell what is prepared now; `more` goes into this address only."""
+        self.preparation = preparation
+        self._show_settings()
+        self._steps.put(preparation.query)
+        address = json.dumps(preparation.at(self._path) + more)
+        self.body.client.run_javascript(f"history.replaceState(null, '', {address})")
+
+    def show_working(self, text: str, share: float | None = None) -> None:
+        """Show what is being computed, and how far it is where that is known; none hides it."""
+        self._working.set_visibility(bool(text))
+        self._working_text.text = text
+        if share is None:
+            self._working_bar.props.pop("value", None)
+            self._working_bar.update()
+        else:
+            put_prop(self._working_bar, "value", round(share, 3))
+
+    async def prepared(self) -> PreparedBench | None:
+        """Give the bench with its fields, showing how far they are; None where it cannot be."""
+        build = self.rack.build(self.bench)
+        try:
+            while not build.task.done():
+                self.show_working(f"{build.progress.text.capitalize()} …", build.progress.share)
+                await asyncio.wait({build.task}, timeout=0.15)
+            return build.task.result()
+        except GlowtraceError as error:
+            self.say(str(error))
+        except Exception as error:  # a defect in the field code must not leave a waiting page
+            logging.getLogger(__name__).exception("fields could not be built")
+            self.say(f"The fields of this bench could not be built: {error}")
+        finally:
+            self.show_working("")
+        return None
+
+    async def compute(self, text: str, work: Callable[[], Result]) -> Result | None:
+        """Compute beside the page, with the time that it takes; None where it fails, with why."""
+        began = time.monotonic()
+        task = asyncio.ensure_future(self.rack.compute(work))
+        try:
+            while not task.done():
+                await asyncio.wait({task}, timeout=0.3)
+                took = time.monotonic() - began
+                if not task.done():
+                    self.show_working(f"{text} … {took:.0f} s" if took > 1 else f"{text} …")
+            return task.result()
+        except GlowtraceError as error:
+            self.say(str(error))
+        except Exception as error:  # the page must live on
+            logging.getLogger(__name__).exception("a planning step failed")
+            self.say(f"This could not be computed: {error}")
+        finally:
+            self.show_working("")
+        return None
+
+    def _show_settings(self) -> None:
+        self._facts.clear()
+        with self._facts:
+            for fact in knob_facts(self.bench, self.preparation.settings):
+                with box("fact", "div"):
+                    words(fact.name, "dt")
+                    with ui.element("dd"):
+                        words(fact.value, css="fact-value")
+                        if fact.note:
+                            words(fact.note, css="fact-note")
+
+    def _offer(self) -> None:
+        picker = Picker("Bench", self._pick)
+        try:
+            picker.offer(self.rack.offer(), self.preparation.place)
+        except StoreError as error:
+            picker.offer({"": {self.preparation.place: self.bench.name}}, self.preparation.place)
+            ui.notify(str(error))
+
+    def _pick(self, place: str) -> None:
+        try:
+            bench = self.rack.bench(place)
+        except GlowtraceError as error:
+            self.say(str(error))
+            return
+        ui.navigate.to(Preparation(place, opening_settings(bench)).at(self._path))

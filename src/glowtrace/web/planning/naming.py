@@ -1,0 +1,76 @@
+"""Settings in words and large numbers."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.settings import Settings
+from glowtrace.report.run_sheet_steps import knob_name, knobs_of
+from glowtrace.units import QuantityError, format_quantity, parse_quantity
+
+TIES = {
+    "symmetric": "neither plate at the anode",
+    "lower at anode": "lower plate at the anode",
+    "upper at anode": "upper plate at the anode",
+}
+
+
+class Fact(NamedTuple):
+    """A knob, its value with unit, and how its circuit is switched."""
+
+    name: str
+    value: str
+    note: str
+
+
+def knob_facts(bench: Bench, settings: Settings) -> tuple[Fact, ...]:
+    """Give each knob of a bench as it is set, with polarity, tie and supply in words."""
+    return tuple(
+        Fact(
+            knob_name(knob),
+            knob_text(knob, float(getattr(settings, knob))),
+            _note(knob, settings) if getattr(settings, knob) else "",
+        )
+        for knob in knobs_of(bench)
+    )
+
+
+def knob_text(knob: str, value: float) -> str:
+    """Write a knob's value with its unit."""
+    return format_quantity(value, KNOBS[knob])
+
+
+def _note(knob: str, settings: Settings) -> str:
+    if knob == "accelerating_voltage":
+        return "" if settings.heater_on else "heater off"
+    if knob == "coil_current":
+        return "reversed" if settings.coil_reversed else "normal polarity"
+    polarity = "upper plate negative" if settings.plate_reversed else "upper plate positive"
+    shared = settings.plate_source == "accelerating supply"
+    supply = ", from the accelerating supply" if shared else ""
+    return f"{polarity}, {TIES[settings.plate_tie]}{supply}"
+
+
+def read_field(text: str, unit: str, usual: str) -> float:
+    """Read what a person typed into a field, in SI; a bare number is in the usual unit.
+
+    Raises
+    ------
+    QuantityError
+        It is no such quantity.
+    """
+    written = text.strip().replace("−", "-").replace(",", ".")
+    if unit == "1":
+        return parse_quantity(written, "1")
+    has_unit = written[-1:].isalpha() or written.endswith("°")
+    return parse_quantity(written if has_unit else f"{written} {usual}", unit)
+
+
+def field_text(value: float, unit: str) -> str:
+    """Write a value for a field: every figure that a person would type."""
+    return format_quantity(value, "mm" if unit == "m" else unit, 4)
+
+
+__all__ = ["Fact", "QuantityError", "field_text", "knob_facts", "knob_text", "read_field"]

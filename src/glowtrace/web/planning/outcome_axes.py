@@ -1,0 +1,78 @@
+"""Which two knobs a map has, and from where to where."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import cast
+from urllib.parse import urlencode
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import knob_ranges
+from glowtrace.demos.goals import Knob
+from glowtrace.report.run_sheet_steps import knobs_of
+
+Reach = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Axes:
+    """The knob across and the one up, with their ranges in SI."""
+
+    across: Knob
+    up: Knob
+    reach_across: Reach
+    reach_up: Reach
+
+    @property
+    def query(self) -> str:
+        """The end of a query, with a leading "&"."""
+        told = {
+            "across": self.across,
+            "across.range": "-".join(map(repr, self.reach_across)),
+            "up": self.up,
+            "up.range": "-".join(map(repr, self.reach_up)),
+        }
+        return f"&{urlencode(told)}"
+
+
+def whole_range(bench: Bench, knob: Knob) -> Reach:
+    """Give all that the ratings allow of a knob."""
+    low, high, _ = knob_ranges(bench)[knob]
+    return low, high
+
+
+def offered_knobs(bench: Bench) -> tuple[Knob, ...]:
+    """Give the knobs that a bench has."""
+    return cast(tuple[Knob, ...], knobs_of(bench))
+
+
+def usual_axes(bench: Bench) -> Axes:
+    """Give the two knobs that say most: the last two that the bench has."""
+    across, up = offered_knobs(bench)[-2:]
+    return Axes(across, up, whole_range(bench, across), whole_range(bench, up))
+
+
+def read_axes(query: Mapping[str, str], bench: Bench) -> Axes:
+    """Read the axes from a query; what it does not tell, or wrongly, is as usual."""
+    usual = usual_axes(bench)
+    across, up = query.get("across", usual.across), query.get("up", usual.up)
+    known = offered_knobs(bench)
+    if across not in known or up not in known or across == up:
+        return usual
+    first, second = cast(Knob, across), cast(Knob, up)
+    return Axes(
+        first,
+        second,
+        _reach(query.get("across.range")) or whole_range(bench, first),
+        _reach(query.get("up.range")) or whole_range(bench, second),
+    )
+
+
+def _reach(text: str | None) -> Reach | None:
+    try:
+        low, high = map(float, (text or "").split("-"))
+    except ValueError:
+        return None
+    return (low, high) if 0 <= low < high < math.inf else None

@@ -1,0 +1,156 @@
+"""The map on the page: image, labels, ratings, axes, the present settings as a cross."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from matplotlib.ticker import MaxNLocator
+from nicegui import ui
+from nicegui.events import GenericEventArguments
+
+from glowtrace.bench.ratings import KNOBS
+from glowtrace.plan import OutcomeMap
+from glowtrace.report.run_sheet_steps import knob_name
+from glowtrace.web.controls import box, put_prop, words
+from glowtrace.web.planning.naming import knob_text
+from glowtrace.web.planning.outcome_picture import map_image, place_labels, swatch
+
+Place = tuple[float, float]
+WIDE_ENOUGH = 0.0095
+"""Half the room that a letter of a name needs, as a share of the map."""
+HIGH_ENOUGH = 0.022
+LETTERS = "ABCDEFGHIJKLM"
+
+
+class OutcomePlot(ui.element, component="outcome_plot.js"):
+    """The map, on which a point is chosen by mouse, finger or keys.
+
+    Parameters
+    ----------
+    on_point
+        Called with the place pointed at: shares of the map's width and height.
+    on_choose
+        Called with the place that is to be loaded.
+    """
+
+    def __init__(
+        self, on_point: Callable[[Place], None], on_choose: Callable[[Place], None]
+    ) -> None:
+        super().__init__()
+        self.on("point", lambda event: on_point(_place(event)))
+        self.on("choose", lambda event: on_choose(_place(event)))
+        with self:
+            self._image = ui.element("img").props('alt=""')
+            self._over = box("plot-over")
+
+    def start_at(self, across: str, up: str, place: Place | None) -> None:
+        """Name the axes, and put the cursor somewhere."""
+        self.props["label"] = (
+            f"Map of {up} over {across}. Arrow keys move the cursor, Enter loads the point."
+        )
+        put_prop(self, "startX", 0.5 if place is None else place[0])
+        put_prop(self, "startY", 0.5 if place is None else place[1])
+
+    def show_image(self, outcome: OutcomeMap) -> None:
+        """Show the regions as far as they are known."""
+        put_prop(self._image, "src", map_image(outcome.codes, outcome.labels))
+
+    def show_over(self, outcome: OutcomeMap, letters: dict[str, str], cross: Place | None) -> None:
+        """Show what lies over the regions."""
+        self._over.clear()
+        with self._over:
+            for line in outcome.ratings:
+                _put_rating(outcome, line.text, line.start, line.end)
+            for label in place_labels(outcome.codes, outcome.labels):
+                fits = label.room > max(HIGH_ENOUGH, WIDE_ENOUGH * len(label.outcome) / 2)
+                if not fits and label.room < HIGH_ENOUGH / 2:
+                    continue
+                mark = words(letters[label.outcome], css="region").style(
+                    f"left:{100 * label.across:.2f}%;bottom:{100 * label.up:.2f}%"
+                )
+                if fits:
+                    with mark:
+                        words(f" {label.outcome}", css="region-name")
+            if cross is not None:
+                box("plot-cross", "span").style(
+                    f"left:{100 * cross[0]:.2f}%;bottom:{100 * cross[1]:.2f}%"
+                )
+
+
+def letters_of(outcome: OutcomeMap) -> dict[str, str]:
+    """Give each outcome that occurs a letter, the most frequent first."""
+    ordered = sorted(outcome.shares, key=lambda label: -outcome.shares[label])
+    return dict(zip(ordered, LETTERS, strict=False))
+
+
+def put_legend(outcome: OutcomeMap, letters: dict[str, str]) -> None:
+    """Put the outcomes that occur on the page, each with letter, fill and share."""
+    with box("legend", "ul").props('aria-label="What happens"'):
+        for label, letter in letters.items():
+            share = 100 * outcome.shares[label]
+            with ui.element("li"):
+                fill = ui.element("span").classes("legend-fill")
+                fill.style(f"background-image:url({swatch(label)})")
+                words(letter, css="legend-letter")
+                words(label)
+                words("< 1 %" if share < 1 else f"{share:.0f} %", css="legend-share")
+
+
+def put_axis(knob: str, low: float, high: float, css: str) -> None:
+    """Put round numbers along a side of the map, and the knob's name."""
+    ticks = MaxNLocator(5, steps=[1, 2, 2.5, 5, 10]).tick_values(low, high)
+    side = "left" if css == "is-across" else "bottom"
+    with box(f"axis {css}").props('aria-hidden="true"'):
+        for tick in ticks:
+            if low <= tick <= high * (1 + 1e-9):
+                share = 100 * (tick - low) / (high - low)
+                words(_short(float(tick), KNOBS[knob]), css="tick").style(f"{side}:{share:.2f}%")
+        words(knob_name(knob), css="axis-name")
+
+
+def share_of(outcome: OutcomeMap, x: float, y: float) -> Place | None:
+    """Give the place of a setting on the map; None beside it."""
+    across = (x - outcome.x[0]) / (outcome.x[-1] - outcome.x[0])
+    up = (y - outcome.y[0]) / (outcome.y[-1] - outcome.y[0])
+    inside = 0 <= across <= 1 and 0 <= up <= 1
+    return (float(across), float(up)) if inside else None
+
+
+def value_at(outcome: OutcomeMap, place: Place) -> Place:
+    """Give the settings of both knobs at a place, as a person would set them."""
+    found = []
+    for along, share in ((outcome.x, place[0]), (outcome.y, place[1])):
+        span = float(along[-1] - along[0])
+        step = 10.0 ** np.floor(np.log10(span / 400))
+        value = round((float(along[0]) + share * span) / step) * step
+        found.append(float(f"{min(max(value, float(along[0])), float(along[-1])):.10g}"))
+    return found[0], found[1]
+
+
+def _short(value: float, unit: str) -> str:
+    text = knob_text("coil_current" if unit == "A" else "plate_voltage", value)
+    number, _, symbol = text.partition(" ")
+    short = f"{float(number):g}"
+    return f"{short} {symbol}" if symbol and value else short
+
+
+def _put_rating(outcome: OutcomeMap, text: str, start: Place, end: Place) -> None:
+    ends = [share_of(outcome, *start), share_of(outcome, *end)]
+    if ends[0] is None or ends[1] is None:
+        return
+    (x0, y0), (x1, y1) = ends[0], ends[1]
+    drawn = (
+        '<svg viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">'
+        f'<path d="M{100 * x0:.2f} {100 - 100 * y0:.2f}L{100 * x1:.2f} {100 - 100 * y1:.2f}"/></svg>'
+    )
+    ui.html(drawn, sanitize=False).classes("plot-rating")
+    way = "is-upright" if x0 == x1 else "is-level"
+    words(text, css=f"rating-words {way}").style(
+        f"right:{100 - 100 * x0:.2f}%;" if x0 == x1 else f"top:{100 - 100 * y1:.2f}%;"
+    )
+
+
+def _place(event: GenericEventArguments) -> Place:
+    x, y = event.args
+    return float(x), float(y)

@@ -1,0 +1,175 @@
+"""What is being prepared, and how it is written in the address of every planning page."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, fields, replace
+from typing import Final, get_args
+from urllib.parse import urlencode
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.goals import Goal, goal_kind
+from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.plan.leads import Earthed
+from glowtrace.report.sheet_print import Paper, require_paper
+from glowtrace.web.address import from_query, to_query
+from glowtrace.web.opening import opening_settings
+
+AIM: Final = "aim."
+HOLD: Final = "hold."
+SUBJECT: Final = "the page’s address"
+LONGEST_RUN: Final = 24 * 60.0
+RUN_MINUTES: Final = 15.0
+ROOM: Final = 293.15
+
+
+@dataclass(frozen=True)
+class Preparation:
+    """What one visitor prepares.
+
+    Attributes
+    ----------
+    place, settings
+        Where the bench is on the rack, and how it is set.
+    goal
+        What is to be shown; None while nothing is chosen.
+    held
+        Knobs that the planner must not turn, with their SI values.
+    earthed
+        The point joined to the protective earth.
+    run_minutes, room_temperature
+        For the safety check, in minutes and K.
+    paper
+        Of the sheet.
+    """
+
+    place: str
+    settings: Settings
+    goal: Goal | None = None
+    held: Mapping[str, float] = field(default_factory=dict)
+    earthed: Earthed = "anode"
+    run_minutes: float = RUN_MINUTES
+    room_temperature: float = ROOM
+    paper: Paper = "a4"
+
+    @property
+    def query(self) -> str:
+        """The query of an address."""
+        return to_query(self.place, self.settings) + self.carried
+
+    @property
+    def carried(self) -> str:
+        """What a query has besides bench and settings, with a leading "&" if there is any."""
+        told: dict[str, str] = {}
+        if self.goal is not None:
+            told["goal"] = self.goal.name
+            told |= {AIM + each.name: repr(float(getattr(self.goal, each.name)))
+                     for each in fields(self.goal)}  # fmt: skip
+        told |= {HOLD + name: repr(value) for name, value in self.held.items()}
+        if self.earthed != "anode":
+            told["earthed"] = self.earthed
+        if self.run_minutes != RUN_MINUTES:
+            told["minutes"] = repr(self.run_minutes)
+        if self.room_temperature != ROOM:
+            told["room"] = repr(self.room_temperature)
+        if self.paper != "a4":
+            told["paper"] = self.paper
+        return f"&{urlencode(told)}" if told else ""
+
+    def at(self, path: str) -> str:
+        """Give the address of a page with this preparation."""
+        return f"{path}?{self.query}"
+
+    def with_settings(self, settings: Settings) -> Preparation:
+        """Give the preparation at other settings."""
+        return replace(self, settings=settings)
+
+    def moved_to(self, place: str, settings: Settings) -> Preparation:
+        """Give the preparation of a bench at its settings; another bench starts a new one."""
+        if place == self.place:
+            return self.with_settings(settings)
+        return Preparation(place, settings)
+
+
+def receive_preparation(
+    query: Mapping[str, str], first: str, bench_at: Callable[[str], Bench]
+) -> tuple[Preparation, Bench, tuple[str, ...]]:
+    """Read as `read_preparation` does; what the query has wrong is told, and all starts anew."""
+    try:
+        return *read_preparation(query, first, bench_at), ()
+    except GlowtraceError as error:
+        bench = bench_at(first)
+        return Preparation(first, opening_settings(bench)), bench, (str(error),)
+
+
+def read_preparation(
+    query: Mapping[str, str], first: str, bench_at: Callable[[str], Bench]
+) -> tuple[Preparation, Bench]:
+    """Read what is prepared, and the bench, from the query of an address.
+
+    Parameters
+    ----------
+    query
+        The query; what it does not tell is at its default.
+    first
+        Place of the bench that is taken where none is told.
+    bench_at
+        Gives the bench at a place.
+
+    Raises
+    ------
+    GlowtraceError
+        There is no such bench or goal, or a value makes no sense.
+    """
+    place, settings = from_query(query)
+    place = place or first
+    bench = bench_at(place)
+    earthed = query.get("earthed", "anode")
+    if earthed not in get_args(Earthed):
+        raise GlowtraceError(str(Problem("earthed", f'"{earthed}"', "choose anode or cathode")))
+    preparation = Preparation(
+        place,
+        settings or opening_settings(bench),
+        _goal(query, bench),
+        {
+            name: _number(query, HOLD + name, 0.0, math.inf)
+            for name in KNOBS
+            if HOLD + name in query
+        },
+        "cathode" if earthed == "cathode" else "anode",
+        _number(query, "minutes", 0.0, LONGEST_RUN, RUN_MINUTES),
+        _number(query, "room", 0.0, 1000.0, ROOM),
+        require_paper(query.get("paper", "a4")),
+    )
+    return preparation, bench
+
+
+def _goal(query: Mapping[str, str], bench: Bench) -> Goal | None:
+    if "goal" not in query:
+        return None
+    goal = goal_kind(query["goal"]).for_bench(bench)
+    aims = {
+        each.name: _number(query, AIM + each.name, 0.0, math.inf)
+        for each in fields(goal)
+        if AIM + each.name in query
+    }
+    return replace(goal, **aims)
+
+
+def _number(
+    query: Mapping[str, str], name: str, low: float, high: float, missing: float = math.nan
+) -> float:
+    if name not in query:
+        return missing
+    try:
+        number = float(query[name])
+    except ValueError:
+        number = math.nan
+    if not (low <= number <= high and math.isfinite(number)):
+        reach = f"{low:g} or more" if high == math.inf else f"from {low:g} to {high:g}"
+        problem = Problem(name, f'"{query[name]}"', f"give a number, {reach}")
+        raise GlowtraceError(f"{SUBJECT}: {problem}")
+    return number

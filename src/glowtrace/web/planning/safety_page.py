@@ -1,0 +1,136 @@
+"""Safety: every line with its limit, its source and a verdict; the order of switching."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from nicegui import ui
+from nicegui.events import GenericEventArguments
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.report.run_sheet_safety import margin_words
+from glowtrace.safety.lines import SafetyLine, Verdict
+from glowtrace.safety.review import SafetyReport, check_safety
+from glowtrace.units import parse_quantity
+from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.planning.frame import Frame
+from glowtrace.web.planning.preparation import Preparation
+
+ORDER: Final[dict[Verdict, int]] = {"stop": 0, "attention": 1, "ok": 2}
+WORDS: Final[dict[Verdict, str]] = {"stop": "Stop", "attention": "Attention", "ok": "Kept"}
+SHAPES: Final[dict[Verdict, str]] = {
+    "stop": '<path d="M8 1.5h8l6.5 6.5v8l-6.5 6.5H8L1.5 16V8z" class="filled"/>'
+    '<path d="M7 12h10" class="cut"/>',
+    "attention": '<path d="M12 2.5L22.5 21.5H1.5z"/><path d="M12 9.5v6M12 18.2v.6"/>',
+    "ok": '<circle cx="12" cy="12" r="10"/><path d="M7 12.5l3.5 3.5 6.5-7.5"/>',
+}
+SUMMARY: Final[dict[Verdict, str]] = {
+    "stop": "Do not switch on",
+    "attention": "Heed the lines marked attention",
+    "ok": "Every limit that was checked is kept",
+}
+
+
+class SafetyPage:
+    """The page."""
+
+    def __init__(self, frame: Frame) -> None:
+        self._frame = frame
+        preparation = frame.preparation
+        with frame.body:
+            with box("asked"):
+                _field("Run time", f"{preparation.run_minutes:g} min", self._run_time)
+                _field("Room", f"{preparation.room_temperature - 273.15:g} °C", self._room)
+            self._shown = box("safety").props('aria-live="polite"')
+
+    async def run(self) -> None:
+        """Show the check."""
+        self._check(self._frame.preparation)
+
+    def _run_time(self, event: GenericEventArguments) -> None:
+        text = str(event.args).strip().replace(",", ".")
+        try:
+            seconds = parse_quantity(text if text[-1:].isalpha() else f"{text} min", "s")
+        except GlowtraceError as error:
+            self._frame.say(f"Run time: {error}")
+            return
+        self._check(replace(self._frame.preparation, run_minutes=round(seconds / 60, 6)))
+
+    def _room(self, event: GenericEventArguments) -> None:
+        text = str(event.args).strip().replace(",", ".").replace("−", "-")
+        number = text.removesuffix("C").removesuffix("°").strip()
+        try:
+            kelvin = float(number) + 273.15
+        except ValueError:
+            self._frame.say(f'Room: "{text}" is not a temperature; give one such as 20 °C')
+            return
+        self._check(replace(self._frame.preparation, room_temperature=round(kelvin, 6)))
+
+    def _check(self, preparation: Preparation) -> None:
+        frame = self._frame
+        try:
+            report = check_safety(
+                frame.bench,
+                preparation.settings,
+                run_minutes=preparation.run_minutes,
+                room_temperature=preparation.room_temperature,
+            )
+        except GlowtraceError as error:
+            frame.say(str(error))
+            return
+        frame.say("")
+        frame.keep(preparation)
+        self._shown.clear()
+        with self._shown:
+            _put_report(report)
+
+
+def put_verdict(verdict: Verdict, css: str = "") -> None:
+    """Put a verdict on the page: a shape of its own and a word."""
+    with box(f"verdict is-{verdict} {css}", "span"):
+        ui.html(f'<svg viewBox="0 0 24 24" aria-hidden="true">{SHAPES[verdict]}</svg>',
+                sanitize=False, tag="span")  # fmt: skip
+        words(WORDS[verdict])
+
+
+def _field(label: str, value: str, on_change: object) -> None:
+    with box("asked-field", "label"):
+        words(label)
+        entry = ui.element("input").classes("field").props('type="text" autocomplete="off"')
+        entry.props["value"] = value
+        entry.on("change", on_change, js_handler=VALUE)  # type: ignore[arg-type]
+
+
+def _put_report(report: SafetyReport) -> None:
+    with box(f"overall is-{report.verdict}").props('role="status"'):
+        put_verdict(report.verdict, "is-large")
+        words(SUMMARY[report.verdict], css="overall-words")
+    with box("lines", "ul"):
+        for line in sorted(report.lines, key=lambda each: ORDER[each.verdict]):
+            _put_line(line)
+    with box("orders"):
+        _put_list("Switching on", report.switch_on, "ol")
+        _put_list("Switching off", report.switch_off, "ol")
+        _put_list("Always", report.cautions, "ul")
+
+
+def _put_line(line: SafetyLine) -> None:
+    with box(f"line is-{line.verdict}", "li"):
+        put_verdict(line.verdict)
+        words(line.topic.replace("_", " "), css="line-topic")
+        words(line.value, css="line-value")
+        with box("line-limit"):
+            words(f"limit {line.limit}")
+            words(margin_words(line), css="line-margin")
+        with box("line-words"):
+            words(line.advice, "p")
+            words(line.source, "p", "line-source")
+
+
+def _put_list(title: str, items: tuple[str, ...], tag: str) -> None:
+    with box("order"):
+        words(title, "h3")
+        with ui.element(tag):
+            for item in items:
+                words(item, "li")

@@ -1,0 +1,61 @@
+"""A knob of a plan: large value, window as a bar on the knob's range, and what stops it."""
+
+from __future__ import annotations
+
+from nicegui import ui
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import knob_ranges
+from glowtrace.demos.goals.goal import Knob
+from glowtrace.plan.answer import Plan, Window
+from glowtrace.plan.windows import BY_PICTURE
+from glowtrace.report.run_sheet_steps import knob_name
+from glowtrace.web.controls import box, words
+from glowtrace.web.planning.naming import knob_text
+
+
+def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
+    """Put a knob of a plan on the page."""
+    value = float(getattr(plan.settings, knob))
+    reach, window = knob_ranges(bench)[knob], plan.windows.get(knob)
+    span = max(reach.high, value) or 1.0
+    with box("window-row"):
+        words(knob_name(knob), css="window-name")
+        words(knob_text(knob, value), css="window-value")
+        if window is None:
+            return
+        with box("bar").props('role="img"') as bar:
+            bar.props["aria-label"] = f"{_works(knob, window)}; {_ends(knob, window)}"
+            left, right = 100 * window.low / span, 100 * window.high / span
+            ui.element("span").classes("bar-window").style(
+                f"left:{left:.2f}%;width:{max(right - left, 0.6):.2f}%"
+            )
+            ui.element("span").classes("bar-mark").style(f"left:{100 * value / span:.2f}%")
+        with box("bar-ends"):
+            words(knob_text(knob, 0.0))
+            words(knob_text(knob, span))
+        words(f"{_works(knob, window)} ({_share(window.low, value)}, {_share(window.high, value)})",
+              "p", "window-words")  # fmt: skip
+        if _ends(knob, window) != PICTURE_ENDS:
+            words(_ends(knob, window), "p", "window-stop")
+
+
+PICTURE_ENDS = "beyond it the picture is no longer right"
+
+
+def _works(knob: Knob, window: Window) -> str:
+    return f"works from {knob_text(knob, window.low)} to {knob_text(knob, window.high)}"
+
+
+def _share(end: float, value: float) -> str:
+    percent = 100 * (end / value - 1) if value else 0.0
+    return f"{percent:+.1f} %".replace("-", "−")
+
+
+def _ends(knob: Knob, window: Window) -> str:
+    """Say what ends a window on either side."""
+    if window.low_stop == window.high_stop == BY_PICTURE:
+        return PICTURE_ENDS
+    below = "the picture" if window.low_stop == BY_PICTURE else window.low_stop
+    above = "the picture" if window.high_stop == BY_PICTURE else window.high_stop
+    return f"stopped below by: {below}; above by: {above}"
