@@ -165,6 +165,22 @@ def test_a_reloaded_page_comes_back_as_it_was(bench: Bench) -> None:
     expect(bench.knob("Coil current")).to_have_attribute("aria-valuetext", kept)
 
 
+def test_an_open_page_comes_back_by_itself_when_the_server_does(
+    bench: Bench, server: Server
+) -> None:
+    bench.do(lambda: bench.turn("Coil current", "PageUp", times=2))
+    kept = bench.knob("Coil current").get_attribute("aria-valuetext") or ""
+    bench.page.wait_for_function("location.search.includes('coil_current')")
+    opened = bench.page.evaluate("performance.timeOrigin")
+    server.kill()
+    server.start()
+    bench.page.wait_for_function(
+        "opened => performance.timeOrigin !== opened", arg=opened, timeout=PATIENCE
+    )
+    bench.wait_for_rest()
+    expect(bench.knob("Coil current")).to_have_attribute("aria-valuetext", kept)
+
+
 def test_another_bench_comes_on_the_table(bench: Bench) -> None:
     page = bench.page
     bench.do(lambda: page.get_by_label("Bench", exact=True).select_option(label="fine-beam bulb"))

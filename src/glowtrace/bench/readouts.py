@@ -13,11 +13,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace, Sheet
-from glowtrace.bench.picture import Picture, Ray
+from glowtrace.bench.picture import MeanTrace, Picture, Ray
 from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
 
 NOTICEABLE = 0.005
 """Share of the beam's energy from which a change on entry is worth telling."""
+_ROWS_BESIDE = 5
+"""Rows of a trace on either side that its width is taken from."""
 
 
 @dataclass(frozen=True)
@@ -172,7 +174,19 @@ def _trace_at(bench: Bench, picture: Picture, chosen_x: float) -> tuple[float | 
         return math.hypot(trace.u[0], trace.v[0]), 2.0 * float(trace.width_v[0])
     u = chosen_x / math.cos(screen.angle) if isinstance(screen, Sheet) else chosen_x
     found = trace.at(u)
-    return (None, None) if found is None else (found[0], 2.0 * found[1])
+    return (None, None) if found is None else (found[0], 2.0 * _width_near(trace, u))
+
+
+def _width_near(trace: MeanTrace, u: float) -> float:
+    """Give the trace's width (m, one standard deviation) from the few rows around its place u.
+
+    A row alone holds too few electrons: with 40 of them its width is only good to 11 %.
+    """
+    a, b = trace.u[:-1], trace.u[1:]
+    crossed = int(np.flatnonzero((np.minimum(a, b) <= u) & (u <= np.maximum(a, b)))[0])
+    rows = slice(max(0, crossed - _ROWS_BESIDE + 1), crossed + 1 + _ROWS_BESIDE)
+    variance = np.average(trace.width_v[rows] ** 2, weights=trace.weight[rows])
+    return math.sqrt(variance)
 
 
 def _shares(picture: Picture) -> tuple[tuple[str, float], ...]:
