@@ -24,6 +24,11 @@ if TYPE_CHECKING:
     from glowtrace.bench.settings import Settings
     from glowtrace.demos.textbook import Textbook, textbook_trace
     from glowtrace.errors import GlowtraceError, GlowtraceWarning
+    from glowtrace.plan.outcomes import outcome_map
+    from glowtrace.plan.solver import plan_goal
+    from glowtrace.plan.wiring import wire
+    from glowtrace.report.run_sheet import run_sheet
+    from glowtrace.safety.review import check_safety
 
 __all__ = [
     "Bench",
@@ -35,14 +40,19 @@ __all__ = [
     "Ray",
     "Settings",
     "Textbook",
+    "check_safety",
     "load_bench",
     "load_settings",
+    "outcome_map",
+    "plan_goal",
     "prepare",
     "ready_made",
     "ready_made_names",
+    "run_sheet",
     "save_bench",
     "save_settings",
     "textbook_trace",
+    "wire",
 ]
 
 _HOMES = {
@@ -54,6 +64,11 @@ _HOMES = {
     "bench.settings": ("Settings",),
     "demos.textbook": ("Textbook", "textbook_trace"),
     "errors": ("GlowtraceError", "GlowtraceWarning"),
+    "plan.outcomes": ("outcome_map",),
+    "plan.solver": ("plan_goal",),
+    "plan.wiring": ("wire",),
+    "report.run_sheet": ("run_sheet",),
+    "safety.review": ("check_safety",),
 }
 
 

@@ -33,14 +33,19 @@ PUBLIC_NAMES = [
     "Ray",
     "Settings",
     "Textbook",
+    "check_safety",
     "load_bench",
     "load_settings",
+    "outcome_map",
+    "plan_goal",
     "prepare",
     "ready_made",
     "ready_made_names",
+    "run_sheet",
     "save_bench",
     "save_settings",
     "textbook_trace",
+    "wire",
 ]
 """Every name that `import glowtrace` promises, sorted: a change here is a change for users."""
 EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
