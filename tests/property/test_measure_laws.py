@@ -126,3 +126,17 @@ def test_e_over_m_is_found_whatever_it_is_and_however_the_rows_stand(charge, ord
 
 def _circle(voltage, current, diameter):
     return {"accelerating_voltage": voltage, "coil_current": current, "diameter": diameter}
+
+
+@pytest.mark.parametrize(
+    ("x", "y", "u", "says"),
+    [
+        ([1.0, 2.0], [1.0, 2.0], 0.1, "3 or more"),
+        ([1.0, 2.0, 3.0], [1.0, 2.0, math.nan], 0.1, "finite"),
+        ([2.0, 2.0, 2.0], [1.0, 2.0, 3.0], 0.1, "give different ones"),
+        ([1.0, 2.0, 3.0], [1.0, 2.0, 3.0], 0.0, "uncertainty"),
+    ],
+)
+def test_lines_that_make_no_sense_are_refused(x, y, u, says):
+    with pytest.raises(GlowtraceError, match=says):
+        york_line(x, y, u, u)

@@ -75,7 +75,9 @@ H3_CORRECTION = [-0.171, -0.169, -0.166, -0.159, -0.164, -0.165, -0.156, -0.157,
 def test_gum_h3_calibration_of_a_thermometer():
     # JCGM 100:2008 annex H.3, second-hand (GTC documentation)
     line = ordinary_line(np.array(H3_TEMPERATURE) - 20.0, H3_CORRECTION)
-    assert (line.intercept, line.intercept_uncertainty) == pytest.approx((-0.1712, 0.0029), abs=5e-5)
+    assert (line.intercept, line.intercept_uncertainty) == pytest.approx(
+        (-0.1712, 0.0029), abs=5e-5
+    )
     assert (line.slope, line.slope_uncertainty) == pytest.approx((0.00218, 0.00067), abs=5e-6)
     assert line.correlation == pytest.approx(-0.930, abs=5e-4)
     assert line.chi_square == pytest.approx(1.10096583e-4, rel=1e-6)
@@ -87,9 +89,7 @@ def test_gum_h1_end_gauge():
     # degrees of freedom 16 and expanded uncertainty 93 nm (99 %, k = 2.92) from memory
     def length(standard, difference, expansion, temperature):
         nominal, coefficient = 50e6, 11.5e-6
-        return (
-            standard + difference - nominal * (expansion * -0.1 + coefficient * temperature)
-        )
+        return standard + difference - nominal * (expansion * -0.1 + coefficient * temperature)
 
     inputs = [
         Input("standard", 50_000_623.0, 25.0, "nm", degrees_of_freedom=18),
@@ -120,14 +120,10 @@ def added(**quantities):
         ("rectangular", 10.0, 10.1, 19.9, 17.0, False),
     ],
 )
-def test_additive_model_of_supplement_1(
-    distribution, last, uncertainty, linear, simulated, agrees
-):
+def test_additive_model_of_supplement_1(distribution, last, uncertainty, linear, simulated, agrees):
     # JCGM 101:2008, section 9.2: numbers from memory
     sizes = [1.0, 1.0, 1.0, last]
-    inputs = [
-        Input(f"x{n}", 0.0, size, distribution=distribution) for n, size in enumerate(sizes)
-    ]
+    inputs = [Input(f"x{n}", 0.0, size, distribution=distribution) for n, size in enumerate(sizes)]
     both = compare_with_simulation(added, inputs, trials=1_000_000)
     assert both.linear.uncertainty == pytest.approx(uncertainty, rel=0.006)
     assert both.simulated.uncertainty == pytest.approx(uncertainty, rel=0.006)

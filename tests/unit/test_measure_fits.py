@@ -14,7 +14,7 @@ from glowtrace.bench.checking import change
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.calibration import calibrate_tube, calibration_from_json
+from glowtrace.measure.calibration import Factor, calibrate_tube, calibration_from_json
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import FREE, Known, experiment
 from glowtrace.measure.fitting import fit
@@ -282,6 +282,17 @@ def test_experiments_that_make_no_sense_are_refused(fine_beam_bulb):
         experiment(fine_beam_bulb, far, model="bench").fit()
 
 
+def test_a_pitch_that_the_model_does_not_have_is_not_dropped(deflection_tube):
+    # A looping beam that comes back to the anode has a depth and no pitch.
+    row = {"depth": -0.02, "pitch": 0.03, "accelerating_voltage": 500.0,
+           "plate_voltage": 1040.0, "coil_current": -1.4}  # fmt: skip
+    both = table("turn-back", [row], {"ruler": RULER})
+    with pytest.raises(GlowtraceError, match="turn-back, row 1: the model gives no such reading"):
+        experiment(deflection_tube, both, model="bench").fit()
+    depth = table("turn-back", [row | {"pitch": None}], {"ruler": RULER})
+    assert experiment(deflection_tube, depth, model="bench").fit().is_settled
+
+
 # ------------------------------------------------------------ intervals
 
 
@@ -322,6 +333,30 @@ def test_a_bent_model_gets_its_profile():
     assert "half width" in best.note
     assert best.low == pytest.approx(1 / (0.5 + 1.95996 * 0.2), rel=1e-3)
     assert best.high == pytest.approx(1 / (0.5 - 1.95996 * 0.2), rel=1e-3)
+
+
+def test_an_end_without_a_limit_is_infinite():
+    # 1/a read as 0.1 +- 0.2 is compatible with 0, so a has no upper limit.
+    series = Series(
+        "inverse", ("y",), np.array([[0.1]]), np.array([[0.2]]),
+        lambda theta, q: q - 1.0 / theta[0],
+    )  # fmt: skip
+    found = fit([series], [Parameter("a", "a", "1", 8.0, math.inf, low=0.5)])
+    assert math.isinf(profile_interval(found, "a").high)
+    assert profile_interval(found, "a").low == pytest.approx(1 / (0.1 + 1.95996 * 0.2), rel=1e-2)
+
+
+def test_trials_that_cannot_be_fitted_are_counted():
+    def root(theta, q):
+        return q - np.sqrt(theta[0] + 0.0 * q) if q.min() > 0 else np.full_like(q, np.inf)
+
+    series = Series("root", ("y",), np.array([[1.0]]), np.array([[0.6]]), root)
+    found = fit([series], [Parameter("a", "a", "1", 1.2, math.inf, low=1e-6)])
+    few = monte_carlo_interval(found, "a", trials=100, seed=1)
+    assert "of 100 trials could not be fitted" in few.note
+    assert 0 <= few.low < 1 < few.high
+    with pytest.raises(GlowtraceError, match="20 trials could be fitted"):
+        monte_carlo_interval(found, "a", trials=20)
 
 
 def test_intervals_refuse_what_makes_no_sense():
@@ -384,6 +419,22 @@ def test_calibration_finds_the_factors_and_is_applied(deflection_tube):
 def test_broken_calibrations_are_refused(text, says):
     with pytest.raises(GlowtraceError, match=says):
         calibration_from_json(text)
+
+
+def test_factors_and_true_readings_that_make_no_sense_are_refused():
+    with pytest.raises(GlowtraceError, match="factor"):
+        Factor(0.0, 0.1)
+    far = table("circle", [{"accelerating_voltage": 200.0, "coil_current": 1.5, "diameter": 1.9}])
+    with pytest.raises(GlowtraceError, match=r"circle, row 1: diameter near 1.9 is not allowed"):
+        exact_readings(experiment(ready_made("fine-beam bulb"), far))
+
+
+def test_fields_in_which_nothing_turns_back():
+    weak = {"depth": -0.02, "pitch": None, "accelerating_voltage": 500.0, "plate_voltage": 5000.0,
+            "coil_current": 0.0}  # fmt: skip
+    made = table("turn-back", [weak], {"ruler": RULER})
+    with pytest.raises(GlowtraceError, match="turn-back, row 1: the model gives no such reading"):
+        experiment(ready_made("deflection tube"), made).fit()
 
 
 def test_drawn_truth_keeps_to_its_limits():

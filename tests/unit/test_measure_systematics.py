@@ -16,7 +16,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.fields.earth import earth_flux_density
 from glowtrace.measure.observing import Knobs, Viewing, evaluate, observe
 from glowtrace.measure.systematics import systematics
-from glowtrace.measure.traced_conditions import Tracer, cone_angle
+from glowtrace.measure.tracer import Tracer, cone_angle
 from glowtrace.measure.tube import nominal_tube
 
 

@@ -104,7 +104,9 @@ def linearise(series: Series, theta: Array, adjusted: Array) -> Linearised:
     GlowtraceError
         If a row has no uncertainty at all, or the model gives no value for it.
     """
-    is_present = ~np.isnan(series.conditions(theta, adjusted))
+    raw = series.conditions(theta, adjusted)
+    is_present = ~np.isnan(raw)
+    _require_finite(series, np.where(is_present, raw, 0.0))
     slopes = np.zeros((*is_present.shape, len(series.names)))
     for n, uncertainty in enumerate(series.uncertainties.T):
         if not np.any(uncertainty > 0):

@@ -22,7 +22,8 @@ from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.textbook_conditions import TEXTBOOK_CONDITIONS
-from glowtrace.measure.traced_conditions import TRACED_CONDITIONS, Tracer
+from glowtrace.measure.traced_conditions import TRACED_CONDITIONS
+from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import (
     TUBE_PARAMETERS,
     Meters,
@@ -242,7 +243,7 @@ def _series(
 
     def conditions(theta: Array, shown: Array) -> Array:
         tube = tube_from(nominal, names, theta[: len(names)])
-        return evaluate(tube, meters.true_readings(columns, shown, theta))
+        return evaluate(tube, meters.true_readings(columns, shown, theta, tube.grid_cosine))
 
     def stacked(arrays: Iterable[Array]) -> Array:
         return np.stack(list(arrays), axis=1)

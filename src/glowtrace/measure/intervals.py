@@ -182,11 +182,13 @@ def _smallest(fit: Fit, parameter: Parameter, value: float) -> float:
 
 def _end(excess: Callable[[float], float], best: float, half: float, limit: float) -> float:
     """Where the excess crosses zero on the side of ``half``; infinite if it never does."""
-    inner, outer = best, best + half
-    while excess(outer) < 0:
-        if abs(outer - best) > _FURTHEST * abs(half) or outer == limit:
+    inner, reach = best, half
+    while True:
+        outer = min(best + reach, limit) if half > 0 else max(best + reach, limit)
+        if excess(outer) >= 0:
+            break
+        if outer == limit or abs(reach) > _FURTHEST * abs(half):
             return math.copysign(math.inf, half)
-        inner, outer = outer, best + 2 * (outer - best)
-        outer = min(outer, limit) if half > 0 else max(outer, limit)
+        inner, reach = outer, 2 * reach
     tolerance = 1e-3 * abs(half)
     return float(optimize.brentq(excess, min(inner, outer), max(inner, outer), xtol=tolerance))

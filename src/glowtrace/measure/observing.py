@@ -23,7 +23,7 @@ from glowtrace.measure.direct import (
     specific_charge_from_turn_back,
 )
 from glowtrace.measure.methods import Method
-from glowtrace.measure.traced_conditions import Tracer
+from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube
 
 _SEARCH = 0.7
@@ -143,7 +143,13 @@ def evaluate(method: Method, tube: Tube, seen: Observation, *, relativistic: boo
 
 
 def _height(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
-    path = tracer.path(tube, knobs.accelerating_voltage, knobs.plate_voltage, knobs.coil_current)
+    path = tracer.path(
+        tube,
+        knobs.accelerating_voltage,
+        knobs.plate_voltage,
+        knobs.coil_current,
+        lit_at=knobs.x,
+    )
     return viewing.read_height(path.height(knobs.x))
 
 
@@ -152,7 +158,9 @@ def _null(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
     guess = null_plate_voltage(speed, tube.coil_constant * knobs.coil_current, tube.plate_gap)
 
     def misfit(voltage: float) -> float:
-        path = tracer.path(tube, knobs.accelerating_voltage, voltage, knobs.coil_current)
+        path = tracer.path(
+            tube, knobs.accelerating_voltage, voltage, knobs.coil_current, lit_at=knobs.x
+        )
         return viewing.read_height(path.height(knobs.x))
 
     return _nearest_root(misfit, guess)

@@ -20,7 +20,7 @@ from glowtrace.fields.earth import earth_flux_density
 from glowtrace.measure.methods import Method
 from glowtrace.measure.observing import STRAIGHT_ON, Knobs, Observation, Viewing, evaluate, observe
 from glowtrace.measure.readings import Tie
-from glowtrace.measure.traced_conditions import Tracer
+from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube, nominal_tube
 
 _PHASES = 8

@@ -5,6 +5,7 @@ A meter shows `true * (1 + gain) + zero`; its gain and its zero are the same for
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -14,7 +15,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.layout import bench_windings
-from glowtrace.bench.model import Bench, LongCoil
+from glowtrace.bench.model import Bench, LongCoil, Sheet
 from glowtrace.bench.picture import Model
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.fields.coils import winding_field
@@ -44,6 +45,8 @@ class Tube:
     """Turn in rad of the grid against the beam's axis; positive makes the trace seem to rise."""
     grid_shift: float = 0.0
     """Height in m at which the undeflected trace is read."""
+    grid_cosine: float = 1.0
+    """Way along the beam for each metre on the grid: less than 1 on a sheet at an angle to it."""
     contact_offset: float = 0.0
     """What contact potentials add to the accelerating voltage, V."""
     plate_offset: float = 0.0
@@ -79,6 +82,7 @@ TUBE_PARAMETERS: Final = {
 """Title, SI unit and size of a small change (0: a hundredth of its value) of each constant that can
 be fitted or be uncertain."""
 
+_ALONG_THE_GRID = ("x", "pitch")
 _METERS: Final = {
     "accelerating_voltage": ("accelerating", "accelerating voltmeter"),
     "plate_voltage": ("plate", "plate voltmeter"),
@@ -95,7 +99,7 @@ def nominal_tube(
     The coil constant of the `ideal` model is that of thin coils, of the `bench` model that of the
     windings as they are, both at the middle of the coils.
     """
-    plates = bench.plates
+    plates, screen = bench.plates, bench.screen
     constant = ideal_coil_constant(bench) if model == "ideal" else real_coil_constant(bench)
     tube = Tube(
         coil_constant=constant,
@@ -103,6 +107,7 @@ def nominal_tube(
         earth_y=float(earth[1]),
         earth_z=float(earth[2]),
         plate_tie=tie,
+        grid_cosine=math.cos(screen.angle) if isinstance(screen, Sheet) else 1.0,
     )
     if plates is None:
         return tube
@@ -133,13 +138,17 @@ class Meters:
     gains: Mapping[str, int]
     zeros: Mapping[str, int]
 
-    def true_readings(self, names: Sequence[str], shown: Array, theta: Array) -> Readings:
-        """Give what the quantities truly are where the meters show ``shown`` (r, k)."""
+    def true_readings(
+        self, names: Sequence[str], shown: Array, theta: Array, grid_cosine: float
+    ) -> Readings:
+        """Give what the quantities truly are where meters and grid show ``shown`` (r, k)."""
         true = {}
         for n, name in enumerate(names):
             gain = theta[self.gains[name]] if name in self.gains else 0.0
             zero = theta[self.zeros[name]] if name in self.zeros else 0.0
             true[name] = (shown[:, n] - zero) / (1.0 + gain)
+            if name in _ALONG_THE_GRID:
+                true[name] = grid_cosine * true[name]
         return true
 
 

@@ -1,0 +1,15 @@
+"""The examples in the docstrings of glowtrace.measure."""
+
+from __future__ import annotations
+
+import doctest
+from importlib import import_module
+
+import pytest
+
+
+@pytest.mark.parametrize("name", ["instrument", "spreadsheet"])
+def test_examples_in_docstrings(name):
+    results = doctest.testmod(import_module(f"glowtrace.measure.{name}"))
+    assert results.attempted > 0
+    assert results.failed == 0
