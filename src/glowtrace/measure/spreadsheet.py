@@ -236,10 +236,14 @@ def _measured(column: Column, unit: str, text: str) -> tuple[float, float | None
     return value, uncertainty if carries_uncertainty(whole) else None
 
 
+def _meter_units(columns: Sequence[Column]) -> dict[str, str]:
+    """SI unit of every instrument that may be named, by its own name or that of its column."""
+    return {name: c.si_unit for c in columns for name in (c.meter or c.name, c.name)}
+
+
 def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str, Instrument]:
     """Read lines such as "instrument ruler: resolution 1 mm, gain_limit 0.002"."""
-    units = {column.meter or column.name: column.si_unit for column in columns}
-    units |= {column.name: column.si_unit for column in columns}
+    units = _meter_units(columns)
     found = {}
     for head, text in said.items():
         name = head.removeprefix("instrument ")
@@ -291,8 +295,7 @@ def _figures(value: float, column: Column) -> str:
 
 
 def _written_instruments(readings: Table) -> dict[str, str]:
-    units = {column.meter or column.name: column.si_unit for column in readings.columns}
-    units |= {column.name: column.si_unit for column in readings.columns}
+    units = _meter_units(readings.columns)
     return {
         f"instrument {name}": ", ".join(
             f"{part} {exact_text(value, '1' if part == 'gain_limit' else units[name])}"
