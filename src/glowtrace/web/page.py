@@ -14,6 +14,7 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
+from glowtrace.web.measuring.reception import MeasuringReception
 from glowtrace.web.planning.preparation import receive_preparation
 from glowtrace.web.planning.reception import PlanningReception
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
@@ -152,6 +153,7 @@ class _Reception:
         app.on_startup(lambda: rack.build(rack.bench(first)))
         ui.page("/", title="Glowtrace")(self.receive)
         PlanningReception(rack, first, HEAD)
+        MeasuringReception(rack, first, HEAD)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""

@@ -15,6 +15,7 @@ STEPS: Final = {
     "/wiring": "Wiring",
     "/safety": "Safety",
     "/sheet": "Sheet",
+    "/measure": "Measure",
 }
 """The pages in the natural order of work: path and name."""
 

@@ -1,0 +1,88 @@
+"""Budgets and lists of effects as rows with bars."""
+
+from __future__ import annotations
+
+import math
+
+from nicegui import ui
+
+from glowtrace.measure.budget import Budget
+from glowtrace.measure.methods import Method
+from glowtrace.measure.systematics import Systematics
+from glowtrace.web.controls import box, words
+from glowtrace.web.measuring.writing import percent_text, value_text
+
+_SMALLEST = 5e-4
+"""Shares below this are told together."""
+
+
+def put_budget(budget: Budget) -> None:
+    """Put the lines of a budget on the page, each with its share of the variance as a bar."""
+    small = [line for line in budget.lines if line.share < _SMALLEST]
+    with box("budget", "table"):
+        with ui.element("thead"), ui.element("tr"):
+            for head in ("From", "Uncertainty", "Kind", "In the result", "Share"):
+                words(head, "th").props('scope="col"')
+        with ui.element("tbody"):
+            for line in budget.lines:
+                if line.share < _SMALLEST:
+                    continue
+                relative = line.contribution / abs(budget.value) if budget.value else math.nan
+                with ui.element("tr"):
+                    words(line.name, "th").props('scope="row"')
+                    words(value_text(line.uncertainty, line.unit, 2), "td")
+                    words(line.kind, "td", "budget-kind")
+                    words(percent_text(relative).lstrip("+"), "td")
+                    _put_share(line.share, f"{100 * line.share:.1f} %")
+            if small:
+                with ui.element("tr"):
+                    words(f"{len(small)} more, under 0.05 % each", "th").props('scope="row"')
+                    for _ in range(4):
+                        words("", "td")
+    freedom = budget.degrees_of_freedom
+    behind = "" if math.isinf(freedom) else f", {freedom:.0f} effective degrees of freedom"
+    relative = budget.expanded / abs(budget.value) if budget.value else math.nan
+    words(
+        f"Expanded with k = {budget.coverage_factor:.2f} for {100 * budget.level:.0f} %: "
+        f"± {percent_text(relative).lstrip('+')}{behind}.",
+        "p",
+        "hint",
+    )
+
+
+def put_systematics(found: Systematics, method: Method) -> None:
+    """Put on the page what the textbook leaves out on a bench, effect by effect."""
+    largest = max((abs(each.shift) for each in found.effects if math.isfinite(each.shift)),
+                  default=0.0) or 1.0  # fmt: skip
+    unit = "1" if method == "plates only" else "C/kg"
+    with box("budget effects", "table"):
+        with ui.element("thead"), ui.element("tr"):
+            for head in ("Left out", "Without it", "With it", "Shifts the result by"):
+                words(head, "th").props('scope="col"')
+        with ui.element("tbody"):
+            for each in found.effects:
+                with ui.element("tr"):
+                    with ui.element("th").props('scope="row"'):
+                        words(each.name)
+                        words(each.says, "p", "effect-says")
+                    words(_shown(each.without, unit), "td")
+                    words(_shown(each.with_it, unit), "td")
+                    _put_share(abs(each.shift) / largest, percent_text(each.shift))
+    words(
+        f"Together the textbook’s result comes out {percent_text(found.total)} off on this bench.",
+        "p",
+        "fit-verdict",
+    )
+
+
+def _shown(value: float, unit: str) -> str:
+    if not math.isfinite(value):
+        return "–"
+    return f"{value:.4f}" if unit == "1" else f"{value / 1e11:.4f} × 10¹¹"
+
+
+def _put_share(share: float, text: str) -> None:
+    with ui.element("td").classes("share"):
+        words(text, css="share-words")
+        width = 100 * min(max(share if math.isfinite(share) else 0.0, 0.0), 1.0)
+        ui.element("span").classes("share-bar").style(f"width:{width:.1f}%")

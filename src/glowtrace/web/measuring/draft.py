@@ -1,0 +1,217 @@
+"""Readings as they are being written: texts in cells, and the table that they make."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.measure.instrument import Instrument, meter
+from glowtrace.measure.methods import Column, Method, columns_of
+from glowtrace.measure.readings import Reading, Table, Tie, table
+from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.units import exact_text, parse_quantity
+
+FEWEST_ROWS = 6
+"""Rows that an empty table shows."""
+
+Texts = tuple[tuple[str, ...], ...]
+
+_METERS: Mapping[str, tuple[str, str, str, str]] = {
+    "ruler": ("Ruler or grid", "0.2 %", "1 mm", "0.3 mm"),
+    "accelerating_voltage": ("Accelerating voltmeter", "0.5 % + 2 digits", "1 V", ""),
+    "plate_voltage": ("Plate voltmeter", "0.5 % + 2 digits", "1 V", ""),
+    "coil_current": ("Ammeter", "1 % + 2 digits", "1 mA", ""),
+}
+"""Title; then specification, step and judging of a usual instrument, to be changed."""
+
+
+@dataclass(frozen=True)
+class MeterText:
+    """An instrument as a person writes it."""
+
+    specification: str
+    resolution: str
+    judgement: str
+
+
+@dataclass(frozen=True)
+class Draft:
+    """Readings as they are being written."""
+
+    method: Method
+    rows: Texts
+    instruments: Mapping[str, Instrument] = field(default_factory=dict)
+    plate_tie: Tie = "symmetric"
+    is_invented: bool = False
+    note: str = ""
+
+    @property
+    def columns(self) -> tuple[Column, ...]:
+        """The columns of the method."""
+        return columns_of(self.method)
+
+    @property
+    def written(self) -> tuple[int, ...]:
+        """Positions of the rows in which anything is written."""
+        return tuple(n for n, row in enumerate(self.rows) if any(cell.strip() for cell in row))
+
+
+@dataclass(frozen=True)
+class Mark:
+    """What is shown in a cell beside its text."""
+
+    fault: str = ""
+    uncertainty: str = ""
+
+
+def empty_draft(method: Method, tie: Tie = "symmetric") -> Draft:
+    """Give a draft without readings, with usual instruments."""
+    count = len(columns_of(method))
+    usual = {name: usual_meter(name) for name in meter_names(method)}
+    return Draft(method, (("",) * count,) * FEWEST_ROWS, usual, tie)
+
+
+def meter_names(method: Method) -> tuple[str, ...]:
+    """Give the names of the instruments of a method, each once."""
+    named = (column.meter or column.name for column in columns_of(method) if column.si_unit != "1")
+    return tuple(dict.fromkeys(named))
+
+
+def meter_title(name: str) -> str:
+    """Give what an instrument is called."""
+    return _METERS[name][0]
+
+
+def meter_unit(name: str) -> str:
+    """Give the SI unit of what an instrument shows."""
+    return {"ruler": "m", "coil_current": "A"}.get(name, "V")
+
+
+def usual_meter(name: str) -> Instrument:
+    """Give the instrument that is taken until somebody writes what is on theirs."""
+    _, specification, resolution, judgement = _METERS[name]
+    return meter(specification, resolution, meter_unit(name), judgement=judgement)
+
+
+def meter_text(instrument: Instrument, name: str) -> MeterText:
+    """Write an instrument as a person would."""
+    unit = meter_unit(name)
+    percent = f"{100 * instrument.gain_limit:.6g} %" if instrument.gain_limit else ""
+    digits = ""
+    if instrument.zero_limit and instrument.resolution:
+        digits = f"{instrument.zero_limit / instrument.resolution:.6g} digits"
+    shown = "mm" if unit == "m" else unit
+    judged = exact_text(instrument.judgement, shown) if instrument.judgement else ""
+    return MeterText(
+        " + ".join(filter(None, (percent, digits))),
+        exact_text(instrument.resolution, shown),
+        judged,
+    )
+
+
+def instrument_from(text: MeterText, name: str) -> Instrument:
+    """Read an instrument; a GlowtraceError says what is wrong with it."""
+    try:
+        return meter(
+            text.specification,
+            _with_unit(text.resolution, name) or f"0 {meter_unit(name)}",
+            meter_unit(name),
+            judgement=_with_unit(text.judgement, name),
+        )
+    except GlowtraceError as error:
+        raise GlowtraceError(f"{meter_title(name)}: {error}") from None
+
+
+def _with_unit(text: str, name: str) -> str:
+    written = text.strip().replace(",", ".")
+    unit = "mm" if name == "ruler" else meter_unit(name)
+    return f"{written} {unit}" if written and not written[-1].isalpha() else written
+
+
+def table_of(draft: Draft) -> Table:
+    """Give the table that a draft makes; its rows are those in which something is written."""
+    heads = "\t".join(column.head for column in draft.columns)
+    lines = ["\t".join(map(_clean, draft.rows[n])) for n in draft.written]
+    rows = read_table("\n".join([heads, *lines]), draft.method).rows if lines else ()
+    return table(
+        draft.method,
+        rows,
+        draft.instruments,
+        plate_tie=draft.plate_tie,
+        is_invented=draft.is_invented,
+        note=draft.note,
+    )
+
+
+def draft_of(readings: Table) -> Draft:
+    """Give the draft that writes a table; what it has no instrument for is a usual one's."""
+    lines = write_table(replace(readings, instruments={})).splitlines()
+    rows = [line.split("\t") for line in lines if not line.startswith("#")][1:]
+    count = len(readings.columns)
+    texts = tuple(tuple(cell.strip('"') for cell in row[:count]) for row in rows)
+    missing = {
+        name: usual_meter(name)
+        for name in meter_names(readings.method)
+        if not any(column.name in readings.instruments for column in readings.columns
+                   if name in (column.meter, column.name))
+    }  # fmt: skip
+    return Draft(
+        readings.method,
+        texts,
+        {**missing, **readings.instruments},
+        readings.plate_tie,
+        readings.is_invented,
+        readings.note,
+    )
+
+
+def put_texts(rows: Texts, row: int, column: int, text: str, width: int) -> Texts:
+    """Give the rows with copied cells put in from a place on; new rows come as needed."""
+    lines = [line for line in text.replace("\r", "").split("\n") if line.strip()]
+    separator = next((each for each in "\t;" if each in lines[0]), "\t") if lines else "\t"
+    grid = [list(each) for each in rows]
+    for down, line in enumerate(lines):
+        while len(grid) <= row + down:
+            grid.append([""] * width)
+        for across, cell in enumerate(line.split(separator)):
+            if column + across < width:
+                grid[row + down][column + across] = cell.strip()
+    return tuple(tuple(each) for each in grid)
+
+
+def names_columns(text: str) -> bool:
+    """Say whether copied text is a whole table: with names of columns, or told by "#" lines."""
+    first = next((line for line in text.splitlines() if line.strip()), "")
+    parts = first.replace(";", "\t").split("\t")
+    return first.startswith("#") or (len(parts) > 1 and any(part[:1].isalpha() for part in parts))
+
+
+def marks_of(draft: Draft, readings: Table) -> list[list[Mark]]:
+    """Give what each cell shows beside its text, for all rows of the draft."""
+    marks = [[Mark() for _ in draft.columns] for _ in draft.rows]
+    sizes = {column.name: iter(readings.uncertainties(column.name)) for column in draft.columns}
+    usable = set(readings.usable)
+    for n, place in enumerate(draft.written):
+        for c, column in enumerate(draft.columns):
+            cell = readings.rows[n][column.name]
+            size = float(next(sizes[column.name])) if n in usable else 0.0
+            is_counted = column.is_needed or cell.value is not None or bool(cell.given)
+            marks[place][c] = Mark(cell.fault if is_counted else "", _size_text(column, cell, size))
+    return marks
+
+
+def _size_text(column: Column, cell: Reading, size: float) -> str:
+    if cell.value is None or not size > 0 or not math.isfinite(size) or column.si_unit == "1":
+        return ""
+    return f"± {size / parse_quantity(f'1 {column.unit}', column.si_unit):.2g}"
+
+
+def _clean(cell: str) -> str:
+    return " ".join(cell.replace('"', "").split()).lstrip("#").strip()
+
+
+def rows_from(sent: Sequence[Sequence[object]], width: int) -> Texts:
+    """Read the rows that a page sent; each gets as many cells as there are columns."""
+    return tuple(tuple(str(cell)[:200] for cell in (*row, *([""] * width))[:width]) for row in sent)

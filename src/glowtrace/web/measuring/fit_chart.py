@@ -1,0 +1,173 @@
+"""The fit as a drawing: readings with the fit above, residuals below."""
+
+from __future__ import annotations
+
+import math
+from html import escape
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.measure.methods import Column
+from glowtrace.report.measurement_chart import chart_columns
+from glowtrace.units import parse_quantity
+from glowtrace.web.measuring.fit_run import FitRun
+
+Array = NDArray[np.float64]
+
+WIDTH, HEIGHT = 640.0, 440.0
+_LEFT, _RIGHT = 66.0, 16.0
+_TOP, _UPPER, _GAP, _LOWER = 14.0, 250.0, 34.0, 92.0
+_BAND = 2.0
+
+
+def fit_chart(run: FitRun) -> str:
+    """Give the readings with the fit, and the residuals in standard uncertainties, as SVG.
+
+    Rings with bars are readings, crosses joined by a line what the fit believes that was there;
+    outliers are filled. Two thirds of the residuals should lie within 1, 95 % in the band of 2.
+    """
+    readings, fitted = run.table, run.fit.fitted[0]
+    across, upright = chart_columns(readings)
+    places = [fitted.names.index(column.name) for column in (across, upright)]
+    scale = np.array([_shown(across), _shown(upright)])
+    read = run.fit.series[0].readings[:, places] / scale
+    believed = fitted.adjusted[:, places] / scale
+    sizes = np.stack(
+        [readings.uncertainties(each.name) for each in (across, upright)], axis=1
+    ) / scale  # fmt: skip
+    x_axis = _Axis.around(np.concatenate([read[:, 0], believed[:, 0]]), _LEFT, WIDTH - _RIGHT)
+    y_axis = _Axis.around(
+        np.concatenate([read[:, 1] + sizes[:, 1], read[:, 1] - sizes[:, 1], believed[:, 1]]),
+        _TOP + _UPPER,
+        _TOP,
+    )
+    residuals = np.sqrt((fitted.residuals**2).sum(axis=1)) * np.sign(fitted.residuals[:, 0])
+    reach = max(3.0, 1.1 * float(np.abs(residuals).max(initial=0.0)))
+    low = _TOP + _UPPER + _GAP
+    r_axis = _Axis(-reach, reach, low + _LOWER, low)
+    outliers = set(fitted.outliers)
+    parts = [
+        _grid(x_axis, y_axis, _TOP, _TOP + _UPPER),
+        _fit_line(believed, x_axis, y_axis),
+        *(_reading(read[n], sizes[n], x_axis, y_axis, n in outliers) for n in range(len(read))),
+        _residual_frame(r_axis, reach),
+        *(
+            _residual(x_axis.at(read[n, 0]), float(residuals[n]), r_axis, n in outliers)
+            for n in range(len(read))
+        ),
+        _label(_LEFT, HEIGHT - 8, f"{across.head} as read", "start"),
+        _label(4, _TOP + 4, upright.symbol, "start"),
+        _label(4, _TOP + 22, f"({upright.unit})", "start"),
+        _label(4, low + 4, "off", "start"),
+        _label(4, low + 22, "(1 = u)", "start"),
+    ]
+    words = (
+        f"{upright.symbol} over {across.symbol}: {len(read)} readings with the fit; below, how far "
+        f"each lies off in standard uncertainties, at most {np.abs(residuals).max(initial=0):.1f}."
+    )
+    return (
+        f'<svg class="fit-chart" viewBox="0 0 {WIDTH:.0f} {HEIGHT:.0f}" role="img" '
+        f'aria-label="{escape(words, quote=True)}">{"".join(parts)}</svg>'
+    )
+
+
+class _Axis:
+    """Numbers along one direction of the drawing."""
+
+    def __init__(self, low: float, high: float, start: float, end: float) -> None:
+        self.low, self.high, self.start, self.end = low, high, start, end
+
+    @classmethod
+    def around(cls, values: Array, start: float, end: float) -> _Axis:
+        """Give an axis with some room around values."""
+        good = values[np.isfinite(values)]
+        low, high = float(good.min()), float(good.max())
+        room = 0.07 * (high - low) or 0.05 * abs(high) or 1.0
+        return cls(low - room, high + room, start, end)
+
+    def at(self, value: float) -> float:
+        share = (value - self.low) / (self.high - self.low)
+        return self.start + share * (self.end - self.start)
+
+    @property
+    def ticks(self) -> list[float]:
+        aim = (self.high - self.low) / 5
+        decade = 10.0 ** math.floor(math.log10(aim))
+        step = next(m * decade for m in (1, 2, 5, 10) if m * decade >= aim * 0.999)
+        first = math.ceil(self.low / step)
+        return [n * step for n in range(first, math.floor(self.high / step) + 1)]
+
+
+def _shown(column: Column) -> float:
+    """SI units in one unit of the column."""
+    if column.si_unit == "1":
+        return 1.0
+    return parse_quantity(f"1 {column.unit}", column.si_unit)
+
+
+def _grid(x_axis: _Axis, y_axis: _Axis, top: float, bottom: float) -> str:
+    parts = []
+    for value in x_axis.ticks:
+        x = x_axis.at(value)
+        parts.append(f'<path class="chart-grid" d="M{x:.1f} {top:.1f}V{HEIGHT - 44:.1f}"/>')
+        parts.append(_label(x, HEIGHT - 28, _number(value), "middle"))
+    for value in y_axis.ticks:
+        y = y_axis.at(value)
+        parts.append(f'<path class="chart-grid" d="M{_LEFT:.1f} {y:.1f}H{WIDTH - _RIGHT:.1f}"/>')
+        parts.append(_label(_LEFT - 8, y + 5, _number(value), "end"))
+    return "".join(parts)
+
+
+def _fit_line(believed: Array, x_axis: _Axis, y_axis: _Axis) -> str:
+    """Join what the fit believes, in order across; readings of two polarities stay apart."""
+    parts = []
+    for side in (believed[:, 1] >= 0, believed[:, 1] < 0):
+        points = believed[side]
+        points = points[np.argsort(points[:, 0], kind="stable")]
+        if len(points) > 1:
+            line = "L".join(f"{x_axis.at(x):.1f} {y_axis.at(y):.1f}" for x, y in points)
+            parts.append(f'<path class="chart-fit" d="M{line}"/>')
+    return "".join(parts)
+
+
+def _reading(at: Array, size: Array, x_axis: _Axis, y_axis: _Axis, is_outlier: bool) -> str:
+    x, y = x_axis.at(float(at[0])), y_axis.at(float(at[1]))
+    left, right = x_axis.at(float(at[0] - size[0])), x_axis.at(float(at[0] + size[0]))
+    low, high = y_axis.at(float(at[1] - size[1])), y_axis.at(float(at[1] + size[1]))
+    css = "chart-reading is-outlier" if is_outlier else "chart-reading"
+    return (
+        f'<path class="chart-bar" d="M{left:.1f} {y:.1f}H{right:.1f}'
+        f'M{x:.1f} {low:.1f}V{high:.1f}"/>'
+        f'<circle class="{css}" cx="{x:.1f}" cy="{y:.1f}" r="4.5"/>'
+    )
+
+
+def _residual_frame(axis: _Axis, reach: float) -> str:
+    top, bottom = axis.at(_BAND), axis.at(-_BAND)
+    width = WIDTH - _RIGHT - _LEFT
+    return (
+        f'<rect class="chart-band" x="{_LEFT}" y="{top:.1f}" width="{width}" '
+        f'height="{bottom - top:.1f}"/>'
+        f'<path class="chart-zero" d="M{_LEFT} {axis.at(0):.1f}H{WIDTH - _RIGHT}"/>'
+        + "".join(
+            _label(_LEFT - 8, axis.at(value) + 5, _number(value), "end")
+            for value in (-_BAND, 0.0, _BAND)
+        )
+    )
+
+
+def _residual(x: float, value: float, axis: _Axis, is_outlier: bool) -> str:
+    css = "chart-reading is-outlier" if is_outlier else "chart-reading"
+    return (
+        f'<path class="chart-bar" d="M{x:.1f} {axis.at(0):.1f}V{axis.at(value):.1f}"/>'
+        f'<circle class="{css}" cx="{x:.1f}" cy="{axis.at(value):.1f}" r="4"/>'
+    )
+
+
+def _label(x: float, y: float, text: str, anchor: str) -> str:
+    return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
+
+
+def _number(value: float) -> str:
+    return f"{value:.6g}".replace("-", "−")

@@ -1,0 +1,140 @@
+"""One fit with everything that is told about it."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.measure.budget import Budget
+from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
+from glowtrace.measure.experiment import Experiment, Known, experiment
+from glowtrace.measure.fit_budget import fit_budget
+from glowtrace.measure.fitted import Fit
+from glowtrace.measure.intervals import monte_carlo_values
+from glowtrace.measure.readings import Table
+from glowtrace.measure.result import Result, measured_specific_charge
+from glowtrace.measure.robust import Robust
+from glowtrace.measure.separability import separability
+
+Array = NDArray[np.float64]
+
+SPECIFIC_CHARGE = "specific_charge"
+PORTIONS: Mapping[Model, int] = {"ideal": 5, "bench": 2}
+"""Portions of Monte Carlo trials for each model: a bench's are traced one by one."""
+_PORTION = 20
+_DIFFERS = 0.25
+"""From this part of the half width on, an end of the interval counts as different."""
+
+
+@dataclass(frozen=True, eq=False)
+class FitRun:
+    """A fit, and what comes of it."""
+
+    setup: Experiment
+    fit: Fit
+    table: Table
+    wanted: str
+    """Name of the parameter that was looked for."""
+    budget: Budget
+    result: Result | None
+    """Of e/m."""
+    calibration: TubeCalibration | None
+    """Of a tube's constants."""
+    inseparable: tuple[str, ...]
+
+    @property
+    def outliers(self) -> tuple[int, ...]:
+        """Rows of the table, from 0, that lie further out than chance explains."""
+        return tuple(self.table.usable[n] for fitted in self.fit.fitted for n in fitted.outliers)
+
+
+def run_fit(
+    prepared: PreparedBench,
+    readings: Table,
+    *,
+    model: Model,
+    robust: Robust,
+    finds_constants: bool,
+    known: Mapping[str, Known],
+) -> FitRun:
+    """Fit a table of readings.
+
+    Parameters
+    ----------
+    prepared, readings, model, robust
+        As for `experiment` and its fit.
+    finds_constants
+        Whether the tube's constants are looked for, with e/m as accepted, instead of e/m.
+    known
+        What is known beforehand, such as from a calibration.
+
+    Raises
+    ------
+    GlowtraceError
+        As for `experiment` and its fit.
+    """
+    calibration = None
+    if finds_constants:
+        run = calibrate_tube(
+            prepared, readings, model=model, date=datetime.date.today(), robust=robust
+        )
+        setup, fit, calibration = run.experiment, run.fit, run.calibration
+    else:
+        setup = experiment(prepared, readings, model=model, known=known)
+        fit = setup.fit(robust=robust)
+    wanted = next(each.name for each in fit.parameters if each.is_free)
+    budget = fit_budget(setup, fit, wanted)
+    return FitRun(
+        setup,
+        fit,
+        readings,
+        wanted,
+        budget,
+        measured_specific_charge(budget) if wanted == SPECIFIC_CHARGE else None,
+        calibration,
+        separability(fit).sentences,
+    )
+
+
+def some_trials(run: FitRun, number: int) -> Array:
+    """Give the values of the wanted parameter in one portion of Monte Carlo trials, those found."""
+    found = monte_carlo_values(run.fit, run.wanted, trials=_PORTION, seed=number)
+    good: Array = found[np.isfinite(found)]
+    return good
+
+
+@dataclass(frozen=True)
+class Check:
+    """The linear result beside that of the Monte Carlo method, with the level's intervals."""
+
+    trials: int
+    uncertainty: float
+    low: float
+    high: float
+    warning: str
+
+
+def check_by_trials(run: FitRun, values: Array) -> Check:
+    """Compare the linear interval with that of Monte Carlo trials (t,)."""
+    budget = run.budget
+    tail = (1 - budget.level) / 2
+    low, high = (float(each) for each in np.quantile(values, [tail, 1 - tail]))
+    ends = budget.interval
+    half = max(budget.expanded, 1e-300)
+    off = max(abs(low - ends[0]), abs(high - ends[1])) / half
+    # By chance an end of so few trials is off by about this part of the half width.
+    noise = 3.5 / math.sqrt(len(values))
+    warning = ""
+    if off > _DIFFERS + noise:
+        warning = (
+            f"The Monte Carlo interval differs from the linear one by {100 * off:.0f} % of its "
+            "half width: rely on the Monte Carlo interval."
+        )
+    return Check(len(values), float(values.std(ddof=1)), low, high, warning)

@@ -1,0 +1,151 @@
+"""What a fit says: result, picture, verdict, budget, and the check by Monte Carlo."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from html import escape
+
+from nicegui import ui
+
+from glowtrace.measure.tube import TUBE_PARAMETERS
+from glowtrace.web.controls import box, words
+from glowtrace.web.measuring.budget_view import put_budget
+from glowtrace.web.measuring.fit_chart import fit_chart
+from glowtrace.web.measuring.fit_run import Check, FitRun
+from glowtrace.web.measuring.writing import measured_text, percent_text, power_html, value_text
+
+MODELS = {
+    "ideal": "uniform fields with sharp edges, as textbooks have them",
+    "bench": "the real fields of this bench",
+}
+
+
+class FitView:
+    """The result of the last fit.
+
+    Parameters
+    ----------
+    put_ways_on
+        Puts what can be done with the result on the page.
+    """
+
+    def __init__(self, put_ways_on: Callable[[FitRun], None]) -> None:
+        self._put_ways_on = put_ways_on
+        self._box = box("fitted").props('aria-live="polite"')
+
+    def clear(self) -> None:
+        """Show nothing."""
+        self._box.clear()
+
+    def put(self, run: FitRun) -> None:
+        """Show a fit."""
+        self._box.clear()
+        with self._box:
+            _put_result(run)
+            self._put_ways_on(run)
+            words(f"Fit: {run.fit.verdict}.", "p", _verdict_css(run))
+            words(_numbers(run), "p", "hint")
+            _put_outliers(run)
+            ui.html(fit_chart(run), sanitize=False)
+            for sentence in run.inseparable:
+                words(_said(sentence), "p", "attention")
+            words("Uncertainty budget", "h3")
+            put_budget(run.budget)
+            exact = ", ".join(run.setup.taken_as_exact)
+            if exact:
+                words(f"Taken as exact: {exact}.", "p", "hint")
+            words("Linear and Monte Carlo", "h3")
+            self._check = box("check")
+        self.show_check(run, None, "waits for the fit")
+
+    def show_check(self, run: FitRun, check: Check | None, state: str = "") -> None:
+        """Show the Monte Carlo result beside the linear one, as far as it is."""
+        budget, unit = run.budget, run.budget.unit
+        low, high = budget.interval
+        self._check.clear()
+        with self._check:
+            with box("rows", "dl"):
+                _put_interval("Linear (GUM)", low, high, budget.uncertainty, unit)
+                if check is not None:
+                    name = f"Monte Carlo, {check.trials} trials"
+                    _put_interval(name, check.low, check.high, check.uncertainty, unit)
+            if state:
+                words(state, "p", "hint").props('role="status"')
+            elif check is not None and check.warning:
+                words(check.warning, "p", "attention").props('role="alert"')
+            elif check is not None:
+                words("Both agree: the linear result can be relied upon.", "p", "hint")
+
+
+def _put_result(run: FitRun) -> None:
+    budget = run.budget
+    with box("result"):
+        words(budget.name, "p", "result-name")
+        text = measured_text(budget.value, budget.uncertainty, budget.unit)
+        ui.html(power_html(escape(text)), sanitize=False, tag="p").classes("result-value")
+        if run.table.is_invented:
+            words("From invented readings: it says nothing about a real tube.", "p", "attention")
+        if run.result is not None:
+            found = run.result
+            off = percent_text(found.relative_deviation)
+            css = "result-says" if abs(found.e_n) <= 1 else "result-says is-off"
+            words(
+                f"{off} from the accepted value: E_n = {_signed(found.e_n)}, "
+                f"ζ = {_signed(found.zeta_score)}. It {found.verdict}.",
+                "p",
+                css,
+            )
+        if run.calibration is not None:
+            for name, factor in (
+                ("plate factor", run.calibration.plate_factor),
+                ("coil factor", run.calibration.coil_factor),
+            ):
+                if factor is not None:
+                    shown = measured_text(factor.value, factor.uncertainty, "1")
+                    words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "result-says")
+        words(f"Computed with {MODELS[run.setup.model]}.", "p", "hint")
+
+
+def _put_outliers(run: FitRun) -> None:
+    rows = [str(n + 1) for n in run.outliers]
+    if rows:
+        which = f"Row {rows[0]} lies" if len(rows) == 1 else f"Rows {', '.join(rows)} lie"
+        treated = "counts less" if run.fit.robust != "none" else "counts fully"
+        words(f"{which} further out than chance explains; what lies out {treated}.", "p",
+              "attention")  # fmt: skip
+
+
+def _put_interval(name: str, low: float, high: float, uncertainty: float, unit: str) -> None:
+    with box("", "div"):
+        words(name, "dt")
+        text = f"{value_text(low, unit, 4)} to {value_text(high, unit, 4)}"
+        spread = value_text(uncertainty, unit, 2)
+        ui.html(power_html(escape(f"{text}  (u = {spread})")), sanitize=False, tag="dd")
+
+
+def _numbers(run: FitRun) -> str:
+    fit = run.fit
+    parts = [f"χ² = {fit.chi_square:.1f} with {fit.degrees_of_freedom} degrees of freedom"]
+    if fit.degrees_of_freedom > 0:
+        parts.append(f"chance of a larger one {100 * fit.p_value:.1f} %")
+        parts.append(f"scatter {fit.birge_ratio:.2f} times what is stated")
+    if not fit.is_settled:
+        parts.append("the rounds of the fit did not settle: be wary of it")
+    return "; ".join(parts) + "."
+
+
+def _verdict_css(run: FitRun) -> str:
+    is_poor = run.fit.verdict.startswith("poor")
+    return "fit-verdict is-off" if is_poor else "fit-verdict"
+
+
+def _said(sentence: str) -> str:
+    """Give a sentence with the titles of constants instead of their names."""
+    for name, (title, _, _) in TUBE_PARAMETERS.items():
+        sentence = sentence.replace(name, title)
+    text = sentence.replace("_", " ")
+    return f"{text[:1].upper()}{text[1:]}."
+
+
+def _signed(value: float) -> str:
+    return f"{value:+.2f}".replace("-", "−")

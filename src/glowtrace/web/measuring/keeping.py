@@ -1,0 +1,54 @@
+"""What a browser keeps by itself, so that a reloaded page loses nothing."""
+
+from __future__ import annotations
+
+import json
+
+from nicegui import Client
+
+_READINGS = "glowtrace readings"
+_CALIBRATION = "glowtrace calibration"
+
+
+class Keeping:
+    """The browser's own memory, by bench; nothing of it leaves the visitor's computer.
+
+    Parameters
+    ----------
+    client
+        The visitor's page.
+    bench_key
+        Tells the bench that is measured on.
+    """
+
+    def __init__(self, client: Client, bench_key: str) -> None:
+        self._client, self._bench_key = client, bench_key
+
+    async def readings(self, method: str) -> str:
+        """Give the readings that were written last, as `write_table` has them; empty for none."""
+        return await self._get(f"{_READINGS} {self._bench_key} {method}")
+
+    def keep_readings(self, method: str, text: str) -> None:
+        """Keep readings."""
+        self._put(f"{_READINGS} {self._bench_key} {method}", text)
+
+    async def calibration(self) -> str:
+        """Give the calibration of the tube as JSON text; empty for none."""
+        return await self._get(f"{_CALIBRATION} {self._bench_key}")
+
+    def keep_calibration(self, text: str) -> None:
+        """Keep a calibration; an empty one forgets it."""
+        self._put(f"{_CALIBRATION} {self._bench_key}", text)
+
+    async def _get(self, key: str) -> str:
+        script = f"return localStorage.getItem({json.dumps(key)}) ?? ''"
+        try:
+            return str(await self._client.run_javascript(script, timeout=5.0))
+        except TimeoutError:
+            return ""
+
+    def _put(self, key: str, text: str) -> None:
+        script = f"localStorage.setItem({json.dumps(key)}, {json.dumps(text)})"
+        if not text:
+            script = f"localStorage.removeItem({json.dumps(key)})"
+        self._client.run_javascript(script)

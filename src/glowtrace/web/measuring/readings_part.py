@@ -1,0 +1,225 @@
+"""The left side of the page: method, readings and instruments as they are written."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+
+from nicegui import ui
+from nicegui.events import GenericEventArguments
+
+from glowtrace.bench.model import Bench
+from glowtrace.errors import GlowtraceError
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.methods import Method
+from glowtrace.measure.readings import Table
+from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.measuring.cells import Cells
+from glowtrace.web.measuring.draft import (
+    Draft,
+    Mark,
+    draft_of,
+    empty_draft,
+    marks_of,
+    meter_names,
+    names_columns,
+    put_texts,
+    rows_from,
+    table_of,
+)
+from glowtrace.web.measuring.meters_form import MetersForm
+from glowtrace.web.measuring.suiting import SAYS, TITLES, why_not
+
+LARGEST_FILE = 1_000_000
+READ_TEXT = f"""async (event) => {{
+  const file = event.target.files[0];
+  if (!file) return;
+  const text = file.size > {LARGEST_FILE} ? null : await file.text();
+  event.target.value = "";
+  emit(file.name, text);
+}}"""
+
+
+class ReadingsPart:
+    """Method, readings and instruments.
+
+    Parameters
+    ----------
+    bench, method
+        What stands there, and how it is measured first.
+    say
+        Shows one message; an empty one removes it.
+    on_method
+        Called with another method that was chosen.
+    on_change
+        Called when the readings have changed.
+    on_invent
+        Called when made-up readings are wanted.
+    on_photograph
+        Called when a photograph is to be read.
+    """
+
+    def __init__(
+        self,
+        bench: Bench,
+        method: Method,
+        *,
+        say: Callable[[str], None],
+        on_method: Callable[[Method], object],
+        on_change: Callable[[], object],
+        on_invent: Callable[[], object],
+        on_photograph: Callable[[], object],
+    ) -> None:
+        self._bench = bench
+        self._say, self._on_method, self._on_change = say, on_method, on_change
+        self.draft = empty_draft(method)
+        with box("method-row"):
+            self._picker = Picker("Method", self._picked)
+            self._says = words("", "p", "method-says")
+        with box("readings-ways"):
+            button("Made-up readings to try", on_invent, "plain")
+            button("From a photograph", on_photograph, "plain")
+            self._file_button("Open a CSV file")
+            button("Save as CSV", self._save_csv, "plain")
+            button("Copy all", self._copy, "plain")
+            button("Clear", self._clear, "plain")
+        self._invented = words(
+            "Invented readings: made up for trying, measured by nobody.", "p", "attention"
+        )
+        self._cells = Cells(self._written, self._pasted)
+        with box("below-cells"):
+            button("Add a row", self._cells.add_row)
+            self._count = words("", "p", "hint").props('role="status"')
+        self._meters = MetersForm(self._set_meter)
+        self._show()
+
+    @property
+    def table(self) -> Table:
+        """The readings as they are now; a GlowtraceError where they make no table."""
+        return table_of(self.draft)
+
+    def put(self, readings: Table) -> None:
+        """Show other readings."""
+        self.put_draft(draft_of(readings))
+
+    def put_draft(self, draft: Draft) -> None:
+        """Show other readings as they were written."""
+        self.draft = draft
+        self._show()
+        self._on_change()
+
+    def point(self, rows: Sequence[int]) -> None:
+        """Point out rows of the table."""
+        written = self.draft.written
+        self._cells.point([written[n] for n in rows if n < len(written)])
+
+    def _show(self) -> None:
+        draft = self.draft
+        suited: dict[str, str] = {
+            each: TITLES[each] for each in TITLES if why_not(each, self._bench) is None
+        }
+        self._picker.offer({"Suits this bench": suited}, draft.method)
+        others = [f"{TITLES[each]}: {why_not(each, self._bench)}" for each in TITLES
+                  if each not in suited]  # fmt: skip
+        unsuited = f" Not here: {'; '.join(others)}." if others else ""
+        self._says.text = SAYS[draft.method] + unsuited
+        self._cells.set_columns(draft.columns)
+        self._meters.put(meter_names(draft.method), draft.instruments)
+        self._cells.put(draft.rows, self._marks())
+
+    def _marks(self) -> list[list[Mark]]:
+        """Give what is said about each cell, and tell how many rows count."""
+        draft = self.draft
+        self._invented.set_visibility(draft.is_invented)
+        try:
+            readings = table_of(draft)
+        except GlowtraceError as error:
+            self._say(str(error))
+            return []
+        usable, written = len(readings.usable), len(draft.written)
+        left = written - usable
+        self._count.text = (
+            f"{usable} of {written} rows count; {left} cannot be used, for the reason in the cell."
+            if left
+            else f"{usable} {'row counts' if usable == 1 else 'rows count'}."
+        )
+        return marks_of(draft, readings)
+
+    def _changed(self, draft: Draft) -> None:
+        self._say("")
+        self.draft = draft
+        self._cells.put_marks(self._marks())
+        self._on_change()
+
+    def _written(self, rows: Sequence[Sequence[object]]) -> None:
+        texts = rows_from(rows, len(self.draft.columns))
+        # Readings that somebody changed are no longer purely made up, but stay marked.
+        self._changed(replace(self.draft, rows=texts))
+
+    def _pasted(self, text: str, row: int, column: int) -> None:
+        if names_columns(text):
+            self._take(text)
+            return
+        draft = self.draft
+        rows = put_texts(draft.rows, row, column, text, len(draft.columns))
+        self._say("")
+        self.put_draft(replace(draft, rows=rows))
+
+    def _take(self, text: str) -> None:
+        """Take a whole table from text; its own method and instruments count where it has some."""
+        method = None if "method:" in text[:400] else self.draft.method
+        try:
+            readings = read_table(text, method)
+            reason = why_not(readings.method, self._bench)
+            if reason is not None:
+                raise GlowtraceError(f'The table is for "{TITLES[readings.method]}": {reason}.')
+        except GlowtraceError as error:
+            self._say(str(error))
+            return
+        self._say("")
+        if not readings.instruments and readings.method == self.draft.method:
+            readings = replace(readings, instruments=self.draft.instruments)
+        self.put(readings)
+
+    def _set_meter(self, name: str, instrument: Instrument) -> None:
+        instruments = {**self.draft.instruments, name: instrument}
+        self._changed(replace(self.draft, instruments=instruments))
+
+    def _clear(self) -> None:
+        self._say("")
+        empty = empty_draft(self.draft.method, self.draft.plate_tie)
+        self.put_draft(replace(empty, instruments=self.draft.instruments))
+
+    def _save_csv(self) -> None:
+        try:
+            text = write_table(self.table, ",")
+        except GlowtraceError as error:
+            self._say(str(error))
+            return
+        name = f"readings-{self.draft.method.replace(' ', '-')}.csv"
+        ui.download.content(text, name, "text/csv")
+
+    def _copy(self) -> None:
+        try:
+            ui.clipboard.write(write_table(self.table))
+        except GlowtraceError as error:
+            self._say(str(error))
+
+    def _opened(self, event: GenericEventArguments) -> None:
+        name, text = event.args
+        if text is None:
+            allowed = f"a table has at most {LARGEST_FILE // 1_000_000} MB"
+            self._say(f'"{name}": {allowed}; is it the right file?')
+            return
+        self._take(str(text))
+
+    def _picked(self, method: str) -> None:
+        self._on_method(next(each for each in TITLES if each == method))
+
+    def _file_button(self, label: str) -> None:
+        with box("plain", "label"):
+            words(label)
+            chooser = ui.element("input").classes("visually-hidden")
+            chooser.props('type="file" accept=".csv,.tsv,.txt,text/csv"')
+            chooser.on("change", self._opened, js_handler=READ_TEXT)

@@ -1,0 +1,53 @@
+"""Receives visitors of the measuring pages."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Final
+
+from nicegui import app, background_tasks, context, ui
+from starlette.requests import Request
+
+from glowtrace.measure.methods import COLUMNS, Method
+from glowtrace.web.measuring.measure_page import MeasurePage
+from glowtrace.web.planning.frame import Frame
+from glowtrace.web.planning.preparation import receive_preparation
+from glowtrace.web.planning.steps import STEPS
+from glowtrace.web.rack import Rack
+
+STATIC: Final = Path(__file__).parent / "static"
+STYLE: Final = '<link rel="stylesheet" href="/glowtrace-measuring/measuring.css">'
+
+
+class MeasuringReception:
+    """Registers the measuring pages, and builds them as their addresses tell.
+
+    Parameters
+    ----------
+    rack
+        The benches.
+    first
+        Place of the bench that is taken where an address tells none.
+    head
+        HTML for the head of each page.
+    """
+
+    def __init__(self, rack: Rack, first: str, head: str) -> None:
+        self._rack, self._first, self._head = rack, first, head + STYLE
+        app.add_static_files("/glowtrace-measuring", STATIC)
+        ui.page("/measure", title=f"{STEPS['/measure']} – Glowtrace")(self._measure)
+
+    def _measure(self, request: Request) -> None:
+        frame = self._frame("/measure", request)
+        told = request.query_params.get("method")
+        method: Method | None = next((each for each in COLUMNS if each == told), None)
+        page = MeasurePage(frame, method, request.query_params.get("entry", ""))
+        task = background_tasks.create(page.run(), name="measure")
+        context.client.on_delete(task.cancel)
+
+    def _frame(self, path: str, request: Request) -> Frame:
+        ui.add_head_html(self._head)
+        preparation, bench, wrong = receive_preparation(
+            request.query_params, self._first, self._rack.bench
+        )
+        return Frame(self._rack, path, preparation, bench, "\n".join(wrong))

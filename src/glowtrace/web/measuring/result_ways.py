@@ -1,0 +1,107 @@
+"""What can be done with a result: print it, export it, keep it in the logbook."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from functools import partial
+
+from nicegui import ui
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.measure.export import export_measurement
+from glowtrace.measure.spreadsheet import write_table
+from glowtrace.report.measurement_report import measurement_csv, measurement_report
+from glowtrace.store.attaching import Attachment
+from glowtrace.web.controls import box, button, words
+from glowtrace.web.measuring.fit_form import FitForm
+from glowtrace.web.measuring.fit_run import FitRun
+from glowtrace.web.measuring.suiting import TITLES
+from glowtrace.web.measuring.writing import measured_text
+from glowtrace.web.planning.frame import Frame
+
+
+class ResultWays:
+    """The buttons under a result.
+
+    Parameters
+    ----------
+    frame
+        The page around it.
+    form
+        Where a calibration is applied.
+    photograph
+        Gives the photograph that the readings are from, if any.
+    """
+
+    def __init__(
+        self, frame: Frame, form: FitForm, photograph: Callable[[], Attachment | None]
+    ) -> None:
+        self._frame, self._form, self._photograph = frame, form, photograph
+
+    def put(self, run: FitRun) -> None:
+        """Put the ways on from a result on the page."""
+        with box("ways-on"):
+            button("Save to the logbook", partial(self._save, run))
+            button("Print (PDF)", partial(self._print, run))
+            button("JSON", partial(self._export, run))
+            button("CSV", partial(self._list, run))
+            if run.calibration is not None:
+                button("Apply this calibration", partial(self._apply, run))
+                button("Calibration file", partial(self._calibration_file, run))
+        self._done = words("", "p", "hint").props('role="status"')
+
+    def _save(self, run: FitRun) -> None:
+        frame, store = self._frame, self._frame.rack.store
+        budget = run.budget
+        value = measured_text(budget.value, budget.uncertainty, budget.unit)
+        invented = " (invented readings)" if run.table.is_invented else ""
+        photograph = self._photograph()
+        try:
+            if store is None:
+                raise GlowtraceError("Nothing can be saved: the database could not be opened.")
+            store.logbook.add(
+                "result",
+                f"{budget.name} = {value}, {TITLES[run.table.method].lower()}{invented}"[:200],
+                bench=frame.bench,
+                settings=frame.preparation.settings,
+                payload={
+                    "method": run.table.method,
+                    "readings": write_table(run.table),
+                    "measurement": json.loads(export_measurement(run.setup, run.fit)),
+                },
+                attachments=[] if photograph is None else [photograph],
+            )
+        except GlowtraceError as error:
+            frame.say(str(error))
+            return
+        frame.say("")
+        self._done.text = "Saved to the logbook, with bench, settings and readings."
+
+    async def _print(self, run: FitRun) -> None:
+        made = await self._frame.compute(
+            "Setting the report", lambda: measurement_report(run.setup, run.fit)
+        )
+        if made is not None:
+            ui.download.content(made, "measurement.pdf", "application/pdf")
+
+    def _export(self, run: FitRun) -> None:
+        text = export_measurement(run.setup, run.fit)
+        ui.download.content(text, "measurement.json", "application/json")
+
+    def _list(self, run: FitRun) -> None:
+        ui.download.content(measurement_csv(run.setup, run.fit), "measurement.csv", "text/csv")
+
+    def _apply(self, run: FitRun) -> None:
+        if run.calibration is None:
+            return
+        try:
+            self._form.apply(run.calibration)
+        except GlowtraceError as error:
+            self._frame.say(str(error))
+            return
+        self._done.text = "Applied: fits of e/m with the same fields use it from now on."
+
+    def _calibration_file(self, run: FitRun) -> None:
+        if run.calibration is not None:
+            ui.download.content(run.calibration.to_json(), "calibration.json", "application/json")

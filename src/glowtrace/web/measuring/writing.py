@@ -1,0 +1,49 @@
+"""Results in large letters: numbers with powers of ten as people write them."""
+
+from __future__ import annotations
+
+import math
+import re
+
+from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+
+
+def power_html(text: str) -> str:
+    """Write "1.759(21)e+11 C/kg" with a power of ten, in HTML.
+
+    Examples
+    --------
+    >>> power_html("1.759(21)e+11 C/kg")
+    '1.759(21) × 10<sup>11</sup> C/kg'
+    """
+
+    def power(match: re.Match[str]) -> str:
+        return f" × 10<sup>{int(match[1])}</sup>".replace("-", "−")
+
+    return re.sub(r"(?<=[0-9)])e([+-]?[0-9]+)", power, text.replace(" 1 ", " "))
+
+
+def measured_text(value: float, uncertainty: float, unit: str) -> str:
+    """Write a value with its standard uncertainty and unit, also in units without prefixes."""
+    if unit in DIMENSIONS or unit in ("C/kg", "mm"):
+        return format_measurement(value, uncertainty, unit)
+    power = 10.0 ** (3 * math.floor(math.log10(abs(value)) / 3)) if value else 1.0
+    number = format_measurement(value / power, uncertainty / power, "1")
+    exponent = round(math.log10(power))
+    return f"{number}e{exponent} {unit}".replace("e0 ", " ") if exponent else f"{number} {unit}"
+
+
+def value_text(value: float, unit: str, digits: int = 3) -> str:
+    """Write a value with its unit; a dash for none."""
+    if not math.isfinite(value):
+        return "–"
+    if unit in DIMENSIONS:
+        return format_quantity(value, unit, digits)
+    return f"{value:.{digits}g} {unit}".removesuffix(" 1")
+
+
+def percent_text(share: float, digits: int = 2) -> str:
+    """Write a relative change in percent with its sign; a dash for none."""
+    if not math.isfinite(share):
+        return "–"
+    return f"{100 * share:+.{digits}f} %".replace("-", "−")
