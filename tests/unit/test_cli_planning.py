@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import json
+import shlex
 from dataclasses import fields
 
 import pytest
@@ -81,9 +82,10 @@ def test_goals_of_a_bench_are_those_that_suit_it(glowtrace, bench):
 def test_default_targets_can_be_typed_back(glowtrace):
     _, out, _ = glowtrace("goals", TUBE)
     line = next(line for line in out.splitlines() if "--height" in line)
-    typed = line.partition("suit it: ")[2].replace('"', "").split()
-    options = dict(zip(typed[::3], zip(typed[1::3], typed[2::3], strict=True), strict=True))
-    assert " ".join(options["--height"]) == "9.00 mm"
+    typed = shlex.split(line.partition("suit it: ")[2])
+    code, typed_out, _ = glowtrace(*PLANNED, *typed, "--json")
+    assert code == 0
+    assert typed_out == glowtrace(*PLANNED, "--json")[1]
 
 
 # Plans

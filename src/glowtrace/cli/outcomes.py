@@ -77,8 +77,9 @@ def outcomes(
 ) -> None:
     """Map what happens while two knobs are turned.
 
-    It tells where the beam ends and what it shows. Knobs that are not on the map stay at their settings. A range may go beyond the ratings, which
-    are drawn. Ctrl + C stops it and writes nothing.
+    It tells where the beam ends and what it shows. Knobs that are not on the map stay at their
+    settings. A range may go beyond the ratings, which are drawn. Ctrl + C stops it, and nothing
+    is written then.
     """
     from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 
