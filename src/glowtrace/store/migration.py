@@ -9,7 +9,6 @@ database as it was. An SQLite file is copied beside itself first, by SQLite's ow
 from __future__ import annotations
 
 import os
-import secrets
 import sqlite3
 from collections.abc import Callable, Mapping
 from contextlib import closing, suppress
@@ -33,9 +32,7 @@ STEPS: Final[Mapping[int, Step]] = {1: add_logbook}
 """The step that leads on from each older schema."""
 
 
-def upgrade(
-    connection: Connection, found: int, *, steps: Mapping[int, Step] = STEPS
-) -> Path | None:
+def upgrade(connection: Connection, found: int) -> Path | None:
     """Bring the database from schema `found` to SCHEMA_VERSION in the transaction given.
 
     Parameters
@@ -44,8 +41,6 @@ def upgrade(
         In a transaction that holds the write lock; the caller commits it.
     found
         The schema that it has, asked for under that lock.
-    steps
-        The step that leads on from each schema.
 
     Returns
     -------
@@ -55,7 +50,7 @@ def upgrade(
     copy = copy_beside(connection, found)
     try:
         for schema in range(found, SCHEMA_VERSION):
-            steps[schema](connection)
+            STEPS[schema](connection)
         connection.execute(
             about.update().where(about.c.fact == "schema").values(value=str(SCHEMA_VERSION))
         )
@@ -71,7 +66,9 @@ def copy_beside(connection: Connection, schema: int) -> Path | None:
     file = _file_of(connection)
     if file is None:
         return None
-    temporary = file.with_name(f".{secrets.token_hex(8)}.part")
+    # One name, so that what a killed program left is cleared away; the lock keeps others out.
+    temporary = file.with_name(f".{file.stem}.schema-{schema}.part")
+    _remove(temporary)
     try:
         with closing(sqlite3.connect(file)) as source, closing(sqlite3.connect(temporary)) as copy:
             source.backup(copy)
@@ -81,9 +78,7 @@ def copy_beside(connection: Connection, schema: int) -> Path | None:
         temporary.replace(target)
         _sync(target.parent)
     finally:
-        for left in (temporary, *(Path(f"{temporary}{end}") for end in ("-journal", "-wal"))):
-            with suppress(OSError):
-                left.unlink()
+        _remove(temporary)
     return target
 
 
@@ -99,6 +94,13 @@ def _free_name(file: Path, schema: int) -> Path:
     """Give a name that no copy has yet; others wait for the lock, so it stays free."""
     names = (f"{file.stem}.schema-{schema}{'' if n == 1 else f'-{n}'}.sqlite" for n in count(1))
     return next(path for path in map(file.with_name, names) if not path.exists())
+
+
+def _remove(database: Path) -> None:
+    """Remove an SQLite file with what it may have beside it."""
+    for ending in ("", "-journal", "-wal", "-shm"):
+        with suppress(OSError):
+            Path(f"{database}{ending}").unlink()
 
 
 def _sync(path: Path) -> None:

@@ -91,7 +91,7 @@ def get_attachment(connection: Connection, key: str) -> Attachment | None:
     row = connection.execute(select(attachment).where(attachment.c.checksum == key)).one_or_none()
     if row is None:
         return None
-    if checksum(row.data) != key:
+    if not isinstance(row.data, bytes) or checksum(row.data) != key:
         raise StoreError(
             f'The attachment "{row.name}" is damaged (its checksum is another); it was left as it '
             "is. Bring back a backup."
