@@ -28,17 +28,14 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.photograph import Photograph
 from glowtrace.measure.readings import Reading, table
 from glowtrace.report.measurement_chart import chart_columns
-from glowtrace.report.measurement_content import (
-    build_measurement_report,
-    measurement_text,
-    quantity_text,
-)
+from glowtrace.report.measurement_content import build_measurement_report
 from glowtrace.report.measurement_report import (
     measurement_csv,
     measurement_json,
     measurement_report,
     save_measurement,
 )
+from glowtrace.report.measurement_words import measurement_text, quantity_text
 
 ROWS = [
     {"accelerating_voltage": 200.0, "coil_current": 1.5, "diameter": 0.0825},
@@ -150,6 +147,7 @@ def test_a_robust_fit_marks_the_outlier():
     content = build_measurement_report(bad, bad.fit(robust="student"))
     assert "robust" in content.method[1]
     assert "outlier" in content.tables[0].rows[-1][-1]
+    assert content.conclusion[-1] == "Outliers in readings 1: row 7; they count less."
 
 
 def test_a_photograph_is_shown_and_made_smaller():

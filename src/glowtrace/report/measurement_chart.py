@@ -64,9 +64,9 @@ def chart_words(readings: Table) -> str:
 
 
 def chart_columns(readings: Table) -> tuple[Column, Column]:
-    """Give the columns that lie across and upright: of the others, that which varies most."""
+    """Give the columns that lie across, of those needed that which varies most, and upright."""
     upright = readings.column(_UPRIGHT[readings.method])
-    others = [column for column in readings.columns if column.name != upright.name]
+    others = [each for each in readings.columns if each.is_needed and each.name != upright.name]
 
     def variation(column: Column) -> float:
         values = readings.values(column.name)
@@ -89,6 +89,7 @@ def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSer
         color="black", linewidth=0.8, label="read",
     )  # fmt: skip
     axes.plot(fit_x, fit_y, linestyle="", marker="x", markersize=4, color="black", label="fit")
+    axes.locator_params(nbins=6)
     axes.set_xlabel(across.head)
     axes.set_ylabel(upright.head)
     axes.legend(frameon=False, loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2)

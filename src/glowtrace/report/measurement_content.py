@@ -7,13 +7,10 @@ import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from uncertainties import ufloat  # type: ignore[import-untyped]
-
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit, FittedSeries
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.intervals import interval
 from glowtrace.measure.methods import Column
 from glowtrace.measure.parameters import Parameter
@@ -21,7 +18,8 @@ from glowtrace.measure.readings import Reading, Table
 from glowtrace.measure.result import measured_specific_charge
 from glowtrace.measure.separability import separability
 from glowtrace.report.measurement_chart import chart_svg, chart_words
-from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+from glowtrace.report.measurement_words import measurement_text, meter_words, quantity_text
+from glowtrace.units import format_measurement
 
 SPECIFIC_CHARGE = "specific_charge"
 _MODEL_WORDS = {
@@ -110,33 +108,13 @@ def build_measurement_report(setup: Experiment, fit: Fit) -> MeasurementReport:
         title=f"Measurement: {', '.join(named) or 'check of the constants'}",
         bench=setup.bench.name,
         is_invented=setup.bench.invented or any(each.is_invented for each in setup.tables),
-        conclusion=tuple(_conclusion(fit, budgets)),
+        conclusion=(*_conclusion(fit, budgets), *_outliers(setup, fit)),
         method=tuple(_method(setup, fit)),
         tables=tuple(tables),
         parameters=tuple(_parameter_rows(fit)),
         budgets=tuple(map(_printed_budget, budgets)),
         exact=setup.taken_as_exact,
     )
-
-
-def quantity_text(value: float, unit: str, digits: int = 4) -> str:
-    """Write a value with its unit, also in units that have no prefixes; "–" for none."""
-    if not math.isfinite(value):
-        return "–"
-    if unit in DIMENSIONS:
-        return format_quantity(value, unit, digits)
-    return f"{value:.{digits}g} {unit}"
-
-
-def measurement_text(value: float, uncertainty: float, unit: str) -> str:
-    """Write a value with its standard uncertainty."""
-    if not (uncertainty > 0 and math.isfinite(uncertainty)):
-        return quantity_text(value, unit)
-    if abs(value) < uncertainty:
-        return f"{quantity_text(value, unit, 2)} ± {quantity_text(uncertainty, unit, 2)}"
-    if unit in DIMENSIONS:
-        return format_measurement(value, uncertainty, unit)
-    return f"{ufloat(value, uncertainty):S} {unit}"
 
 
 def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
@@ -158,6 +136,16 @@ def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
         f"The fit. {words} (chi-square {fit.chi_square:.3g} at {fit.degrees_of_freedom} degrees of "
         f"freedom{p_value})."
     )
+
+
+def _outliers(setup: Experiment, fit: Fit) -> Iterator[str]:
+    """Tell the rows that lie further out than chance explains."""
+    used = iter(fit.fitted)
+    for number, readings in enumerate(setup.tables, start=1):
+        rows = [readings.usable[n] + 1 for n in next(used).outliers] if readings.usable else []
+        if rows:
+            words = "they count less" if fit.robust != "none" else "they count in full"
+            yield f"Outliers in readings {number}: row {', '.join(map(str, rows))}; {words}."
 
 
 def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
@@ -194,7 +182,7 @@ def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> 
         is_invented=readings.is_invented,
         heads=("row", *(column.symbol for column in columns), "residual", "remark"),
         rows=tuple(rows),
-        meters=tuple(_meters(readings)),
+        meters=meter_words(readings),
         chart=chart,
         chart_words=chart_words(readings) if chart else "",
     )
@@ -216,34 +204,13 @@ def _judged(
 def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:
     if cell.value is None:
         return cell.given or "–"
-    if column.si_unit == "1" or not uncertainty:
-        words = quantity_text(cell.value, column.unit if column.si_unit != "1" else "1")
+    if column.si_unit == "1":
+        words = f"{cell.value:g}"
+    elif not uncertainty:
+        words = quantity_text(cell.value, column.unit)
     else:
         words = format_measurement(cell.value, uncertainty, column.unit)
     return f"{words} (n = {len(cell.repeats)})" if cell.repeats else words
-
-
-def _meters(readings: Table) -> Iterator[str]:
-    told = set()
-    for column in readings.columns:
-        meter, made = column.meter or column.name, readings.instrument(column.name)
-        if (meter, made) not in told and made != Instrument():
-            told.add((meter, made))
-            yield f"{meter.replace('_', ' ')}: {_meter_words(made, column)}"
-
-
-def _meter_words(made: Instrument, column: Column) -> str:
-    unit = column.si_unit
-    words = [made.name] if made.name else []
-    if made.resolution:
-        words.append(f"steps of {quantity_text(made.resolution, unit, 3)}")
-    if made.gain_limit:
-        words.append(f"within {100 * made.gain_limit:.3g} % of the reading")
-    if made.zero_limit:
-        words.append(f"zero within {quantity_text(made.zero_limit, unit, 3)}")
-    if made.judgement:
-        words.append(f"judged to {quantity_text(made.judgement, unit, 3)} (standard uncertainty)")
-    return ", ".join(words)
 
 
 def _parameter_rows(fit: Fit) -> Iterator[tuple[str, str, str, str]]:

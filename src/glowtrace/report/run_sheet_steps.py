@@ -147,7 +147,10 @@ def _drafts(bench: Bench, settings: Settings, wiring: Wiring) -> Iterator[_Draft
     """Give the checks as they are, and the last of them knob by knob."""
     *checks, whole = wiring.checks
     for check in checks:
-        yield _Draft(check.do, check.settings, check.if_wrong, check.expect)
+        # Printed behind "If not", which says it already.
+        otherwise = check.if_wrong.removeprefix("Otherwise: ")
+        otherwise = otherwise[0].upper() + otherwise[1:]
+        yield _Draft(check.do, check.settings, otherwise, check.expect)
     turns = list(_turns(settings, checks[-1].settings))
     if len(turns) > 1 and turns[0].settings == checks[-1].settings:
         turns = turns[1:]

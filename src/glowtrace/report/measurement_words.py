@@ -1,0 +1,61 @@
+"""Quantities, uncertainties and meters of a measurement in words."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from uncertainties import ufloat  # type: ignore[import-untyped]
+
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.methods import Column
+from glowtrace.measure.readings import Table
+from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+
+
+def quantity_text(value: float, unit: str, digits: int = 4) -> str:
+    """Write a value with its unit, also in units that have no prefixes; "–" for none."""
+    if not math.isfinite(value):
+        return "–"
+    if unit in DIMENSIONS:
+        return format_quantity(value, unit, digits)
+    return f"{value:.{digits}g} {unit}"
+
+
+def measurement_text(value: float, uncertainty: float, unit: str) -> str:
+    """Write a value with its standard uncertainty."""
+    if not (uncertainty > 0 and math.isfinite(uncertainty)):
+        return quantity_text(value, unit)
+    if abs(value) < uncertainty:
+        return f"{quantity_text(value, unit, 2)} ± {quantity_text(uncertainty, unit, 2)}"
+    if unit in DIMENSIONS:
+        return format_measurement(value, uncertainty, unit)
+    return f"{ufloat(value, uncertainty):S} {unit}"
+
+
+def meter_words(readings: Table) -> tuple[str, ...]:
+    """Give each instrument of a table with its limits of error."""
+    return tuple(_meters(readings))
+
+
+def _meters(readings: Table) -> Iterator[str]:
+    told = set()
+    for column in readings.columns:
+        meter, made = column.meter or column.name, readings.instrument(column.name)
+        if (meter, made) not in told and made != Instrument():
+            told.add((meter, made))
+            yield f"{meter.replace('_', ' ')}: {_meter_words(made, column)}"
+
+
+def _meter_words(made: Instrument, column: Column) -> str:
+    unit = column.si_unit
+    words = [made.name] if made.name else []
+    if made.resolution:
+        words.append(f"steps of {quantity_text(made.resolution, unit, 3)}")
+    if made.gain_limit:
+        words.append(f"within {100 * made.gain_limit:.3g} % of the reading")
+    if made.zero_limit:
+        words.append(f"zero within {quantity_text(made.zero_limit, unit, 3)}")
+    if made.judgement:
+        words.append(f"judged to {quantity_text(made.judgement, unit, 3)} (standard uncertainty)")
+    return ", ".join(words)
