@@ -125,9 +125,6 @@ def write_table(readings: Table, separator: str = "\t") -> str:
     return out.getvalue()
 
 
-# ------------------------------------------------------------ reading
-
-
 def _said(lines: Sequence[str]) -> dict[str, str]:
     """Give what the lines with "#" say, by name."""
     pairs = (line.lstrip("# ").partition(":") for line in lines)
@@ -266,9 +263,6 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
             parts.get("judgement", 0.0),
         )
     return found
-
-
-# ------------------------------------------------------------ writing
 
 
 def _written(column: Column, cell: Reading) -> str:
