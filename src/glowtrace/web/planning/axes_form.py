@@ -72,7 +72,7 @@ class AxesForm:
         with box("axes-side"):
             words(SIDES[side], css="target-name")
             picker = Picker(f"Knob {side}", partial(self._pick, side))
-            knobs = {each: knob_name(each) for each in offered_knobs(self._bench)}
+            knobs: dict[str, str] = {each: knob_name(each) for each in offered_knobs(self._bench)}
             picker.offer({"Knobs": knobs}, knob)
             for end, value in enumerate(reach):
                 words("from" if end == 0 else "to", css="target-name")
@@ -107,8 +107,12 @@ class AxesForm:
             )
             return
         reach = ends[0], ends[1]
-        sides = {"reach_across": reach} if side == "across" else {"reach_up": reach}
-        self._tell(self._settings, replace(self._axes, **sides))
+        axes = (
+            replace(self._axes, reach_across=reach)
+            if side == "across"
+            else replace(self._axes, reach_up=reach)
+        )
+        self._tell(self._settings, axes)
 
     def _reset(self) -> None:
         axes, bench = self._axes, self._bench

@@ -132,7 +132,7 @@ class GoalForm:
             for each in fields(self._goal)
             if (value := self._read(told, each.name, self._goal.units[each.name])) is not None
         }
-        held = {
+        held: dict[str, float] = {
             knob: value
             for knob in self._goal.knobs
             if f"hold {knob}" in told and (value := self._read_knob(told, knob)) is not None

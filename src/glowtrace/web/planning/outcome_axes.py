@@ -58,15 +58,14 @@ def read_axes(query: Mapping[str, str], bench: Bench) -> Axes:
     """Read the axes from a query; what it does not tell, or wrongly, is as usual."""
     usual = usual_axes(bench)
     across, up = query.get("across", usual.across), query.get("up", usual.up)
-    known = offered_knobs(bench)
+    known: dict[str, Knob] = {knob: knob for knob in offered_knobs(bench)}
     if across not in known or up not in known or across == up:
         return usual
-    first, second = cast(Knob, across), cast(Knob, up)
     return Axes(
-        first,
-        second,
-        _reach(query.get("across.range")) or whole_range(bench, first),
-        _reach(query.get("up.range")) or whole_range(bench, second),
+        known[across],
+        known[up],
+        _reach(query.get("across.range")) or whole_range(bench, known[across]),
+        _reach(query.get("up.range")) or whole_range(bench, known[up]),
     )
 
 

@@ -14,18 +14,19 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.plan import OutcomeMap, Row, outcome_map
 from glowtrace.web.planning.outcome_axes import Axes
+from glowtrace.web.planning.outcome_picture import map_image
 
 COARSE: Final = 50
 FINE: Final = 200
-EVERY_S: Final = 0.5
+EVERY_S: Final = 0.7
 
 
 class Stage(NamedTuple):
     """How far a map is: what is known of it, and the share of the work that is done."""
 
     outcome: OutcomeMap
+    image: str
     share: float
-    is_done: bool
 
 
 @dataclass
@@ -47,7 +48,7 @@ class OutcomeJob:
     async def stages(self) -> AsyncIterator[Stage]:
         """Give the map, better and better, until it is complete or was cancelled."""
         coarse = await asyncio.to_thread(self._compute, COARSE, None)
-        yield Stage(coarse, self._share, self.is_cancelled)
+        yield await self._stage(coarse)
         if self.is_cancelled:
             return
         codes = np.kron(coarse.codes, np.ones((FINE // COARSE,) * 2, dtype=np.int8))
@@ -61,10 +62,14 @@ class OutcomeJob:
             while not work.done():
                 await asyncio.wait({work}, timeout=EVERY_S)
                 seen = replace(coarse, codes=codes.copy(), x=x, y=y, is_complete=work.done())
-                yield Stage(seen, self._share, work.done())
+                yield await self._stage(seen)
             work.result()  # a defect in the computation must be seen
         finally:
             self.is_cancelled = True
+
+    async def _stage(self, outcome: OutcomeMap) -> Stage:
+        image = await asyncio.to_thread(map_image, outcome.codes, outcome.labels)
+        return Stage(outcome, image, self._share)
 
     def _compute(self, side: int, take: Callable[[Row], None] | None) -> OutcomeMap:
         axes = self.axes

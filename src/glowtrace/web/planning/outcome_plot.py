@@ -14,12 +14,9 @@ from glowtrace.plan import OutcomeMap
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import box, put_prop, words
 from glowtrace.web.planning.naming import knob_text
-from glowtrace.web.planning.outcome_picture import map_image, place_labels, swatch
+from glowtrace.web.planning.outcome_picture import place_labels, swatch
 
 Place = tuple[float, float]
-WIDE_ENOUGH = 0.0095
-"""Half the room that a letter of a name needs, as a share of the map."""
-HIGH_ENOUGH = 0.022
 LETTERS = "ABCDEFGHIJKLM"
 
 
@@ -52,9 +49,9 @@ class OutcomePlot(ui.element, component="outcome_plot.js"):
         put_prop(self, "startX", 0.5 if place is None else place[0])
         put_prop(self, "startY", 0.5 if place is None else place[1])
 
-    def show_image(self, outcome: OutcomeMap) -> None:
+    def show_image(self, image: str) -> None:
         """Show the regions as far as they are known."""
-        put_prop(self._image, "src", map_image(outcome.codes, outcome.labels))
+        put_prop(self._image, "src", image)
 
     def show_over(self, outcome: OutcomeMap, letters: dict[str, str], cross: Place | None) -> None:
         """Show what lies over the regions."""
@@ -63,13 +60,10 @@ class OutcomePlot(ui.element, component="outcome_plot.js"):
             for line in outcome.ratings:
                 _put_rating(outcome, line.text, line.start, line.end)
             for label in place_labels(outcome.codes, outcome.labels):
-                fits = label.room > max(HIGH_ENOUGH, WIDE_ENOUGH * len(label.outcome) / 2)
-                if not fits and label.room < HIGH_ENOUGH / 2:
-                    continue
                 mark = words(letters[label.outcome], css="region").style(
                     f"left:{100 * label.across:.2f}%;bottom:{100 * label.up:.2f}%"
                 )
-                if fits:
+                if label.is_whole:
                     with mark:
                         words(f" {label.outcome}", css="region-name")
             if cross is not None:
@@ -90,8 +84,8 @@ def put_legend(outcome: OutcomeMap, letters: dict[str, str]) -> None:
         for label, letter in letters.items():
             share = 100 * outcome.shares[label]
             with ui.element("li"):
-                fill = ui.element("span").classes("legend-fill")
-                fill.style(f"background-image:url({swatch(label)})")
+                fill = ui.element("img").classes("legend-fill").props('alt=""')
+                fill.props["src"] = swatch(label)
                 words(letter, css="legend-letter")
                 words(label)
                 words("< 1 %" if share < 1 else f"{share:.0f} %", css="legend-share")
@@ -140,9 +134,10 @@ def _put_rating(outcome: OutcomeMap, text: str, start: Place, end: Place) -> Non
     if ends[0] is None or ends[1] is None:
         return
     (x0, y0), (x1, y1) = ends[0], ends[1]
+    path = f"M{100 * x0:.2f} {100 - 100 * y0:.2f}L{100 * x1:.2f} {100 - 100 * y1:.2f}"
     drawn = (
         '<svg viewBox="0 0 100 100" preserveAspectRatio="none" aria-hidden="true">'
-        f'<path d="M{100 * x0:.2f} {100 - 100 * y0:.2f}L{100 * x1:.2f} {100 - 100 * y1:.2f}"/></svg>'
+        f'<path d="{path}"/></svg>'
     )
     ui.html(drawn, sanitize=False).classes("plot-rating")
     way = "is-upright" if x0 == x1 else "is-level"

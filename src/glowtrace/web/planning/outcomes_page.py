@@ -16,7 +16,7 @@ from glowtrace.web.planning.axes_form import AxesForm
 from glowtrace.web.planning.frame import Frame
 from glowtrace.web.planning.naming import knob_text
 from glowtrace.web.planning.outcome_axes import Axes, read_axes
-from glowtrace.web.planning.outcome_job import OutcomeJob
+from glowtrace.web.planning.outcome_job import OutcomeJob, Stage
 from glowtrace.web.planning.outcome_plot import (
     OutcomePlot,
     Place,
@@ -60,7 +60,9 @@ class OutcomesPage:
                     "p", "criterion",
                 )  # fmt: skip
         self._stop.set_visibility(False)
-        context.client.on_delete(self._cancel)
+        self._was_left = False
+        context.client.on_disconnect(self._leave)
+        context.client.on_connect(self._come_back)
 
     async def run(self) -> None:
         """Compute the map as the address tells it."""
@@ -73,6 +75,17 @@ class OutcomesPage:
         self._axes = axes
         frame.keep(frame.preparation.with_settings(settings), axes.query)
         if self._prepared is not None:
+            background_tasks.create(self._map(), name="outcomes")
+
+    def _leave(self) -> None:
+        """Stop computing for a page that nobody looks at."""
+        self._was_left = self._job is not None and not self._job.is_cancelled
+        self._cancel()
+
+    def _come_back(self) -> None:
+        """Go on where a connection was lost only for a moment."""
+        if self._was_left:
+            self._was_left = False
             background_tasks.create(self._map(), name="outcomes")
 
     def _cancel(self) -> None:
@@ -94,7 +107,7 @@ class OutcomesPage:
             async for stage in job.stages():
                 if self._job is not job:
                     return
-                self._show(stage.outcome)
+                self._show(stage)
                 frame.show_working("Flying electrons at every point of the map …", stage.share)
         except GlowtraceError as error:
             frame.say(str(error))
@@ -115,7 +128,8 @@ class OutcomesPage:
         with self._below:
             put_axis(axes.across, *axes.reach_across, "is-across")
 
-    def _show(self, outcome: OutcomeMap) -> None:
+    def _show(self, stage: Stage) -> None:
+        outcome = stage.outcome
         settings = self._frame.preparation.settings
         is_first = self._outcome is None
         self._outcome = outcome
@@ -125,7 +139,7 @@ class OutcomesPage:
         if is_first:
             self._plot.start_at(knob_name(outcome.knob_x), knob_name(outcome.knob_y), cross)
             self._point(cross or (0.5, 0.5))
-        self._plot.show_image(outcome)
+        self._plot.show_image(stage.image)
         self._plot.show_over(outcome, letters, cross)
         self._legend.clear()
         with self._legend:
@@ -149,5 +163,5 @@ class OutcomesPage:
     def _chosen(self, outcome: OutcomeMap, place: Place) -> Preparation:
         x, y = value_at(outcome, place)
         preparation = self._frame.preparation
-        knobs = {outcome.knob_x: x, outcome.knob_y: y}
+        knobs: dict[str, float] = {outcome.knob_x: x, outcome.knob_y: y}
         return preparation.with_settings(preparation.settings.model_copy(update=knobs))

@@ -60,7 +60,9 @@ class SheetPage:
         with self._shown:
             _put_contents(sheet)
             paper = box("paper")
-            paper.props["data-pdf"] = f"{preparation.at(PDF)}&{INLINE}=1"
+            paper.props["data-pdf"] = (
+                f"{preparation.at(PDF)}&{INLINE}=1#toolbar=0&navpanes=0&view=FitH"
+            )
         self._shown.client.run_javascript(EMBED)
 
     def _choose(self, paper: str) -> None:

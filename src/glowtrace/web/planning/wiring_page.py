@@ -74,7 +74,7 @@ class WiringPage:
         with ui.element("li"):
             words(check.do, "p", "check-do")
             words(check.expect, "p", "check-expect")
-            words(f"If not: {check.if_wrong}", "p", "check-else")
+            words(check.if_wrong, "p", "check-else")
             facts = knob_facts(self._frame.bench, check.settings)
             words("  ·  ".join(f"{fact.name} {fact.value}" for fact in facts), "p", "check-set")
 
