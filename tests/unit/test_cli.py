@@ -69,6 +69,7 @@ def refused(result: tuple[int, str, str]) -> str:
         "wiring",
         "safety",
         "sheet",
+        "measure",
         "page",
         "bench",
         "bench list",

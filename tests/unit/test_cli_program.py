@@ -25,7 +25,7 @@ def program(*arguments: str | bytes, **options) -> subprocess.CompletedProcess[s
 def test_help_is_quick_because_nothing_heavy_is_loaded():
     code = (
         "import sys; from glowtrace.cli import run; run(['--help']); "
-        "[run([name, '--help']) for name in ('trace', 'plan', 'outcomes', 'safety', 'sheet')];"
+        "[run([name, '--help']) for name in ('trace', 'plan', 'outcomes', 'measure', 'sheet')];"
         "heavy = {'numpy', 'scipy', 'numba', 'matplotlib', 'sqlalchemy', 'nicegui',"
         " 'pint', 'rich'};"
         "print(sorted(heavy & set(sys.modules)), file=sys.stderr)"

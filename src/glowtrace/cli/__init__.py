@@ -14,6 +14,7 @@ import typer
 
 from glowtrace.cli.bench import bench_commands
 from glowtrace.cli.goals import goals
+from glowtrace.cli.measure import MEASURE_EXAMPLES, measure
 from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
 from glowtrace.cli.page import show_page
 from glowtrace.cli.plan import PLAN_EXAMPLES, plan
@@ -42,6 +43,7 @@ app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
 app.command(epilog=WIRING_EXAMPLES)(wiring)
 app.command(epilog=SAFETY_EXAMPLES)(safety)
 app.command(epilog=SHEET_EXAMPLES)(sheet)
+app.command(epilog=MEASURE_EXAMPLES)(measure)
 app.add_typer(settings_commands, name="settings")
 app.command("page")(show_page)
 
