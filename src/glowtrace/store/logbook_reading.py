@@ -8,12 +8,13 @@ the memory.
 from __future__ import annotations
 
 import json
+import struct
 import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from pathlib import Path
-from typing import Any
+from typing import Any, BinaryIO
 
 from pydantic import ValidationError
 
@@ -35,6 +36,19 @@ from glowtrace.store.logbook_file import (
 )
 
 _ENCRYPTED = 0x1  # the bit of a member's flags (section 4.4.4 of PKWARE's APPNOTE 6.3.10)
+
+_NO_ZIP = (
+    zipfile.BadZipFile,
+    zlib.error,
+    struct.error,
+    EOFError,
+    NotImplementedError,
+    RuntimeError,
+    ValueError,
+    OverflowError,
+    OSError,
+)
+"""What the standard library raises for damaged files, seeking before their start included."""
 
 
 class LogbookFile:
@@ -71,8 +85,9 @@ class LogbookFile:
     def read_attachment(self, key: str) -> Attachment:
         """Give an attachment, checked."""
         member = self.attachments[key]
+        data = self._read(member)
         try:
-            return Attachment(member.name, member.media_type, self._read(member))
+            return Attachment(member.name, member.media_type, data)
         except StoreError as error:
             raise self.damaged(str(error).rstrip(".")) from error
 
@@ -93,7 +108,7 @@ class LogbookFile:
         try:
             with self._archive.open(self._members[name]) as member:
                 data = member.read(most + 1)
-        except (zipfile.BadZipFile, zlib.error, EOFError, NotImplementedError) as error:
+        except _NO_ZIP as error:
             raise self.damaged(f"{name} cannot be unpacked") from error
         if len(data) > most:
             raise self.damaged(f"{name} is larger than it may be")
@@ -168,16 +183,22 @@ class LogbookFile:
 def opened(path: Path) -> Iterator[LogbookFile]:
     """Open a logbook file and check its manifest; StoreError where it is none."""
     try:
-        with path.open("rb") as source, zipfile.ZipFile(source) as archive:
-            yield LogbookFile(path, archive)
-    except (zipfile.BadZipFile, zlib.error, EOFError, UnicodeDecodeError) as error:
-        raise StoreError(
-            f"The logbook file {path} is no logbook file, or only a part of one; nothing was "
-            "changed. Export it again."
-        ) from error
+        source = path.open("rb")
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise StoreError(
             f"The logbook file {path} cannot be read ({reason}); nothing was changed. "
             "Give the path of a logbook file."
+        ) from error
+    with source, _archive(path, source) as archive:
+        yield LogbookFile(path, archive)
+
+
+def _archive(path: Path, source: BinaryIO) -> zipfile.ZipFile:
+    try:
+        return zipfile.ZipFile(source)
+    except _NO_ZIP as error:
+        raise StoreError(
+            f"The logbook file {path} is no logbook file, or only a part of one; nothing was "
+            "changed. Export it again."
         ) from error
