@@ -10,6 +10,7 @@ from glowtrace.measure.budget import Budget
 from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
 from glowtrace.web.controls import box, words
+from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.writing import percent_text, value_text
 
 _SMALLEST = 5e-4
@@ -29,7 +30,7 @@ def put_budget(budget: Budget) -> None:
                     continue
                 relative = line.contribution / abs(budget.value) if budget.value else math.nan
                 with ui.element("tr"):
-                    words(line.name, "th").props('scope="row"')
+                    ui.html(symbol_html(line.name), sanitize=False, tag="th").props('scope="row"')
                     words(value_text(line.uncertainty, line.unit, 2), "td")
                     words(line.kind, "td", "budget-kind")
                     words(percent_text(relative).lstrip("+"), "td")

@@ -6,6 +6,8 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
+from uncertainties import ufloat  # type: ignore[import-untyped]
+
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import Column, Method, columns_of
@@ -150,7 +152,7 @@ def draft_of(readings: Table) -> Draft:
     lines = write_table(replace(readings, instruments={})).splitlines()
     rows = [line.split("\t") for line in lines if not line.startswith("#")][1:]
     count = len(readings.columns)
-    texts = tuple(tuple(cell.strip('"') for cell in row[:count]) for row in rows)
+    texts = tuple(tuple(_short(cell.strip('"')) for cell in row[:count]) for row in rows)
     missing = {
         name: usual_meter(name)
         for name in meter_names(readings.method)
@@ -206,6 +208,14 @@ def _size_text(column: Column, cell: Reading, size: float) -> str:
     if cell.value is None or not size > 0 or not math.isfinite(size) or column.si_unit == "1":
         return ""
     return f"± {size / parse_quantity(f'1 {column.unit}', column.si_unit):.2g}"
+
+
+def _short(cell: str) -> str:
+    """Write "11.67873 ± 0.00742" as "11.6787(74)", which fits a cell."""
+    value, sign, uncertainty = cell.partition(" ± ")
+    if not sign or not float(uncertainty) > 0:
+        return cell
+    return f"{ufloat(float(value), float(uncertainty)):.2uS}"
 
 
 def _clean(cell: str) -> str:

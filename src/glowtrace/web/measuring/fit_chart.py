@@ -15,9 +15,9 @@ from glowtrace.web.measuring.fit_run import FitRun
 
 Array = NDArray[np.float64]
 
-WIDTH, HEIGHT = 640.0, 440.0
-_LEFT, _RIGHT = 66.0, 16.0
-_TOP, _UPPER, _GAP, _LOWER = 14.0, 250.0, 34.0, 92.0
+WIDTH, HEIGHT = 480.0, 384.0
+_LEFT, _RIGHT = 60.0, 10.0
+_TOP, _UPPER, _GAP, _LOWER = 12.0, 216.0, 26.0, 76.0
 _BAND = 2.0
 
 
@@ -92,7 +92,7 @@ class _Axis:
 
     @property
     def ticks(self) -> list[float]:
-        aim = (self.high - self.low) / 5
+        aim = (self.high - self.low) / 4
         decade = 10.0 ** math.floor(math.log10(aim))
         step = next(m * decade for m in (1, 2, 5, 10) if m * decade >= aim * 0.999)
         first = math.ceil(self.low / step)

@@ -8,11 +8,11 @@ from html import escape
 from nicegui import ui
 
 from glowtrace.measure.tube import TUBE_PARAMETERS
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, button, words
 from glowtrace.web.measuring.budget_view import put_budget
 from glowtrace.web.measuring.fit_chart import fit_chart
 from glowtrace.web.measuring.fit_run import Check, FitRun
-from glowtrace.web.measuring.writing import measured_text, percent_text, power_html, value_text
+from glowtrace.web.measuring.writing import interval_text, measured_text, percent_text, power_html
 
 MODELS = {
     "ideal": "uniform fields with sharp edges, as textbooks have them",
@@ -47,8 +47,7 @@ class FitView:
             words(_numbers(run), "p", "hint")
             _put_outliers(run)
             ui.html(fit_chart(run), sanitize=False)
-            for sentence in run.inseparable:
-                words(_said(sentence), "p", "attention")
+            _put_inseparable(run)
             words("Uncertainty budget", "h3")
             put_budget(run.budget)
             exact = ", ".join(run.setup.taken_as_exact)
@@ -57,6 +56,12 @@ class FitView:
             words("Linear and Monte Carlo", "h3")
             self._check = box("check")
         self.show_check(run, None, "waits for the fit")
+
+    def offer_check(self, run: FitRun, on_start: Callable[[FitRun], object]) -> None:
+        """Show the linear result, and offer to check it by Monte Carlo."""
+        self.show_check(run, None, "Not checked yet; the trials take a minute or more.")
+        with self._check:
+            button("Check by Monte Carlo", lambda: on_start(run))
 
     def show_check(self, run: FitRun, check: Check | None, state: str = "") -> None:
         """Show the Monte Carlo result beside the linear one, as far as it is."""
@@ -89,12 +94,12 @@ def _put_result(run: FitRun) -> None:
             found = run.result
             off = percent_text(found.relative_deviation)
             css = "result-says" if abs(found.e_n) <= 1 else "result-says is-off"
-            words(
-                f"{off} from the accepted value: E_n = {_signed(found.e_n)}, "
+            ui.html(
+                f"{off} from the accepted value: E<sub>n</sub> = {_signed(found.e_n)}, "
                 f"ζ = {_signed(found.zeta_score)}. It {found.verdict}.",
-                "p",
-                css,
-            )
+                sanitize=False,
+                tag="p",
+            ).classes(css)
         if run.calibration is not None:
             for name, factor in (
                 ("plate factor", run.calibration.plate_factor),
@@ -104,6 +109,21 @@ def _put_result(run: FitRun) -> None:
                     shown = measured_text(factor.value, factor.uncertainty, "1")
                     words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "result-says")
         words(f"Computed with {MODELS[run.setup.model]}.", "p", "hint")
+
+
+def _put_inseparable(run: FitRun) -> None:
+    """Tell what the readings cannot tell apart; what only meters' limits say, folded away."""
+    said = list(dict.fromkeys(map(_said, run.inseparable)))
+    together = [each for each in said if "not separated" in each]
+    for each in together:
+        words(each, "p", "attention")
+    others = [each for each in said if each not in together]
+    if others:
+        with box("fold", "details"):
+            words("What these readings do not tell", "summary")
+            with box("untold", "ul"):
+                for each in others:
+                    words(each, "li")
 
 
 def _put_outliers(run: FitRun) -> None:
@@ -118,9 +138,8 @@ def _put_outliers(run: FitRun) -> None:
 def _put_interval(name: str, low: float, high: float, uncertainty: float, unit: str) -> None:
     with box("", "div"):
         words(name, "dt")
-        text = f"{value_text(low, unit, 4)} to {value_text(high, unit, 4)}"
-        spread = value_text(uncertainty, unit, 2)
-        ui.html(power_html(escape(f"{text}  (u = {spread})")), sanitize=False, tag="dd")
+        text = interval_text(low, high, uncertainty, unit)
+        ui.html(power_html(escape(text)), sanitize=False, tag="dd")
 
 
 def _numbers(run: FitRun) -> str:

@@ -16,12 +16,13 @@ from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.web.controls import box
-from glowtrace.web.measuring.draft import empty_draft
+from glowtrace.web.measuring.draft import draft_of, empty_draft
 from glowtrace.web.measuring.fit_form import FitForm
 from glowtrace.web.measuring.fit_run import PORTIONS, FitRun, check_by_trials, run_fit, some_trials
 from glowtrace.web.measuring.fit_view import FitView
 from glowtrace.web.measuring.invented import invented_readings
 from glowtrace.web.measuring.keeping import Keeping
+from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.measuring.photograph_part import PhotographPart
 from glowtrace.web.measuring.readings_part import ReadingsPart
 from glowtrace.web.measuring.result_ways import ResultWays
@@ -37,13 +38,17 @@ class MeasurePage:
     ----------
     frame
         The page around it.
+    files
+        Where photographs arrive.
     method
         How it is measured, if the address tells it.
     entry
         Entry of the logbook whose readings are taken, if the address tells one.
     """
 
-    def __init__(self, frame: Frame, method: Method | None, entry: str = "") -> None:
+    def __init__(
+        self, frame: Frame, files: PhotographFiles, method: Method | None, entry: str = ""
+    ) -> None:
         self._frame, self._entry = frame, entry
         if method is not None and why_not(method, frame.bench) is not None:
             method = None
@@ -53,7 +58,7 @@ class MeasurePage:
         self._run: FitRun | None = None
         self._trials: asyncio.Task[None] | None = None
         with frame.body, box("measuring"):
-            self._photograph = PhotographPart(frame, self._use_points)
+            self._photograph = PhotographPart(frame, files, self._use_points)
             with box("measuring-readings", "section").props('aria-label="Readings"'):
                 self._readings = ReadingsPart(
                     frame.bench,
@@ -154,8 +159,17 @@ class MeasurePage:
             self._readings.put(made)
 
     def _use_points(self, readings: Table) -> None:
+        """Take the readings of a photograph; a circle is one more row beside earlier ones."""
         self._frame.say("")
-        self._readings.put(readings)
+        before = self._readings.draft
+        if readings.method == before.method == "circle" and before.written:
+            one = draft_of(readings)
+            rows = tuple(before.rows[n] for n in before.written) + one.rows
+            is_invented = before.is_invented or one.is_invented
+            self._readings.put_draft(replace(before, rows=rows, is_invented=is_invented))
+        else:
+            self._readings.put(readings)
+        self._frame.say("")
 
     # ---- result ----------------------------------------------------------------------------------
 
@@ -193,6 +207,12 @@ class MeasurePage:
         self._systematics.offer(prepared, run)
         if self._trials is not None:
             self._trials.cancel()
+        if run.setup.model == "bench":  # each trial traces many beams: only when it is wanted
+            self._view.offer_check(run, self._start_trials)
+        else:
+            self._start_trials(run)
+
+    def _start_trials(self, run: FitRun) -> None:
         self._trials = background_tasks.create(self._try(run), name="monte carlo")
 
     async def _try(self, run: FitRun) -> None:

@@ -77,6 +77,9 @@ class ReadingsPart:
         with box("method-row"):
             self._picker = Picker("Method", self._picked)
             self._says = words("", "p", "method-says")
+            with box("fold", "details"):
+                words("Methods that do not suit this bench", "summary")
+                self._unsuited = box("untold", "ul")
         with box("readings-ways"):
             button("Made-up readings to try", on_invent, "plain")
             button("From a photograph", on_photograph, "plain")
@@ -122,8 +125,11 @@ class ReadingsPart:
         self._picker.offer({"Suits this bench": suited}, draft.method)
         others = [f"{TITLES[each]}: {why_not(each, self._bench)}" for each in TITLES
                   if each not in suited]  # fmt: skip
-        unsuited = f" Not here: {'; '.join(others)}." if others else ""
-        self._says.text = SAYS[draft.method] + unsuited
+        self._says.text = SAYS[draft.method]
+        self._unsuited.clear()
+        with self._unsuited:
+            for each in others:
+                words(each, "li")
         self._cells.set_columns(draft.columns)
         self._meters.put(meter_names(draft.method), draft.instruments)
         self._cells.put(draft.rows, self._marks())

@@ -10,6 +10,7 @@ from starlette.requests import Request
 
 from glowtrace.measure.methods import COLUMNS, Method
 from glowtrace.web.measuring.measure_page import MeasurePage
+from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.planning.frame import Frame
 from glowtrace.web.planning.preparation import receive_preparation
 from glowtrace.web.planning.steps import STEPS
@@ -34,6 +35,7 @@ class MeasuringReception:
 
     def __init__(self, rack: Rack, first: str, head: str) -> None:
         self._rack, self._first, self._head = rack, first, head + STYLE
+        self._files = PhotographFiles()
         app.add_static_files("/glowtrace-measuring", STATIC)
         ui.page("/measure", title=f"{STEPS['/measure']} – Glowtrace")(self._measure)
 
@@ -41,7 +43,7 @@ class MeasuringReception:
         frame = self._frame("/measure", request)
         told = request.query_params.get("method")
         method: Method | None = next((each for each in COLUMNS if each == told), None)
-        page = MeasurePage(frame, method, request.query_params.get("entry", ""))
+        page = MeasurePage(frame, self._files, method, request.query_params.get("entry", ""))
         task = background_tasks.create(page.run(), name="measure")
         context.client.on_delete(task.cancel)
 

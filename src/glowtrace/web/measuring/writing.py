@@ -47,3 +47,23 @@ def percent_text(share: float, digits: int = 2) -> str:
     if not math.isfinite(share):
         return "–"
     return f"{100 * share:+.{digits}f} %".replace("-", "−")
+
+
+def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str:
+    """Write an interval and a standard uncertainty over one power of ten.
+
+    Examples
+    --------
+    >>> interval_text(1.738e11, 1.834e11, 2.5e9, "C/kg")
+    '(1.738 to 1.834, u = 0.025)e11 C/kg'
+    """
+    size = max(abs(low), abs(high))
+    power = 3 * math.floor(math.log10(size) / 3) if size > 0 and math.isfinite(size) else 0
+    if unit == "C/kg":
+        power = math.floor(math.log10(size)) if size > 0 else 0
+    digits = 4
+    if uncertainty > 0:
+        digits = max(1 - math.floor(math.log10(uncertainty / 10.0**power)), 0)
+    a, b, u = (f"{each / 10.0**power:.{digits}f}" for each in (low, high, uncertainty))
+    inner = f"{a} to {b}, u = {u}"
+    return f"({inner})e{power} {unit}" if power else f"{inner} {unit}"

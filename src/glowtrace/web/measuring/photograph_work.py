@@ -1,0 +1,145 @@
+"""What is known about a photograph so far: clicked points, the map, the line."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import GasGlow
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.measure.grid import ScreenMap, fit_screen_map
+from glowtrace.measure.grid_finding import find_grid, refine_grid
+from glowtrace.measure.grid_lines import PrintedGrid
+from glowtrace.measure.grid_points import GridPoint
+from glowtrace.measure.photograph import Photograph, PhotographError
+from glowtrace.measure.photograph_overlay import predicted_polylines
+from glowtrace.measure.trace_line import Shape, TraceLine
+from glowtrace.measure.trace_line_correction import (
+    add_point,
+    move_point,
+    remove_points,
+    restore_points,
+)
+from glowtrace.measure.trace_line_extraction import extract_line
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class PhotographWork:
+    """How far the reading of a photograph is. Every step gives a new one."""
+
+    photograph: Photograph
+    grid: PrintedGrid
+    clicked: tuple[GridPoint, ...] = ()
+    screen_map: ScreenMap | None = None
+    says: str = ""
+    """What the map rests on, or what keeps it from being found."""
+    line: TraceLine | None = None
+
+    @property
+    def wanted(self) -> tuple[float, float] | None:
+        """The place (u, v) in m of the crossing to be clicked next; None once there are four."""
+        u, v = self.grid.u, self.grid.v
+        corners = [(u[0], v[0]), (u[-1], v[0]), (u[-1], v[-1]), (u[0], v[-1])]
+        done = {(each.u, each.v) for each in self.clicked}
+        return next((each for each in corners if each not in done), None)
+
+    def click(self, column: float, row: float) -> PhotographWork:
+        """Take a click for the wanted crossing, or, once there is a map, for the nearest one."""
+        place = self.wanted
+        if place is None and self.screen_map is not None:
+            u, v = self.screen_map.places([[column, row]])[0]
+            place = _nearest(self.grid.u, float(u)), _nearest(self.grid.v, float(v))
+        if place is None:
+            return self
+        others = tuple(each for each in self.clicked if (each.u, each.v) != place)
+        return self._mapped((*others, GridPoint(*place, column, row)))
+
+    def move_click(self, number: int, column: float, row: float) -> PhotographWork:
+        """Put a clicked point elsewhere."""
+        moved = replace(self.clicked[number], column=column, row=row)
+        return self._mapped((*self.clicked[:number], moved, *self.clicked[number + 1 :]))
+
+    def drop_click(self, number: int) -> PhotographWork:
+        """Take a clicked point away."""
+        return self._mapped((*self.clicked[:number], *self.clicked[number + 1 :]))
+
+    def found_grid(self) -> PhotographWork:
+        """Let the printed grid be found: from the clicks where there are four, else alone."""
+        if self.screen_map is not None and len(self.clicked) >= 4:
+            found = refine_grid(self.photograph, self.screen_map, self.grid)
+        else:
+            found = find_grid(self.photograph, self.grid)
+        if found.screen_map is None:
+            return replace(self, says=found.says)
+        return replace(self, screen_map=found.screen_map, says=found.says, line=None)
+
+    def found_line(self, shape: Shape) -> PhotographWork:
+        """Find the glowing line.
+
+        Raises
+        ------
+        PhotographError
+            There is no map yet, or the screen covers too little of the photograph.
+        """
+        if self.screen_map is None:
+            raise PhotographError("click four grid points first, or let the grid be found")
+        line = extract_line(
+            self.photograph, self.screen_map, shape=shape, grid_pitch=self.grid.pitch
+        )
+        return replace(self, line=line)
+
+    def move_point(self, number: int, column: float, row: float) -> PhotographWork:
+        """Put a point of the line elsewhere."""
+        return replace(self, line=move_point(self._line, number, column, row))
+
+    def add_point(self, column: float, row: float) -> PhotographWork:
+        """Add a point to the line."""
+        return replace(self, line=add_point(self._line, column, row))
+
+    def toggle_point(self, number: int) -> PhotographWork:
+        """Take a point out of the line, or back."""
+        line = self._line
+        change = restore_points if line.is_removed[number] else remove_points
+        return replace(self, line=change(line, [number]))
+
+    @property
+    def _line(self) -> TraceLine:
+        if self.line is None:
+            raise PhotographError("find the line first")
+        return self.line
+
+    def _mapped(self, clicked: tuple[GridPoint, ...]) -> PhotographWork:
+        """Fit the map anew to clicked points; a line that was found no longer fits it."""
+        if len(clicked) < 4:
+            return replace(self, clicked=clicked, screen_map=None, says="", line=None)
+        try:
+            found = fit_screen_map(self.photograph, clicked, self.grid.rectangle)
+        except PhotographError as error:
+            return replace(self, clicked=clicked, screen_map=None, says=str(error), line=None)
+        says = f"{len(clicked)} clicks"
+        if len(clicked) > 4:
+            says += f", which fit to {found.rms_residual:.1f} pixels"
+        return replace(self, clicked=clicked, screen_map=found, says=says, line=None)
+
+
+def predicted_lines(
+    prepared: PreparedBench, settings: Settings, screen_map: ScreenMap
+) -> tuple[Array, ...]:
+    """Give where the trace should lie in a photograph at some settings, in its pixels."""
+    if not isinstance(prepared.bench.screen, GasGlow):
+        return predicted_polylines(prepared.picture(settings, electrons=2000), screen_map)
+    path = prepared.central_ray(settings, samples=400).position[:, :2]
+    u0, v0, u1, v1 = screen_map.rectangle
+    inside = np.isfinite(path).all(axis=1)
+    inside &= ((path >= [u0, v0]) & (path <= [u1, v1])).all(axis=1)
+    return (screen_map.pixels(path[inside]),) if inside.any() else ()
+
+
+def _nearest(values: Sequence[float], value: float) -> float:
+    return min(values, key=lambda each: abs(each - value))
