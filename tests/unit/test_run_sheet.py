@@ -75,9 +75,10 @@ def squeezed(text):
 
 @pytest.mark.parametrize("name", ready_made_names())
 @pytest.mark.parametrize("paper", SIZES)
-def test_every_bench_prints_on_two_or_three_pages_of_the_paper(name, paper):
+def test_every_bench_prints_on_two_pages_and_the_safety_check(name, paper):
     printed = pages(run_sheet(prepared(name), SETTINGS[name], paper=paper))
-    assert 2 <= len(printed) <= 3
+    assert len(printed) == 3
+    assert flat(printed[2].extract_text()).startswith("Safety check")
     for page in printed:
         size = float(page.mediabox.width), float(page.mediabox.height)
         assert size == pytest.approx(SIZES[paper], abs=0.1)
@@ -85,8 +86,9 @@ def test_every_bench_prints_on_two_or_three_pages_of_the_paper(name, paper):
 
 @pytest.mark.parametrize("name", ready_made_names())
 def test_steps_and_discharge_share_one_page(name):
-    last = pages(run_sheet(prepared(name), planned(name).settings, plan=planned(name)))[-1]
-    words = flat(last.extract_text())
+    printed = pages(run_sheet(prepared(name), planned(name).settings, plan=planned(name)))
+    assert len(printed) == 3
+    words = flat(printed[1].extract_text())
     assert words.startswith("Steps")
     assert "Switch off and discharge" in words
     assert words.index("Heater on") < words.index("Heater off")
