@@ -11,7 +11,7 @@ problem.
 
 from __future__ import annotations
 
-from typing import Any, TypeVar
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -70,10 +70,9 @@ def lorentz_factor(speed: Number) -> Number:
     GlowtraceError
         If a speed is negative or reaches the speed of light.
     """
-    _require(
-        np.all((np.asarray(speed) >= 0) & (np.asarray(speed) < SPEED_OF_LIGHT)),
-        Problem("speed", f"{speed} m/s", f"give 0 or more and less than {SPEED_OF_LIGHT:.0f} m/s"),
-    )
+    if not np.all((np.asarray(speed) >= 0) & (np.asarray(speed) < SPEED_OF_LIGHT)):
+        allowed = f"give 0 or more and less than {SPEED_OF_LIGHT:.0f} m/s"
+        raise GlowtraceError(str(Problem("speed", f"{speed} m/s", allowed)))
     beta = speed / SPEED_OF_LIGHT
     gamma: Number = 1 / np.sqrt((1 - beta) * (1 + beta))
     return gamma
@@ -107,17 +106,10 @@ def momentum_from_voltage(voltage: Number) -> Number:
 
 def _energy_ratio(voltage: Number, specific_charge: float) -> Number:
     """Kinetic energy over rest energy."""
-    _require(
-        np.all((np.asarray(voltage) >= 0) & np.isfinite(voltage)),
-        Problem("accelerating voltage", f"{voltage} V", "give a finite voltage of 0 V or more"),
-    )
-    _require(
-        specific_charge > 0,
-        Problem("specific charge", f"{specific_charge} C/kg", "give a magnitude above 0 C/kg"),
-    )
+    if not np.all((np.asarray(voltage) >= 0) & np.isfinite(voltage)):
+        allowed = "give a finite voltage of 0 V or more"
+        raise GlowtraceError(str(Problem("accelerating voltage", f"{voltage} V", allowed)))
+    if not specific_charge > 0:
+        allowed = "give a magnitude above 0 C/kg"
+        raise GlowtraceError(str(Problem("specific charge", f"{specific_charge} C/kg", allowed)))
     return voltage * (specific_charge / SPEED_OF_LIGHT**2)
-
-
-def _require(holds: Any, problem: Problem) -> None:
-    if not holds:
-        raise GlowtraceError(str(problem))
