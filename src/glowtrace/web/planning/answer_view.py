@@ -59,7 +59,7 @@ def put_answer(
             for knob in knobs:
                 put_window(bench, plan, knob)
         with box("fold answer-more", "details"):
-            words("Figures, margins, sensitivities, and what a textbook would set", "summary")
+            words("Figures, margins, sensitivities, textbook", "summary")
             with box("fold-columns"):
                 _put_figures("In the picture", plan.check)
                 _put_margins(plan)

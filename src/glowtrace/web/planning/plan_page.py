@@ -18,6 +18,12 @@ from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.refusal_view import put_refusal
 from glowtrace.web.planning.small_picture import small_picture
 
+SHOW_FOUND = """
+const found = document.querySelector(".found");
+if (found.getBoundingClientRect().top > 0.8 * innerHeight) found.scrollIntoView();
+"""
+"""Where the form fills the window, as on a phone, answers would come unseen below it."""
+
 
 class PlanPage:
     """The page: the form on one side, what was found on the other."""
@@ -48,7 +54,11 @@ class PlanPage:
             await self._answer(goal, self._frame.preparation.held)
 
     def _find(self, goal: Goal, held: Mapping[str, float]) -> None:
-        background_tasks.create(self._answer(goal, held), name="plan")
+        async def answer() -> None:
+            await self._answer(goal, held)
+            self._found.client.run_javascript(SHOW_FOUND)
+
+        background_tasks.create(answer(), name="plan")
 
     async def _answer(self, goal: Goal, held: Mapping[str, float]) -> None:
         frame = self._frame
