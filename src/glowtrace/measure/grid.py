@@ -27,29 +27,12 @@ from scipy import optimize
 
 from glowtrace.bench.layout import bench_view
 from glowtrace.bench.model import Bench
+from glowtrace.measure.grid_points import GridPoint, require_sound
 from glowtrace.measure.photograph import Photograph, PhotographError
 
 Array = NDArray[np.float64]
-CLICK_UNCERTAINTY = 1.5
-"""Standard uncertainty of a click along each direction, in pixels of the photograph."""
 _DISTORTION_SPREAD = 0.1
 """How large k of a real lens may be: enters the fit like a reading of 0."""
-_FLATTEST = 1e-3
-"""Smallest area, relative to the spread squared, of the triangles among the best four points."""
-
-
-@dataclass(frozen=True)
-class GridPoint:
-    """A place on the screen, and where it is seen in the photograph."""
-
-    u: float
-    """m."""
-    v: float
-    """m."""
-    column: float
-    row: float
-    uncertainty: float = CLICK_UNCERTAINTY
-    """Standard uncertainty along each direction in pixels."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,7 +189,7 @@ def fit_screen_map(
     places = np.array([[each.u, each.v] for each in points])
     clicks = np.array([[each.column, each.row] for each in points])
     sigma = np.array([each.uncertainty for each in points])
-    _require_sound(places, clicks, sigma)
+    require_sound(places, clicks, sigma)
     origin = places.mean(axis=0)
     spread = float(np.sqrt(((places - origin) ** 2).sum(axis=1).mean()))
     normal = (places - origin) / spread
@@ -247,7 +230,8 @@ def _fitted(normal: Array, seen: Array, sigma: Array, lens: bool) -> tuple[Array
 
     found = optimize.least_squares(misses, start[varied], method="lm", x_scale=1.0, xtol=1e-14)
     covariance = np.zeros((9, 9))
-    information = found.jac.T @ found.jac
+    jacobian = np.asarray(found.jac)
+    information = jacobian.T @ jacobian
     if np.linalg.cond(information) > 1e14:
         raise PhotographError(
             "the grid points do not determine the map; click points further apart"
@@ -276,7 +260,8 @@ def _matrix(parameters: Array) -> Array:
 def _seen(parameters: Array, normal: Array) -> Array:
     a, b, w = _matrix(parameters) @ np.column_stack([normal, np.ones(len(normal))]).T
     ideal = np.column_stack([a / w, b / w])
-    return ideal * (1.0 + parameters[8] * (ideal**2).sum(axis=1, keepdims=True))
+    seen: Array = ideal * (1.0 + parameters[8] * (ideal**2).sum(axis=1, keepdims=True))
+    return seen
 
 
 def _undistorted(seen: Array, k: float) -> Array:
@@ -288,7 +273,9 @@ def _undistorted(seen: Array, k: float) -> Array:
     for _ in range(12):
         slope = np.maximum(1.0 + 3.0 * k * ideal**2, 0.1)
         ideal -= (ideal * (1.0 + k * ideal**2) - radius) / slope
-    return seen * np.divide(ideal, radius, out=np.ones_like(radius), where=radius > 0)[:, None]
+    share = np.divide(ideal, radius, out=np.ones_like(radius), where=radius > 0)
+    undistorted: Array = seen * share[:, None]
+    return undistorted
 
 
 def _middle(size: tuple[int, int]) -> Array:
@@ -297,46 +284,6 @@ def _middle(size: tuple[int, int]) -> Array:
 
 def _radius(size: tuple[int, int]) -> float:
     return math.hypot(*size) / 2.0
-
-
-def _require_sound(places: Array, clicks: Array, sigma: Array) -> None:
-    for name, values in (("place on the screen", places), ("click", clicks)):
-        if not np.all(np.isfinite(values)):
-            raise PhotographError(f"a {name} is not a number; give finite numbers")
-        if len(np.unique(values, axis=0)) < len(values):
-            raise PhotographError(f"two grid points have the same {name}; click different points")
-        centred = values - values.mean(axis=0)
-        _, sizes, _ = np.linalg.svd(centred)
-        if sizes[1] < 0.02 * sizes[0] or not _has_four_corners(values):
-            allowed = "click four points of which no three lie in a line"
-            raise PhotographError(f"the grid points lie (nearly) in a line; {allowed}")
-    if not np.all((sigma > 0) & np.isfinite(sigma)):
-        raise PhotographError("the uncertainty of a click is not allowed; give more than 0 pixels")
-
-
-def _has_four_corners(values: Array) -> bool:
-    """Say whether some four points span the plane with no three in line."""
-    from itertools import combinations
-
-    scale = float(np.ptp(values, axis=0).max()) ** 2
-    chosen = values[_extremes(values)] if len(values) > 12 else values
-    for four in combinations(range(len(chosen)), 4):
-        areas = [abs(_area(chosen[list(three)])) for three in combinations(four, 3)]
-        if min(areas) > _FLATTEST * scale:
-            return True
-    return False
-
-
-def _extremes(values: Array) -> list[int]:
-    """Positions of the points furthest out in twelve directions."""
-    angles = np.linspace(0.0, 2 * math.pi, 12, endpoint=False)
-    outward = values @ np.array([np.cos(angles), np.sin(angles)])
-    return sorted(set(outward.argmax(axis=0).tolist()))
-
-
-def _area(three: Array) -> float:
-    (ax, ay), (bx, by) = three[1] - three[0], three[2] - three[0]
-    return float(ax * by - ay * bx) / 2.0
 
 
 def _require_in_front(found: ScreenMap) -> None:

@@ -23,10 +23,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from glowtrace.measure.grid import GridPoint, ScreenMap, fit_screen_map
+from glowtrace.measure.grid import ScreenMap, fit_screen_map
 from glowtrace.measure.grid_labelling import Labelling
 from glowtrace.measure.grid_lines import PrintedGrid, grey, grid_crossings
+from glowtrace.measure.grid_points import GridPoint
 from glowtrace.measure.photograph import Photograph, PhotographError
+from glowtrace.measure.photograph_curvature import curvature
 
 Array = NDArray[np.float64]
 
@@ -112,7 +114,8 @@ def refine_grid(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> 
             return _not_found(str(error))
     if current.rms_residual > _WORST:
         return _not_found(f"the lines miss the map by {current.rms_residual:.1f} pixels")
-    says = f"grid found: {len(points)} of {wanted} crossings, which fit to {current.rms_residual:.2f} px"
+    fits = f"which fit to {current.rms_residual:.2f} px"
+    says = f"grid found: {len(points)} of {wanted} crossings, {fits}"
     return FoundGrid(current, says, len(points))
 
 
@@ -138,18 +141,14 @@ def _without_outliers(
 
 def _line_relief(light: Array, sign: float) -> Array:
     """How much each pixel looks like part of a thin line (0 to 1), bright for +1, dark for -1."""
-    from skimage.feature import hessian_matrix, hessian_matrix_eigvals
-
     relative = sign * np.log(light + 0.3 * float(np.median(light)) + 1e-4)
-    hessian = hessian_matrix(
-        relative, sigma=1.5, order="rc", mode="nearest", use_gaussian_derivatives=True
-    )
-    high, low = hessian_matrix_eigvals(hessian)
+    bend = curvature(relative, 1.5)
+    high, low = bend.high, bend.low
     relief = np.clip(-low - np.abs(high), 0.0, None)
     relief[:4], relief[-4:], relief[:, :4], relief[:, -4:] = 0.0, 0.0, 0.0, 0.0
     # A bright trace is one line among many: all that stands out counts alike.
     noise = 1.4826 * float(np.median(np.abs(low - np.median(low))))
-    return np.clip(relief / max(_STANDS_OUT * noise, 1e-9), 0.0, 1.0)
+    return np.asarray(np.clip(relief / max(_STANDS_OUT * noise, 1e-9), 0.0, 1.0))
 
 
 def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
@@ -161,10 +160,10 @@ def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
     middle_row, middle_column = relief.shape[0] / 2, relief.shape[1] / 2
     for centre in (0.0, math.pi / 2):
         angles = centre + np.linspace(-_LEAN, _LEAN, 281)
-        votes, theta, distance = hough_line(crest, angles)
+        votes, theta, distance = hough_line(crest, angles)  # type: ignore[no-untyped-call]
         # Take off what is everywhere: many short pieces make no line.
         clear = votes.astype(float) - ndimage.median_filter(votes.astype(float), size=(41, 1))
-        _, theta, distance = hough_line_peaks(
+        _, theta, distance = hough_line_peaks(  # type: ignore[no-untyped-call]
             np.clip(clear, 0, None), theta, distance, min_distance=6, min_angle=12,
             threshold=0.25 * float(clear.max()), num_peaks=_MOST_LINES,
         )  # fmt: skip
@@ -216,7 +215,7 @@ def _best_map(
 def _corner_choices(
     upright: list[Array], level: list[Array], count_u: int, count_v: int
 ) -> Iterator[Array]:
-    """Corners (4, 2): (first u, first v), (last u, first v), (first u, last v), (last u, last v)."""
+    """Corners (4, 2) in the order of `Labelling.matrices`, for each choice of outermost lines."""
 
     def pairs(lines: list[Array], count: int) -> list[tuple[Array, Array]]:
         fewest = max(2, math.ceil(0.5 * count)) - 1

@@ -1,4 +1,4 @@
-"""The printed lines of a screen's grid in a photograph, and their crossings to a fraction of a pixel."""
+"""The printed lines of a screen's grid, and where they cross in a photograph."""
 
 from __future__ import annotations
 
@@ -12,7 +12,8 @@ from scipy import ndimage
 
 from glowtrace.bench.layout import bench_view
 from glowtrace.bench.model import Bench
-from glowtrace.measure.grid import GridPoint, ScreenMap
+from glowtrace.measure.grid import ScreenMap
+from glowtrace.measure.grid_points import GridPoint
 from glowtrace.measure.photograph import Photograph, linear_light
 
 Array = NDArray[np.float64]

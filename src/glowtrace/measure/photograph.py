@@ -32,6 +32,7 @@ FEWEST_ACROSS: Final = 64
 CLIPPED: Final = 253
 """From this value (of 255) on a channel counts as saturated."""
 
+# Some cameras file JPEG with a second picture behind the first, which is then called MPO.
 _FORMATS: Final[dict[str, Format]] = {"JPEG": "JPEG", "MPO": "JPEG", "PNG": "PNG", "HEIF": "HEIC"}
 
 
@@ -108,7 +109,7 @@ def _decoded(content: bytes, name: str) -> Photograph:
 
     register_heif_opener()
     try:
-        with Image.open(io.BytesIO(content), formats=("JPEG", "MPO", "PNG", "HEIF")) as image:
+        with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "HEIF")) as image:
             kind = _FORMATS[image.format or ""]
             _require_size(image.size, name)
             upright = ImageOps.exif_transpose(image)

@@ -105,15 +105,17 @@ def fit_circle(points: ArrayLike, covariance: ArrayLike | None = None) -> Circle
     found = _algebraic(normal)
     for _ in range(_ROUNDS):
         miss, slopes, sigma = _linear(found, normal, known)
-        step = np.linalg.lstsq(slopes / sigma[:, None], -miss / sigma, rcond=None)[0]
+        step = np.asarray(
+            np.linalg.lstsq(slopes / sigma[:, None], -miss / sigma, rcond=None)[0], dtype=np.float64
+        )
         found = _damped(found, step, normal, known)
-        if np.abs(step).max() < 1e-13 * max(found[2], 1.0):
+        if np.abs(step).max() < 1e-10 * max(found[2], 1.0):
             break
     if not np.isfinite(found).all() or found[2] > 1e4:
         raise PhotographError("the points lie in a straight line; they do not fix a circle")
     miss, slopes, sigma = _linear(found, normal, known)
     information = (slopes / sigma[:, None]).T @ (slopes / sigma[:, None])
-    spread = np.linalg.inv(information)
+    spread = np.asarray(np.linalg.inv(information), dtype=np.float64)
     freedom = len(at) - 3
     chi_square = float(((miss / sigma) ** 2).sum())
     if known is None:

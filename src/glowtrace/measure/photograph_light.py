@@ -95,7 +95,7 @@ def rectify(
     return RectifiedScreen(
         light,
         is_seen,
-        (clipped[:, :, used] > 0.02).any(axis=2),
+        np.asarray((clipped[:, :, used] > 0.02).any(axis=2)),
         _noise(light, is_seen),
         channel,
         contrast,
@@ -165,7 +165,9 @@ def _averaged(stored: NDArray[np.uint8], block: int) -> tuple[Light, Light]:
             part = slice(y, rows * block, block), slice(x, columns * block, block)
             light += linear_light(stored[part])
             share += clipped[part]
-    return light / block**2, share / block**2
+    light /= block**2
+    share /= block**2
+    return light, share
 
 
 def _glow(image: Light, is_seen: Mask, pitch: float) -> Array:

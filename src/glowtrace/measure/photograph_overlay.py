@@ -53,9 +53,8 @@ def predicted_polylines(predicted: Picture | Textbook, screen_map: ScreenMap) ->
     places = np.column_stack([trace.u, trace.v])
     u0, v0, u1, v1 = screen_map.rectangle
     edge = 1e-9 + 1e-6 * (u1 - u0)
-    inside = (
-        (places >= [u0 - edge, v0 - edge]) & (places <= [u1 + edge, v1 + edge])
-    ).all(axis=1) & np.isfinite(places).all(axis=1)  # fmt: skip
+    u, v = places.T
+    inside = (u >= u0 - edge) & (u <= u1 + edge) & (v >= v0 - edge) & (v <= v1 + edge)
     if len(places) == 0:
         return ()
     far = np.hypot(*np.diff(places, axis=0).T) > _LARGEST_STEP * np.hypot(u1 - u0, v1 - v0)

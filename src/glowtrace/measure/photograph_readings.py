@@ -84,7 +84,8 @@ def line_readings(
     kept = kept.selected(np.unique(np.rint(np.linspace(0, len(kept) - 1, count)).astype(int)))
     shrink = np.array([math.cos(screen.angle) if isinstance(screen, Sheet) else 1.0, 1.0])
     places = kept.places * shrink
-    own = np.sqrt(np.diagonal(kept.own_covariance, axis1=1, axis2=2)) * shrink
+    variance = np.diagonal(kept.own_covariance, axis1=1, axis2=2)
+    own = np.sqrt(np.maximum(variance, 0.0)) * shrink
     sway = kept.screen_map.sway(kept.pixels) * shrink
     rulers, rest = zip(*(_ruler(places[:, n], sway[:, :, n]) for n in range(2)), strict=True)
     cells = [

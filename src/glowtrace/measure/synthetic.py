@@ -19,7 +19,7 @@ from scipy import ndimage, spatial
 
 from glowtrace.bench.picture import Picture
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.grid import GridPoint
+from glowtrace.measure.grid_points import GridPoint
 from glowtrace.measure.photograph import Photograph, load_photograph, stored_light
 
 Array = NDArray[np.float64]
@@ -63,7 +63,8 @@ class Camera:
         u, v = self.aim
         there = np.column_stack([turned[:, 0], turned[:, 1], -turned[:, :2] @ [u, v]])
         there[2, 2] += self.distance
-        return np.diag([self.focal_length, -self.focal_length, 1.0]) @ there
+        matrix: Array = np.diag([self.focal_length, -self.focal_length, 1.0]) @ there
+        return matrix
 
     @property
     def _middle(self) -> Array:

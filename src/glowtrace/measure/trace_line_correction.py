@@ -13,7 +13,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.measure.grid import CLICK_UNCERTAINTY
+from glowtrace.measure.grid_points import CLICK_UNCERTAINTY
 from glowtrace.measure.photograph import PhotographError
 from glowtrace.measure.trace_line import Finding, TraceLine
 

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.measure.grid import ScreenMap
 from glowtrace.measure.photograph import Photograph
 from glowtrace.measure.photograph_light import RectifiedScreen, rectify
-from glowtrace.measure.trace_line import Finding, Shape, TraceLine, no_line
+from glowtrace.measure.trace_line import Finding, Shape, Source, TraceLine, no_line
 from glowtrace.measure.trace_line_columns import rough_paths
 from glowtrace.measure.trace_line_profiles import (
     Stations,
@@ -31,6 +31,10 @@ _STATIONS: Final = 100
 """About how many points a line across the whole screen gets."""
 _ABOVE_CHANCE: Final = 1.5
 """By how much the brightest way must beat the darkest one."""
+_FEWEST_IN_ALL: Final = 8
+"""Fewest points of a line, or of one walk along it, that are no chance."""
+_EDGE: Final = 3
+"""Columns at either side of the screen that are left out."""
 _ROUNDS: Final = 3
 _DIM: Final = 12.0
 _MOST_CLIPPED: Final = 0.1
@@ -65,7 +69,7 @@ def extract_line(
     screen = rectify(photograph, screen_map, grid_pitch=grid_pitch)
     stations = _columns(screen) if shape == "single-valued" else _ridges(screen)
     findings = list(_about_screen(screen))
-    if stations is None:
+    if stations is None or len(stations.strength) < _FEWEST_IN_ALL:
         says = "no line brighter than the noise"
         return no_line(screen_map, screen.channel, shape, [Finding("no line", says), *findings])
     findings += _about_line(screen, stations, shape)
@@ -76,9 +80,10 @@ def extract_line(
 
 def _columns(screen: RectifiedScreen) -> Stations | None:
     """Stations of a line with one v for each u; None if it does not stand out."""
-    count = screen.light.shape[1]
-    every = max(4, round(count / _STATIONS))
-    up = np.tile([0.0, 1.0], (count, 1))
+    # At the very edge the blur of the photograph mixes in what lies beside the screen.
+    columns = np.arange(_EDGE, screen.light.shape[1] - _EDGE)
+    every = max(4, round(len(columns) / _STATIONS))
+    up = np.tile([0.0, 1.0], (len(columns), 1))
     settled: list[tuple[float, Stations, float]] = []
     tried: list[Array] = []
     for rough in rough_paths(screen):
@@ -86,7 +91,7 @@ def _columns(screen: RectifiedScreen) -> Stations | None:
         if is_chance or any(np.abs(rough.rows - rows).mean() < 1.0 for rows in tried):
             continue
         tried.append(rough.rows)
-        path = np.column_stack([np.arange(count, dtype=float), rough.rows])
+        path = np.column_stack([columns.astype(float), rough.rows[columns]])
         stations, width = _settled(screen, path, rough.width, every, lambda path: up)
         # Light over the noise of a sum across the line: largest for the right path and width.
         settled.append((float(stations.light.sum()) * math.sqrt(width), stations, width))
@@ -103,7 +108,7 @@ def _ridges(screen: RectifiedScreen) -> Stations | None:
     for piece, (path, guess) in enumerate(rough_ridges(screen)):
         found, width = _settled(screen, path, guess, every, _normals)
         kept = trusted(replace(found, piece=np.full(len(found.strength), piece)), width)
-        if kept is not None:
+        if kept is not None and len(kept.strength) >= _FEWEST_IN_ALL:
             parts.append(kept)
     return joined(parts) if parts else None
 
@@ -133,6 +138,7 @@ def _line(
     places = screen.places(*stations.position.T)
     slopes = screen_map.slopes(places)
     step = np.einsum("nxy,ny->nx", slopes, stations.across) * screen.pixel
+    extracted: Source = "extracted"
     spread = step * stations.uncertainty[:, None]
     return TraceLine(
         pixels=screen_map.pixels(places),
@@ -140,7 +146,7 @@ def _line(
         width=stations.width * screen.pixel,
         strength=stations.strength,
         piece=_pieces(stations),
-        source=("extracted",) * len(places),
+        source=(extracted,) * len(places),
         is_removed=np.zeros(len(places), dtype=bool),
         screen_map=screen_map,
         channel=screen.channel,

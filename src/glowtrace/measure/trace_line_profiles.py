@@ -32,10 +32,8 @@ WEAKEST: Final = 5.0
 _FLANK_FROM: Final = 3.4
 _FLANK_TO: Final = 6.0
 """In widths from the middle: where the light beside the line is taken."""
-_FLOOR: Final = 0.02
+FLOOR: Final = 0.02
 """Standard uncertainty in pixels that no station is believed to beat."""
-_CLIPPED_FLOOR: Final = 0.03
-"""The same where the photograph is saturated, in widths."""
 _QUIETEST: Final = 0.5
 """Least noise of averaged cuts, relative to what independent pixels have."""
 _STIFF: Final = 2.0
@@ -142,37 +140,6 @@ def measure_stations(
     )
 
 
-def scaled_to_scatter(stations: Stations, width: float) -> Stations:
-    """Give the stations with uncertainties that agree with their scatter about a smooth curve.
-
-    Third differences of four stations in a row leave nothing of a curve with steady curvature.
-    """
-    ratios = []
-    for piece in np.unique(stations.piece):
-        mine = np.flatnonzero(stations.piece == piece)
-        if len(mine) < 4:
-            continue
-        step = np.linalg.norm(np.diff(stations.position[mine], axis=0), axis=1)
-        even = step < 1.5 * np.median(step)
-        whole = even[:-2] & even[1:-1] & even[2:]
-        third = np.diff(stations.position[mine], n=3, axis=0)
-        along = (third * (stations.across[mine][1:-2] + stations.across[mine][2:-1]) / 2).sum(
-            axis=1
-        )
-        variance = stations.uncertainty[mine] ** 2
-        expected = variance[:-3] + 9 * variance[1:-2] + 9 * variance[2:-1] + variance[3:]
-        ratios.append((along / np.sqrt(expected))[whole])
-    every = np.concatenate(ratios) if ratios else np.zeros(0)
-    scale = 1.0
-    if len(every) >= 8:
-        # Halfway between the robust and the plain estimate: outliers count, but do not rule.
-        scale = max(1.4826 * float(np.median(np.abs(every))), 0.2)
-        inner = every[np.abs(every) < 5 * scale]
-        scale = max(scale, float(np.sqrt(np.mean(inner**2))))
-    floor = np.where(stations.is_clipped, _CLIPPED_FLOOR * width, _FLOOR)
-    return replace(stations, uncertainty=np.hypot(scale * stations.uncertainty, floor))
-
-
 def smooth_through(stations: Stations, path: Array, every: int) -> Array:
     """Give the path (m, 2) drawn smoothly through the stations that are seen."""
     seen = stations.strength >= WEAKEST
@@ -181,7 +148,7 @@ def smooth_through(stations: Stations, path: Array, every: int) -> Array:
     at = (np.arange(len(seen)) * every + (every - 1) / 2)[seen]
     index = np.arange(len(path), dtype=float)
     inside = np.clip(index, at[0], at[-1])
-    weight = 1.0 / np.hypot(stations.uncertainty[seen], _FLOOR) ** 2
+    weight = 1.0 / np.hypot(stations.uncertainty[seen], FLOOR) ** 2
     # A stiffness that evens out what is shorter than this many stations, and leaves the rest.
     stiffness = (_STIFF * every) ** 4 / every
     smooth = path.copy()
@@ -218,10 +185,9 @@ def _slant(path: Array, across: Array) -> Array:
 
 
 def _means(cuts: Array, every: int) -> Array:
-    """Average rows (m, w) in runs; a short rest joins the last one."""
+    """Average rows (m, w) in runs; a shorter rest is left out."""
     count = max(1, len(cuts) // every)
-    if len(cuts) < every:
-        return cuts.mean(axis=0, keepdims=True)
+    every = min(every, len(cuts))
     means: Array = cuts[: count * every].reshape(count, every, -1).mean(axis=1)
     return means
 

@@ -22,7 +22,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from glowtrace.measure.photograph_light import RectifiedScreen
+from glowtrace.measure.photograph_curvature import curvature
+from glowtrace.measure.photograph_light import Mask, RectifiedScreen
 
 Array = NDArray[np.float64]
 
@@ -40,17 +41,23 @@ _DIMMEST: Final = 0.2
 """Ridge of a walk relative to the best one: less is a reflection or a scratch."""
 _LONGEST_GAP: Final = 0.08
 """Longest hidden stretch that is walked over, in longer sides."""
-_SHORTEST: Final = 0.06
+_SHORTEST: Final = 0.08
 """Shortest walk that counts, in longer sides."""
 _MOST_WALKS: Final = 12
+_DIP: Final = 0.6
+"""Height relative to the usual one below which the ridge does not show the way."""
+_MOST_PASSED: Final = 14.0
+"""Longest stretch, in widths, on a way walked before: a crossing is short."""
 _MOST_TRIES: Final = 60
-_ABOVE_CHANCE: Final = 1.3
+_ABOVE_CHANCE: Final = 1.5
 """By how much a ridge must stand out more than the deepest valley."""
 _SEEDS: Final = 4000
 """Most places from which walks are begun."""
-_TURN: Final = math.cos(math.radians(35.0))
-"""A ridge that runs further than that from the heading is another one."""
-_STEADY: Final = 0.12
+_SAME_WAY: Final = math.cos(math.radians(35.0))
+"""Headings closer than that are the same."""
+_TURN: Final = math.cos(math.radians(14.0))
+"""A ridge that runs further than that from the expected way is another one, or a crossing."""
+_STEADY: Final = 0.2
 """How quickly the remembered curvature follows the walk."""
 
 
@@ -75,10 +82,11 @@ def rough_ridges(screen: RectifiedScreen) -> list[tuple[Array, float]]:
     rows, columns = (n // side for n in screen.light.shape)
     part = slice(0, rows * side), slice(0, columns * side)
     light = screen.light[part].reshape(rows, side, columns, side).mean(axis=(1, 3))
-    seen = screen.is_seen[part].reshape(rows, side, columns, side).all(axis=(1, 3))
+    seen: Mask = screen.is_seen[part].reshape(rows, side, columns, side).min(axis=(1, 3))
     relief = _best_relief(light, seen)
     walks = _walks_above_chance(light, seen, relief)
-    return [(respaced((walk + 0.5) * side - 0.5), relief.width * side) for walk in walks]
+    paths = _joined_up(walks)
+    return [(respaced((path + 0.5) * side - 0.5), relief.width * side) for path in paths]
 
 
 def respaced(path: Array) -> Array:
@@ -88,32 +96,45 @@ def respaced(path: Array) -> Array:
     return np.column_stack([np.interp(at, length, path[:, n]) for n in range(2)])
 
 
-def _best_relief(light: Array, seen: NDArray[np.bool_]) -> _Relief:
+def _joined_up(walks: list[Array]) -> list[Array]:
+    """Put walks one after the other, from the longest, so that the ways between them are short."""
+    chain, rest = walks[:1], walks[1:]
+    while rest:
+        ends = chain[-1][-1], chain[0][0]
+        ways = [
+            (float(np.linalg.norm(ends[at] - walk[-end])), at, end, n)
+            for n, walk in enumerate(rest)
+            for at in (0, 1)
+            for end in (0, 1)
+        ]
+        _, at, end, n = min(ways)
+        walk = rest.pop(n)
+        # Behind the chain it begins with the near end (0: first), before it it ends with it.
+        ahead = walk if end == at else walk[::-1]
+        chain = [*chain, ahead] if at == 0 else [ahead, *chain]
+    return chain
+
+
+def _best_relief(light: Array, seen: Mask) -> _Relief:
     """Give the relief at the width at which the highest ridges stand out most."""
     reliefs = [_relief(light, seen, width) for width in _WIDTHS if width < min(light.shape) / 12]
     return max(reliefs, key=lambda each: float(np.quantile(each.height, 0.995)))
 
 
-def _relief(light: Array, seen: NDArray[np.bool_], width: float) -> _Relief:
-    from skimage.feature import hessian_matrix, hessian_matrix_eigvals
-
-    hessian = hessian_matrix(
-        light, sigma=width, order="rc", mode="nearest", use_gaussian_derivatives=True
-    )
-    high, low = hessian_matrix_eigvals(hessian)
+def _relief(light: Array, seen: Mask, width: float) -> _Relief:
+    high, low, rr, rc, cc = curvature(light, width)
     inside = ndimage.binary_erosion(seen, iterations=math.ceil(2 * width), border_value=1)
     # Spots fall off along as well as across: only what falls off across more counts.
     ridge = np.where(inside, np.clip(-low - np.abs(high), 0.0, None), 0.0)
     noise = 1.4826 * float(np.median(np.abs(low[inside] - np.median(low[inside]))))
     height = ridge / max(noise, 1e-12)
-    rr, rc, cc = hessian
     # The largest curvature lies across; twice the angle along is opposite to twice that across.
     double = np.stack([cc - rr, 2 * rc])
     length = np.maximum(np.hypot(*double), 1e-30)
     return _Relief(height, double / length * height, width)
 
 
-def _walks_above_chance(light: Array, seen: NDArray[np.bool_], relief: _Relief) -> list[Array]:
+def _walks_above_chance(light: Array, seen: Mask, relief: _Relief) -> list[Array]:
     """Give the walks that stand out more than any along a valley, which only noise makes."""
     nowhere = np.zeros(light.shape, dtype=bool)
     found, passed = _all_walks(relief, nowhere)
@@ -137,9 +158,7 @@ def _standing(heights: Array) -> float:
     return float(heights.mean() * math.sqrt(len(heights)))
 
 
-def _all_walks(
-    relief: _Relief, passed: NDArray[np.bool_]
-) -> tuple[list[tuple[Array, Array]], NDArray[np.bool_]]:
+def _all_walks(relief: _Relief, passed: Mask) -> tuple[list[tuple[Array, Array]], Mask]:
     """Walk from the highest places not passed yet: positions and heights, and what is passed."""
     longer = max(relief.height.shape)
     height = relief.height
@@ -153,13 +172,33 @@ def _all_walks(
         if passed[row, column]:
             continue
         walk, heights = _walk(relief, np.array([column, row], dtype=float))
-        _mark(passed, walk, 3.0 * relief.width)
+        passed[row, column] = True
         tries += 1
-        if len(walk) >= _SHORTEST * longer and heights.mean() >= _MEAN:
-            walks.append((walk, heights))
+        if len(walk) == 0:
+            continue
+        new = _new_part(passed, walk, np.array([column, row]), _MOST_PASSED * relief.width)
+        _mark(passed, walk, 3.0 * relief.width)
+        if new.stop - new.start >= _SHORTEST * longer and heights[new].mean() >= _MEAN:
+            walks.append((walk[new], heights[new]))
         if len(walks) >= _MOST_WALKS or tries >= _MOST_TRIES:
             break
     return walks, passed
+
+
+def _new_part(passed: Mask, walk: Array, seed: Array, longest: float) -> slice:
+    """Give the part of a walk around its seed that does not run along ways walked before."""
+    column, row = np.rint(walk).astype(int).T
+    is_old = passed[row, column]
+    start = int(((walk - seed) ** 2).sum(axis=1).argmin())
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], is_old, [False]]).astype(int)))
+    first, last = 0, len(walk)
+    for begin, end in edges.reshape(-1, 2):
+        if end - begin > longest or begin == 0 or end == len(walk):
+            if end <= start:
+                first = max(first, int(end))
+            elif begin > start:
+                last = min(last, int(begin))
+    return slice(first, last)
 
 
 def _walk(relief: _Relief, start: Array) -> tuple[Array, Array]:
@@ -182,24 +221,24 @@ def _one_way(
     most = 12 * max(relief.height.shape)
     positions, heights = [start], [float(_sampled(relief.height[None], start)[0])]
     headings = [heading]
-    curvature, gap, beside = 0.0, 0, 0
+    curvature, gap, beside, usual = 0.0, 0, 0, heights[0]
     for _ in range(most):
         new = positions[-1] + heading
         height = float(_sampled(relief.height[None], new)[0])
         run = _sampled(relief.run, new)
-        is_ridge = height >= _FOLLOWED
         turned = _turned(heading, curvature)
-        if is_ridge:
-            found = _along(run, turned)
-            if found is not None:
-                turned = _turned(
-                    turned, 0.5 * math.asin(float(np.clip(_cross(turned, found), -1, 1)))
-                )
-                new = new + _to_crest(relief, new, turned, 0.25 if gap else 0.5)
+        # Where ridges cross, the light falls off less to the sides, and how it runs means nothing.
+        is_clear = height >= max(_FOLLOWED, _DIP * usual)
+        found = _along(run, turned) if is_clear else None
+        if found is not None:
+            turned = _turned(turned, 0.7 * math.asin(float(np.clip(_cross(turned, found), -1, 1))))
+            new = new + _to_crest(relief, new, turned, 0.25 if gap else 0.5)
         bend = math.asin(float(np.clip(_cross(heading, turned), -1.0, 1.0)))
-        if is_ridge and gap == 0:
+        if height >= _FOLLOWED:
+            usual += _STEADY / 4 * (height - usual)
+        if found is not None and gap == 0:
             curvature += _STEADY * (bend - curvature)
-        gap = 0 if is_ridge else gap + 1
+        gap = 0 if found is not None else gap + 1
         if gap > longest_gap or not _is_inside(relief, new):
             break
         positions.append(new)
@@ -223,7 +262,7 @@ def _is_retracing(relief: _Relief, positions: list[Array], headings: list[Array]
     if not near.any():
         return False
     same = np.array(headings[: len(positions) - recent])[near] @ headings[-1]
-    return bool(np.max(np.abs(same)) > _TURN)
+    return bool(np.max(np.abs(same)) > _SAME_WAY)
 
 
 def _to_crest(relief: _Relief, at: Array, heading: Array, most: float) -> Array:
@@ -283,7 +322,7 @@ def _is_inside(relief: _Relief, at: Array) -> bool:
     return bool(0 <= at[0] <= columns - 1 and 0 <= at[1] <= rows - 1)
 
 
-def _mark(passed: NDArray[np.bool_], walk: Array, radius: float) -> None:
+def _mark(passed: Mask, walk: Array, radius: float) -> None:
     """Mark everything near a walk."""
     low = np.maximum(np.floor(walk.min(axis=0) - radius).astype(int), 0)
     high = np.ceil(walk.max(axis=0) + radius).astype(int) + 1

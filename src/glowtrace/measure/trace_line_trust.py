@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.measure.trace_line_profiles import WEAKEST, Stations, scaled_to_scatter
+from glowtrace.measure.trace_line_profiles import FLOOR, WEAKEST, Stations
 
 FEWEST: Final = 5
 """Fewest stations in a row that make a line."""
+_CLIPPED_FLOOR: Final = 0.03
+"""Least standard uncertainty where the photograph is saturated, in widths."""
 _APART: Final = 5.0
 """Widths within which another stretch of the line spoils a station."""
 _PARALLEL: Final = 0.94
@@ -57,3 +60,34 @@ def clear_of_crossings(stations: Stations) -> Stations:
     is_next = (np.abs(order[:, None] - order) <= 2) & (piece[:, None] == piece)
     crossed = (apart < _APART * width) & ~parallel & ~is_next
     return stations.selected(~crossed.any(axis=1))
+
+
+def scaled_to_scatter(stations: Stations, width: float) -> Stations:
+    """Give the stations with uncertainties that agree with their scatter about a smooth curve.
+
+    Third differences of four stations in a row leave nothing of a curve with steady curvature.
+    """
+    ratios = []
+    for piece in np.unique(stations.piece):
+        mine = np.flatnonzero(stations.piece == piece)
+        if len(mine) < 4:
+            continue
+        step = np.linalg.norm(np.diff(stations.position[mine], axis=0), axis=1)
+        even = step < 1.5 * np.median(step)
+        whole = even[:-2] & even[1:-1] & even[2:]
+        third = np.diff(stations.position[mine], n=3, axis=0)
+        along = (third * (stations.across[mine][1:-2] + stations.across[mine][2:-1]) / 2).sum(
+            axis=1
+        )
+        variance = stations.uncertainty[mine] ** 2
+        expected = variance[:-3] + 9 * variance[1:-2] + 9 * variance[2:-1] + variance[3:]
+        ratios.append((along / np.sqrt(expected))[whole])
+    every = np.concatenate(ratios) if ratios else np.zeros(0)
+    scale = 1.0
+    if len(every) >= 8:
+        # Halfway between the robust and the plain estimate: outliers count, but do not rule.
+        scale = max(1.4826 * float(np.median(np.abs(every))), 0.2)
+        inner = every[np.abs(every) < 5 * scale]
+        scale = max(scale, float(np.sqrt(np.mean(inner**2))))
+    floor = np.where(stations.is_clipped, _CLIPPED_FLOOR * width, FLOOR)
+    return replace(stations, uncertainty=np.hypot(scale * stations.uncertainty, floor))
