@@ -4,6 +4,8 @@ The coils reach further than the plates, and a tied plate changes the beam's spe
 give another e/m for every way of tying the plates, unless the model knows how they are tied.
 """
 
+from typing import Literal, get_args
+
 from scipy.constants import physical_constants
 from scipy.optimize import brentq
 
@@ -11,12 +13,14 @@ from glowtrace import Settings, prepare, ready_made, textbook_trace
 
 TRUE = -physical_constants["electron charge to mass quotient"][0]  # C/kg
 CURRENT = 0.14  # A
+Tie = Literal["symmetric", "lower at anode", "upper at anode"]
+TIES: tuple[Tie, ...] = get_args(Tie)
 
 bench = ready_made("deflection tube")
 tube = prepare(bench)
 
 
-def crossed(tie: str, plate_voltage: float, current: float = CURRENT) -> Settings:
+def crossed(tie: Tie, plate_voltage: float, current: float = CURRENT) -> Settings:
     """Plates that pull down against coils that push up."""
     return Settings(
         accelerating_voltage=3000.0,
@@ -32,7 +36,7 @@ def end_of_the_line(settings: Settings) -> float:
     return float(tube.picture(settings, electrons=2000).mean_trace.v[-1])
 
 
-for tie in ("symmetric", "lower at anode", "upper at anode"):
+for tie in TIES:
     null = brentq(lambda volts, tie=tie: end_of_the_line(crossed(tie, volts)), 500.0, 2500.0)
     reading = round(null, -1)  # the voltmeter shows steps of 10 V
 

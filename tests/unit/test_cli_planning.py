@@ -87,7 +87,7 @@ def test_default_targets_can_be_typed_back(glowtrace):
     for targets in (typed, ()):
         code, out, _ = glowtrace(*PLANNED, *targets, "--json")
         assert code == 0
-        found.append(json.loads(out)["answers"][0]["settings"]["plate_voltage_V"])
+        found.append(json.loads(out)["answers"][0]["settings"]["plate_voltage_v"])
     assert found[0] == pytest.approx(found[1], rel=1e-6)
 
 
@@ -115,8 +115,8 @@ def test_planned_settings_reach_the_goal(glowtrace):
     assert code == 0
     (answer,) = json.loads(out)["answers"]
     settings = Settings(
-        accelerating_voltage=answer["settings"]["accelerating_voltage_V"],
-        plate_voltage=answer["settings"]["plate_voltage_V"],
+        accelerating_voltage=answer["settings"]["accelerating_voltage_v"],
+        plate_voltage=answer["settings"]["plate_voltage_v"],
         plate_tie=answer["settings"]["plate_tie"],
         plate_reversed=answer["settings"]["plate_reversed"],
     )
@@ -131,7 +131,7 @@ def test_fixed_settings_are_kept(glowtrace):
         "--fix", "ripple=false", "--json",
     )  # fmt: skip
     settings = json.loads(out)["answers"][0]["settings"]
-    assert settings["accelerating_voltage_V"] == 3000.0
+    assert settings["accelerating_voltage_v"] == 3000.0
     assert settings["plate_tie"] == "upper at anode"
     assert settings["ripple"] is False
 
@@ -148,7 +148,7 @@ def test_plan_saves_writes_and_draws(glowtrace, tmp_path):
     )
     assert code == 0
     answer = json.loads(out)["answers"][0]["settings"]
-    assert load_settings(file).plate_voltage == answer["plate_voltage_V"]
+    assert load_settings(file).plate_voltage == answer["plate_voltage_v"]
     with open_store() as store:
         assert store.settings.open("up").settings == load_settings(file)
     assert picture.read_bytes()[:4] == b"\x89PNG"
@@ -227,8 +227,8 @@ def test_map_in_all_forms_is_one_map(glowtrace, tmp_path):
     assert code == 0
     made = json.loads(out)
     assert made["labels"] == list(OUTCOMES)
-    assert (made["x_A"][0], made["x_A"][-1]) == (0.0, 0.3)
-    assert (made["y_V"][0], made["y_V"][-1]) == (1000.0, 2000.0)
+    assert (made["x_a"][0], made["x_a"][-1]) == (0.0, 0.3)
+    assert (made["y_v"][0], made["y_v"][-1]) == (1000.0, 2000.0)
     rows = list(csv.DictReader(io.StringIO(table.read_text())))
     assert len(rows) == 9 * 7
     assert [row["outcome"] for row in rows] == [

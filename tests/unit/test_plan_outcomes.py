@@ -155,7 +155,7 @@ def test_maps_do_not_depend_on_who_computes_them(deflection_tube):
     )
     assert np.array_equal(first.codes, second.codes)
     json.dumps(first.as_dict())
-    assert first.as_dict()["x_V"][0] == 0.0
+    assert first.as_dict()["x_v"][0] == 0.0
     assert first.labels == OUTCOMES
 
 

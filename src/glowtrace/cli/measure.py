@@ -33,6 +33,7 @@ MEASURE_EXAMPLES = """Examples:
 \b
 glowtrace measure circle circles.csv "fine-beam bulb" --meter "ruler=of 1 mm"
 glowtrace measure circle circles.csv "fine-beam bulb" --model bench --out circles.json
+glowtrace measure circle circles.csv "fine-beam bulb" --report circles.pdf
 
 A table has a head and one row a reading, as in: D (mm), V_a (V), I (A)
 """
@@ -69,6 +70,10 @@ def measure(
         Path | None,
         typer.Option(metavar="FILE", help="Write all that is needed to redo it to a .json file."),
     ] = None,
+    report: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the printable report to a .pdf file."),
+    ] = None,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
@@ -78,9 +83,10 @@ def measure(
     """
     from glowtrace.report.output import require_ending, write_output
 
-    if out is not None:
-        require_ending(out, (".json",))
-        require_new(out, overwrite)
+    for path, ending in ((out, ".json"), (report, ".pdf")):
+        if path is not None:
+            require_ending(path, (ending,))
+            require_new(path, overwrite)
     found = find_bench(bench)
     table = _read_readings(readings, method)
     with progress_bar() as show:
@@ -102,7 +108,11 @@ def measure(
         from glowtrace.measure.export import export_measurement
 
         write_output(out, export_measurement(setup, fit).encode())
-    written = [] if out is None else [str(out)]
+    if report is not None:
+        from glowtrace.report.measurement_report import save_measurement
+
+        save_measurement(report, setup, fit)
+    written = [str(path) for path in (out, report) if path is not None]
     if as_json:
         print_json(_record(found, setup, fit, budget, result) | {"written": written})
     else:

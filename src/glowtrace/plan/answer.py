@@ -78,8 +78,8 @@ class Margin:
         unit = KNOBS[self.knob]
         return {
             "knob": self.knob,
-            f"value_{unit}": self.value,
-            f"limit_{unit}": self.limit,
+            f"value_{unit.lower()}": self.value,
+            f"limit_{unit.lower()}": self.limit,
             "why": self.why,
             "share": self.share,
         }
@@ -187,7 +187,10 @@ class Binding:
         if self.knob is None:
             return {"text": self.text}
         unit = KNOBS[self.knob]
-        numbers = {f"needed_{unit}": self.needed, f"limit_{unit}": self.limit}
+        numbers = {
+            f"needed_{unit.lower()}": self.needed,
+            f"limit_{unit.lower()}": self.limit,
+        }
         return {"text": self.text, "knob": self.knob} | numbers
 
 

@@ -144,10 +144,10 @@ def coil_names(bench: Bench) -> tuple[str, str]:
 
 def _earth(earthed: Earthed) -> Iterator[Join]:
     why = {
-        "anode": "anode, plates and screen stay near earth, where hands can come; the cathode and "
-        "the heater's circuit stand at the full negative voltage",
+        "anode": "anode and all that is joined to it stay near earth, where hands can come; "
+        "the cathode and the heater's circuit stand at the full negative voltage",
         "cathode": "the cathode and the heater's circuit stay near earth; the anode and all that "
-        "is joined to it, plates and screen, stand at the full positive voltage",
+        "is joined to it stand at the full positive voltage",
     }
     yield Join(earthed, EARTH, EARTH_LEAD, why[earthed])
 

@@ -44,10 +44,15 @@ def refuse(
 
 def _no_arrangement(bench: Bench, goal: Goal, held: Mapping[str, object]) -> str:
     switches = {name: value for name, value in held.items() if name not in KNOBS}
-    given = ", ".join(f"{name} = {value}" for name, value in switches.items())
+    given = ", ".join(f"{name} = {_as_set(value)}" for name, value in switches.items())
     if given and next(bases(bench, goal, {}), None) is not None:
         return f"no arrangement that can do it has the fixed {given}"
     return "the bench cannot be connected so that it does this"
+
+
+def _as_set(value: object) -> str:
+    """Write a switch as a settings file does."""
+    return str(value).lower() if isinstance(value, bool) else f'"{value}"'
 
 
 def _excess(bench: Bench, settings: Settings) -> float:

@@ -6,13 +6,10 @@ The same picture gives the same bytes: no dates, no random names, no settings of
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from matplotlib.figure import Figure
@@ -21,6 +18,7 @@ from matplotlib.ticker import MultipleLocator
 from numpy.typing import NDArray
 
 from glowtrace.report.caption import caption_lines
+from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 
@@ -32,10 +30,6 @@ if TYPE_CHECKING:
     from glowtrace.demos.textbook import Textbook
 
 MM = 1e3  # metres to the millimetres of the axes
-_FILE_WORDS: dict[str, dict[str, Any]] = {
-    "png": {"Software": "Glowtrace"},
-    "svg": {"Creator": "Glowtrace", "Date": None},
-}
 
 # The layout, in inches.
 _WIDEST, _NARROWEST, _TALLEST = 7.85, 5.6, 7.0  # of the screen; text needs the narrowest
@@ -89,9 +83,9 @@ def picture_bytes(
 ) -> bytes:
     """Give the picture as the content of a ``png`` or ``svg`` file."""
     written = io.BytesIO()
-    with _own_settings():
+    with own_settings():
         figure = draw_picture(picture, bench, textbook, look=look)
-        figure.savefig(written, format=kind, metadata={"Title": bench.name, **_FILE_WORDS[kind]})
+        figure.savefig(written, format=kind, metadata={"Title": bench.name, **FILE_WORDS[kind]})
     return written.getvalue()
 
 
@@ -233,12 +227,3 @@ def _write(figure: Figure, down: float, text: str, colour: str, size: float = _T
         _LEFT / width, 1 - down / height, text, color=colour, size=size, va="center", ha="left",
         parse_math=False,
     )  # fmt: skip
-
-
-@contextmanager
-def _own_settings() -> Iterator[None]:
-    """Draw with the library's defaults, whatever the user's own configuration says."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update({"svg.hashsalt": "glowtrace", "font.family": "DejaVu Sans"})
-        yield

@@ -216,9 +216,9 @@ def require(field: str, value: float, unit: str, low: float, allowed: str) -> No
 
 
 def key_with_unit(name: str, unit: str) -> str:
-    """Give a key that ends in its unit: "height_m"; a plain number keeps its name."""
+    """Give a key that ends in its unit, as "voltage_v"; a plain number keeps its name."""
     key = name.replace(" ", "_")
-    return key if unit == "1" else f"{key}_{unit}"
+    return key if unit == "1" else f"{key}_{unit.lower()}"
 
 
 def plain(value: float) -> float | None:

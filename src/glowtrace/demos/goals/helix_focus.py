@@ -29,6 +29,7 @@ from glowtrace.demos.goals.goal import (
 )
 from glowtrace.demos.helix import focus_flux_density
 from glowtrace.demos.kinematics import FloatArray, speed_from_voltage
+from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.interpolation import fields_at
 
 _NARROW = 2e-4
@@ -67,8 +68,9 @@ class HelixFocus(Goal):
 
     def __post_init__(self) -> None:
         require("turns", self.turns, "1", 0.5, "give 1 or more whole turns")
-        require("turns", 1.0 if self.turns == round(self.turns) else 0.0, "1", 0.5,
-                "give a whole number of turns")  # fmt: skip
+        if self.turns != round(self.turns):
+            allowed = "give a whole number of turns"
+            raise GlowtraceError(str(Problem("turns", f"{self.turns}", allowed)))
         require("spot", self.spot, "m", 0.0, "give more than 0 m")
 
     @classmethod
