@@ -25,7 +25,7 @@ from glowtrace.web.measuring.keeping import Keeping
 from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.measuring.photograph_part import PhotographPart
 from glowtrace.web.measuring.readings_part import ReadingsPart
-from glowtrace.web.measuring.result_ways import ResultWays
+from glowtrace.web.measuring.result_ways import ResultWays, keep_readings
 from glowtrace.web.measuring.suiting import first_method, why_not
 from glowtrace.web.measuring.systematics_part import SystematicsPart
 from glowtrace.web.planning.frame import Frame
@@ -68,6 +68,7 @@ class MeasurePage:
                     on_change=self._changed,
                     on_invent=self._invent,
                     on_photograph=self._photograph.open,
+                    on_save=self._save,
                 )
             with box("measuring-result", "section").props('aria-label="Result"'):
                 self._form = FitForm(frame.bench, self._keeping, frame.say, self._fit)
@@ -157,6 +158,20 @@ class MeasurePage:
         )
         if made is not None:
             self._readings.put(made)
+
+    def _save(self) -> None:
+        """Keep the readings in the logbook, with bench, settings and photograph."""
+        frame = self._frame
+        frame.say("")
+        try:
+            readings = self._readings.table
+            if not readings.rows:
+                raise GlowtraceError("There are no readings to be kept yet.")
+            keep_readings(frame, readings, self._photograph.attachment())
+        except GlowtraceError as error:
+            frame.say(str(error))
+            return
+        self._readings.tell("Saved to the logbook.")
 
     def _use_points(self, readings: Table) -> None:
         """Take the readings of a photograph; a circle is one more row beside earlier ones."""

@@ -58,6 +58,8 @@ class ReadingsPart:
         Called when made-up readings are wanted.
     on_photograph
         Called when a photograph is to be read.
+    on_save
+        Called when the readings are to be kept.
     """
 
     def __init__(
@@ -70,6 +72,7 @@ class ReadingsPart:
         on_change: Callable[[], object],
         on_invent: Callable[[], object],
         on_photograph: Callable[[], object],
+        on_save: Callable[[], object],
     ) -> None:
         self._bench = bench
         self._say, self._on_method, self._on_change = say, on_method, on_change
@@ -86,6 +89,7 @@ class ReadingsPart:
             self._file_button("Open a CSV file")
             button("Save as CSV", self._save_csv, "plain")
             button("Copy all", self._copy, "plain")
+            button("Save to the logbook", on_save, "plain")
             button("Clear", self._clear, "plain")
         self._invented = words(
             "Invented readings: made up for trying, measured by nobody.", "p", "attention"
@@ -111,6 +115,10 @@ class ReadingsPart:
         self.draft = draft
         self._show()
         self._on_change()
+
+    def tell(self, text: str) -> None:
+        """Say something under the table."""
+        self._count.text = text
 
     def point(self, rows: Sequence[int]) -> None:
         """Point out rows of the table."""

@@ -9,6 +9,8 @@ from nicegui import app, background_tasks, context, ui
 from starlette.requests import Request
 
 from glowtrace.measure.methods import COLUMNS, Method
+from glowtrace.web.measuring.logbook_files import serve_logbook_files
+from glowtrace.web.measuring.logbook_page import LogbookPage
 from glowtrace.web.measuring.measure_page import MeasurePage
 from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.planning.frame import Frame
@@ -38,6 +40,14 @@ class MeasuringReception:
         self._files = PhotographFiles()
         app.add_static_files("/glowtrace-measuring", STATIC)
         ui.page("/measure", title=f"{STEPS['/measure']} – Glowtrace")(self._measure)
+
+        ui.page("/logbook", title=f"{STEPS['/logbook']} – Glowtrace")(self._logbook)
+        serve_logbook_files(rack.store)
+
+    def _logbook(self, request: Request) -> None:
+        frame = self._frame("/logbook", request)
+        page = LogbookPage(frame, request.query_params.get("entry", ""))
+        background_tasks.create(page.run(), name="logbook")
 
     def _measure(self, request: Request) -> None:
         frame = self._frame("/measure", request)

@@ -10,6 +10,7 @@ from nicegui import ui
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.export import export_measurement
+from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import write_table
 from glowtrace.report.measurement_report import measurement_csv, measurement_report
 from glowtrace.store.attaching import Attachment
@@ -105,3 +106,25 @@ class ResultWays:
     def _calibration_file(self, run: FitRun) -> None:
         if run.calibration is not None:
             ui.download.content(run.calibration.to_json(), "calibration.json", "application/json")
+
+
+def keep_readings(frame: Frame, readings: Table, photograph: Attachment | None) -> None:
+    """Add readings without a fit to the logbook, with the page's bench and settings.
+
+    Raises
+    ------
+    GlowtraceError
+        The database fails, or could not be opened.
+    """
+    store = frame.rack.store
+    if store is None:
+        raise GlowtraceError("Nothing can be saved: the database could not be opened.")
+    invented = " (invented)" if readings.is_invented else ""
+    store.logbook.add(
+        "readings" if photograph is None else "photograph",
+        f"{TITLES[readings.method]}, {len(readings.rows)} readings{invented}",
+        bench=frame.bench,
+        settings=frame.preparation.settings,
+        payload={"method": readings.method, "readings": write_table(readings)},
+        attachments=[] if photograph is None else [photograph],
+    )

@@ -16,6 +16,7 @@ STEPS: Final = {
     "/safety": "Safety",
     "/sheet": "Sheet",
     "/measure": "Measure",
+    "/logbook": "Logbook",
 }
 """The pages in the natural order of work: path and name."""
 

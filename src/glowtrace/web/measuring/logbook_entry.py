@@ -1,0 +1,112 @@
+"""An entry of the logbook, opened."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+from nicegui import ui
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.measure.readings import Table
+from glowtrace.measure.spreadsheet import read_table
+from glowtrace.store.entry import Entry
+from glowtrace.web.controls import box, button, words
+from glowtrace.web.measuring.cells import symbol_html
+from glowtrace.web.measuring.draft import draft_of
+from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
+from glowtrace.web.measuring.suiting import TITLES
+from glowtrace.web.planning.naming import knob_facts
+from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.rack import Rack
+
+_MOST_ROWS = 60
+
+
+def put_entry(
+    rack: Rack, entry: Entry, say: Callable[[str], None], on_withdraw: Callable[[str], object]
+) -> None:
+    """Put an entry on the page: bench, settings, readings, photographs, and the ways on."""
+    words(entry.title, "h3", "entry-title")
+    about = [entry.kind, f"{entry.created.astimezone():%d %b %Y, %H:%M}"]
+    if entry.is_withdrawn:
+        about.append(f"withdrawn{': ' + entry.reason if entry.reason else ''}")
+    words(" · ".join(about), "p", "hint")
+    try:
+        _put_setup(rack, entry)
+    except GlowtraceError as error:
+        say(str(error))
+    readings = readings_of(entry)
+    if readings is not None:
+        _put_readings(readings)
+    for label in entry.attachments:
+        if label.media_type.startswith("image/"):
+            picture = ui.element("img").classes("entry-photograph")
+            picture.props["src"] = f"{PHOTOGRAPH}/{label.checksum}"
+            picture.props["alt"] = f"Attached photograph: {label.name}"
+        else:
+            words(f"Attached: {label.name}, {label.size} bytes", "p", "hint")
+    if not entry.is_withdrawn:
+        with box("fold", "details"):
+            words("Withdraw this entry", "summary")
+            words("It stays in the logbook, marked, and is left out of the list.", "p", "hint")
+            button("Withdraw", lambda: on_withdraw(entry.id))
+
+
+def readings_of(entry: Entry) -> Table | None:
+    """Give the readings that an entry holds; None where it holds none that can be read."""
+    payload: Any = entry.payload
+    text = payload.get("readings") if isinstance(payload, Mapping) else None
+    if not isinstance(text, str):
+        return None
+    try:
+        return read_table(text)
+    except GlowtraceError:
+        return None
+
+
+def _put_setup(rack: Rack, entry: Entry) -> None:
+    bench, settings = entry.bench, entry.settings
+    if bench is None:
+        return
+    with box("facts entry-facts", "dl").props('aria-label="Bench and settings"'):
+        with box("fact", "div"):
+            words("Bench", "dt")
+            with ui.element("dd"):
+                words(bench.name, css="fact-value")
+                words("an invented bench" if bench.invented else "", css="fact-note")
+        for fact in () if settings is None else knob_facts(bench, settings):
+            with box("fact", "div"):
+                words(fact.name, "dt")
+                with ui.element("dd"):
+                    words(fact.value, css="fact-value")
+                    words(fact.note, css="fact-note")
+    if settings is None:
+        return
+    preparation = Preparation(rack.take_in(bench), settings)
+    with box("ways-on"):
+        link = words("Set the knobs like this", "a", "key is-main")
+        link.props["href"] = preparation.at("/")
+        if readings_of(entry) is not None:
+            link = words("Open the readings", "a", "key")
+            link.props["href"] = f"{preparation.at('/measure')}&entry={entry.id}"
+
+
+def _put_readings(readings: Table) -> None:
+    draft = draft_of(readings)
+    words(f"{TITLES[readings.method]}: {len(readings.rows)} readings", "h4")
+    if readings.is_invented:
+        words("Invented readings: made up for trying, measured by nobody.", "p", "attention")
+    with box("budget entry-readings", "table"):
+        with ui.element("thead"), ui.element("tr"):
+            for column in readings.columns:
+                ui.html(symbol_html(column.head), sanitize=False, tag="th")
+        with ui.element("tbody"):
+            for row in draft.rows[:_MOST_ROWS]:
+                with ui.element("tr"):
+                    for cell in row:
+                        words(cell or "–", "td")
+    if len(draft.rows) > _MOST_ROWS:
+        words(f"and {len(draft.rows) - _MOST_ROWS} more", "p", "hint")
+    for number, fault in readings.faults.items():
+        words(f"Row {number + 1}: {fault}", "p", "attention")

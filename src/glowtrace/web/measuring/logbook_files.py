@@ -1,0 +1,83 @@
+"""The logbook as a file, and its photographs, by addresses of their own."""
+
+from __future__ import annotations
+
+import asyncio
+import tempfile
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from nicegui import app
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.measure.photograph import load_photograph
+from glowtrace.store import Store
+from glowtrace.web.measuring.photograph_files import preview_of
+
+WHOLE: Final = "/glowtrace-logbook"
+PHOTOGRAPH: Final = "/glowtrace-logbook-photograph"
+LARGEST: Final = 1_000_000_000
+"""Bytes of a logbook file that is sent to the page."""
+
+
+def serve_logbook_files(store: Store | None) -> None:
+    """Serve the logbook as one file, take one in, and serve its photographs."""
+
+    async def serve_whole(request: Request) -> Response:
+        if store is None:
+            return PlainTextResponse("The logbook could not be opened.", 400)
+        try:
+            if request.method == "POST":
+                return PlainTextResponse(await _take_in(store, request))
+            content = await asyncio.to_thread(_exported, store)
+        except GlowtraceError as error:
+            return PlainTextResponse(str(error), 400)
+        name = f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip"
+        headers = {"Content-Disposition": f'attachment; filename="{name}"'}
+        return Response(content, media_type="application/zip", headers=headers)
+
+    async def serve_photograph(request: Request) -> Response:
+        try:
+            if store is None:
+                return PlainTextResponse("The logbook could not be opened.", 400)
+            shown = await asyncio.to_thread(_preview, store, request.path_params["checksum"])
+        except GlowtraceError as error:
+            return PlainTextResponse(str(error), 400)
+        return Response(shown, media_type="image/jpeg")
+
+    app.add_route(WHOLE, serve_whole, methods=["GET", "POST"])
+    app.add_route(f"{PHOTOGRAPH}/{{checksum}}", serve_photograph)
+
+
+def _exported(store: Store) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "logbook.zip"
+        store.logbook.export_to(path)
+        return path.read_bytes()
+
+
+async def _take_in(store: Store, request: Request) -> str:
+    """Add what the sent file holds, and say how much that was."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "logbook.zip"
+        size = 0
+        with path.open("wb") as file:
+            async for part in request.stream():
+                size += len(part)
+                if size > LARGEST:
+                    raise GlowtraceError(
+                        f"The file is too large; give at most {LARGEST // 10**6} MB."
+                    )
+                file.write(part)
+        added = await asyncio.to_thread(store.logbook.import_from, path)
+    return (
+        f"Taken in: {added.entries} new entries and {added.attachments} attachments; "
+        f"{added.skipped} versions were here already."
+    )
+
+
+def _preview(store: Store, checksum: str) -> bytes:
+    return preview_of(load_photograph(store.logbook.attachment(checksum).data))
