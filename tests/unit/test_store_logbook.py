@@ -24,6 +24,10 @@ from glowtrace.bench.files import bench_to_toml, settings_to_toml
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import StoreError
+from glowtrace.measure.experiment import experiment
+from glowtrace.measure.export import export_measurement, redo_measurement
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.readings import table
 from glowtrace.store import Attachment, open_store
 
 TUBE = ready_made("deflection tube")
@@ -65,6 +69,22 @@ def test_entry_comes_back_with_all_that_it_rests_on(address):
         assert photo.checksum == hashlib.sha256(PHOTO.data).hexdigest()
         assert store.logbook.attachment(photo.checksum) == PHOTO
         assert store.logbook.attachment(sheet.checksum) == SHEET
+
+
+def test_measurement_kept_as_data_can_be_redone(logbook):
+    rows = [
+        {"accelerating_voltage": 150.0, "coil_current": 1.5, "diameter": 0.0715},
+        {"accelerating_voltage": 200.0, "coil_current": 1.5, "diameter": 0.0825},
+        {"accelerating_voltage": 250.0, "coil_current": 1.5, "diameter": [0.092, 0.0925, 0.093]},
+    ]
+    meters = {"ruler": Instrument(1e-3), "coil_current": Instrument(0.01, 0.01)}
+    setup = experiment(BULB, table("circle", rows, meters, is_invented=True), model="ideal")
+    found = setup.fit()
+    payload = json.loads(export_measurement(setup, found))
+    kept = logbook.add("result", "e/m", bench=BULB, payload=payload)
+    again, refound = redo_measurement(json.dumps(logbook.open(kept.id).payload))
+    assert again.tables == setup.tables
+    assert refound.values.tolist() == found.values.tolist()
 
 
 def test_bench_of_an_entry_stays_when_the_saved_bench_changes(store):
@@ -420,6 +440,10 @@ def test_two_programs_write_at_once_and_lose_nothing(address):
 FILL_UP = """
     import os, resource, sys
     from glowtrace.errors import StoreError
+from glowtrace.measure.experiment import experiment
+from glowtrace.measure.export import export_measurement, redo_measurement
+from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.readings import table
     from glowtrace.store import Attachment, open_store
 
     logbook = open_store(sys.argv[1]).logbook

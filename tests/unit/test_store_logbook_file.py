@@ -22,6 +22,7 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import StoreError
 from glowtrace.store import Attachment, open_store
+from glowtrace.store.records import put_entries
 
 TUBE = ready_made("deflection tube")
 NULL = Settings(accelerating_voltage=3000.0, plate_voltage=1200.0, coil_current=0.25)
@@ -416,14 +417,11 @@ def test_another_entry_under_a_known_id_never_takes_its_place(full, exported, tm
 
 
 def test_failure_in_the_middle_of_the_import_changes_nothing(logbook, exported, monkeypatch):
-    calls = []
+    def fails_at_last(connection, entries):
+        put_entries(connection, entries[:-1])
+        raise OSError(28, "No space left on device")
 
-    def fails(connection, entry):
-        calls.append(entry)
-        if len(calls) == 3:
-            raise OSError(28, "No space left on device")
-
-    monkeypatch.setattr("glowtrace.store.logbook_import.put_entry", fails)
+    monkeypatch.setattr("glowtrace.store.logbook_import.put_entries", fails_at_last)
     with pytest.raises(StoreError) as error:
         logbook.import_from(exported)
     assert "no space left" in one_line(error)
@@ -436,21 +434,21 @@ IMPORT_AND_STOP = """
     import sys, time
     from glowtrace.store import logbook_import, open_store
 
-    plain = logbook_import.put_entry
+    plain = logbook_import.put_entries
 
-    def slowly(connection, entry):
-        plain(connection, entry)
-        print("one", flush=True)
+    def slowly(connection, entries):
+        plain(connection, entries[:2])
+        print("two", flush=True)
         time.sleep(600)
 
-    logbook_import.put_entry = slowly
+    logbook_import.put_entries = slowly
     open_store(sys.argv[1]).logbook.import_from(sys.argv[2])
 """
 
 
 def test_kill_in_the_middle_of_the_import_changes_nothing(address, exported):
     process = in_a_process(IMPORT_AND_STOP, address, exported)
-    assert process.stdout.readline() == "one\n"
+    assert process.stdout.readline() == "two\n"
     process.send_signal(signal.SIGKILL)
     process.communicate()
     with open_store(address) as store:

@@ -53,8 +53,6 @@ _ADVICE = (
     ),
     ("25006", "it may only be read, not written; nothing was changed. Ask who looks after it"),
     ("42501", "this user may not do that there; nothing was changed. Ask who looks after it"),
-    ("28", "the server does not let this user in. Check the name and the password in the address"),
-    ("3D000", "the server has no database of that name. Make it, or correct the address"),
     ("57P0", "the server was stopped; what was not saved yet is not in it. Try again"),
     ("40", "another program changed the same thing; nothing was changed. Try again"),
 )

@@ -30,7 +30,7 @@ from glowtrace.store.records import (
     get_attachment,
     missing_attachments,
     put_attachment,
-    put_entry,
+    put_entries,
     standing_version,
 )
 from glowtrace.store.schema import record
@@ -227,7 +227,7 @@ class Logbook:
                 put_attachment(connection, file)
             for label in missing_attachments(connection, entry.attachments):
                 raise StoreError(f'The attachment "{label.name}" is not kept here; give its bytes.')
-            put_entry(connection, entry)
+            put_entries(connection, [entry])
         return entry
 
 

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
+from typing import Final
 
 from sqlalchemy import Connection, select
 
@@ -15,8 +16,10 @@ from glowtrace.store.attaching import AttachmentLabel
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Entry
 from glowtrace.store.logbook_reading import LogbookFile, opened
-from glowtrace.store.records import put_attachment, put_entry
+from glowtrace.store.records import put_attachment, put_entries
 from glowtrace.store.schema import record
+
+_BATCH: Final = 20  # versions in memory at once
 
 
 @dataclass(frozen=True)
@@ -52,26 +55,36 @@ def import_logbook(database: Database, path: str | os.PathLike[str]) -> Imported
         of it contradicts one that is here. Nothing is changed then.
     """
     with opened(Path(path)) as file:
-        entries = file.read_entries()
+        outlines = {key: _outline(file.read_entry(key)) for key in file.entries}
         for key in file.attachments:
             file.read_attachment(key)
-        _check_attachments(file, entries.values())
+        _check_attachments(file, outlines.values())
         with database.writing() as connection:
             created = _created(connection)
-            _check_together(file, entries, created)
+            _check_together(file, outlines, created)
             known = set(connection.scalars(select(record.c.id)))
-            new = {key: entry for key, entry in entries.items() if key not in known}
+            new = {key: entry for key, entry in outlines.items() if key not in known}
             attachments = sum(
                 put_attachment(connection, file.read_attachment(key)) for key in file.attachments
             )
-            for entry in new.values():
-                put_entry(connection, entry)
+            for keys in _batches(tuple(new)):
+                put_entries(connection, [file.read_entry(key) for key in keys])
     return Imported(
         entries=len({entry.id for entry in new.values()} - set(created)),
         versions=len(new),
         attachments=attachments,
-        skipped=len(entries) - len(new),
+        skipped=len(outlines) - len(new),
     )
+
+
+def _outline(entry: Entry) -> Entry:
+    """Give a version without what makes it large, so that a whole logbook fits in memory."""
+    return entry.model_copy(update={"bench_text": None, "settings_text": None, "payload": None})
+
+
+def _batches(keys: tuple[str, ...]) -> Iterator[tuple[str, ...]]:
+    for start in range(0, len(keys), _BATCH):
+        yield keys[start : start + _BATCH]
 
 
 def _created(connection: Connection) -> dict[str, tuple[str, datetime]]:

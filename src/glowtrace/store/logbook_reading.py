@@ -11,7 +11,7 @@ import json
 import struct
 import zipfile
 import zlib
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 from typing import Any, BinaryIO
@@ -78,9 +78,13 @@ class LogbookFile:
             "was changed. Export it again."
         )
 
-    def read_entries(self) -> Mapping[str, Entry]:
-        """Give every version of every entry by its checksum, all of them checked."""
-        return {key: self._read_entry(member) for key, member in self.entries.items()}
+    def read_entry(self, key: str) -> Entry:
+        """Give a version of an entry, checked."""
+        member = self.entries[key]
+        try:
+            return entry_from_text(self._read(member).decode("ascii"))
+        except ValueError as error:
+            raise self.damaged(f"{member.file}: {error}") from error
 
     def read_attachment(self, key: str) -> Attachment:
         """Give an attachment, checked."""
@@ -90,12 +94,6 @@ class LogbookFile:
             return Attachment(member.name, member.media_type, data)
         except StoreError as error:
             raise self.damaged(str(error).rstrip(".")) from error
-
-    def _read_entry(self, member: EntryMember) -> Entry:
-        try:
-            return entry_from_text(self._read(member).decode("ascii"))
-        except ValueError as error:
-            raise self.damaged(f"{member.file}: {error}") from error
 
     def _read(self, member: EntryMember | AttachmentMember) -> bytes:
         data = self._unpack(member.file, member.size)

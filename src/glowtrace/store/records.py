@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import tomllib
 from collections.abc import Iterable, Iterator
+from functools import lru_cache
 from typing import Any
 
 from pydantic import JsonValue
@@ -54,26 +55,28 @@ def entry_of(key: str, text: str) -> Entry:
         ) from error
 
 
-def put_entry(connection: Connection, entry: Entry) -> None:
-    """Add a version to those kept."""
+def put_entries(connection: Connection, entries: Iterable[Entry]) -> None:
+    """Add versions to those kept."""
+    if rows := [_row(entry) for entry in entries]:
+        connection.execute(record.insert(), rows)
+
+
+def _row(entry: Entry) -> dict[str, Any]:
     text = entry.text
-    connection.execute(
-        record.insert(),
-        {
-            "id": checksum(text.encode("ascii")),
-            "entry": entry.id,
-            "action": entry.action,
-            "kind": entry.kind,
-            "title": entry.title,
-            "reason": entry.reason,
-            "created": entry.created,
-            "saved": entry.saved,
-            "bench_name": searchable(bench_name(entry.bench_text)),
-            "bench_checksum": checksum((entry.bench_text or "").encode("utf-8")),
-            "words": searchable(" ".join(_words(entry))),
-            "text": text,
-        },
-    )
+    return {
+        "id": checksum(text.encode("ascii")),
+        "entry": entry.id,
+        "action": entry.action,
+        "kind": entry.kind,
+        "title": entry.title,
+        "reason": entry.reason,
+        "created": entry.created,
+        "saved": entry.saved,
+        "bench_name": searchable(bench_name(entry.bench_text)),
+        "bench_checksum": checksum((entry.bench_text or "").encode("utf-8")),
+        "words": searchable(" ".join(_words(entry))),
+        "text": text,
+    }
 
 
 def put_attachment(connection: Connection, given: Attachment) -> bool:
@@ -111,6 +114,7 @@ def missing_attachments(
     )
 
 
+@lru_cache(maxsize=64)  # a logbook has many entries of few benches
 def bench_name(bench_text: str | None) -> str:
     """Give the name in a bench's TOML; empty where there is none."""
     try:
