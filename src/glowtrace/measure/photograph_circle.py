@@ -211,7 +211,7 @@ def _damped(found: Array, step: Array, at: Array, covariance: Array | None) -> A
         miss, _, sigma = _linear(circle, at, covariance)
         return float(((miss / sigma) ** 2).sum())
 
-    now = total(found)
+    now = total(found) * (1.0 + 1e-12)
     share = 1.0
     while share > 1e-3 and (found[2] + share * step[2] <= 0 or total(found + share * step) > now):
         share /= 2

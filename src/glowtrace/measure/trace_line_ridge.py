@@ -15,22 +15,19 @@ Intell. 20 (1998) 113-125. A. F. Frangi et al., "Multiscale vessel enhancement f
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from glowtrace.measure.photograph_curvature import curvature
 from glowtrace.measure.photograph_light import Mask, RectifiedScreen
+from glowtrace.measure.trace_line_relief import Relief, best_relief, relief_of, sampled
 
 Array = NDArray[np.float64]
 
 _ACROSS: Final = 450
 """About as many pixels along the longer side are looked at."""
-_WIDTHS: Final = (1.3, 2.2, 3.6, 6.0)
-"""Standard deviations that are tried, in those pixels."""
 _SEED: Final = 6.0
 """Ridge over noise from which a walk is begun."""
 _FOLLOWED: Final = 2.5
@@ -61,18 +58,6 @@ _STEADY: Final = 0.2
 """How quickly the remembered curvature follows the walk."""
 
 
-@dataclass(frozen=True, eq=False)
-class _Relief:
-    """Ridges of a picture: how high, and how they run."""
-
-    height: Array
-    """(rows, columns) over noise; 0 where there is none."""
-    run: Array
-    """(2, rows, columns) cosine and sine of twice the angle along the ridge, times the height."""
-    width: float
-    """Standard deviation of the line, in pixels."""
-
-
 def rough_ridges(screen: RectifiedScreen) -> list[tuple[Array, float]]:
     """Give the bright ridges, strongest first: paths (m, 2) (column, row), and a first width.
 
@@ -83,7 +68,7 @@ def rough_ridges(screen: RectifiedScreen) -> list[tuple[Array, float]]:
     part = slice(0, rows * side), slice(0, columns * side)
     light = screen.light[part].reshape(rows, side, columns, side).mean(axis=(1, 3))
     seen: Mask = screen.is_seen[part].reshape(rows, side, columns, side).min(axis=(1, 3))
-    relief = _best_relief(light, seen)
+    relief = best_relief(light, seen)
     walks = _walks_above_chance(light, seen, relief)
     paths = _joined_up(walks)
     return [(respaced((path + 0.5) * side - 0.5), relief.width * side) for path in paths]
@@ -115,26 +100,7 @@ def _joined_up(walks: list[Array]) -> list[Array]:
     return chain
 
 
-def _best_relief(light: Array, seen: Mask) -> _Relief:
-    """Give the relief at the width at which the highest ridges stand out most."""
-    reliefs = [_relief(light, seen, width) for width in _WIDTHS if width < min(light.shape) / 12]
-    return max(reliefs, key=lambda each: float(np.quantile(each.height, 0.995)))
-
-
-def _relief(light: Array, seen: Mask, width: float) -> _Relief:
-    high, low, rr, rc, cc = curvature(light, width)
-    inside = ndimage.binary_erosion(seen, iterations=math.ceil(2 * width), border_value=1)
-    # Spots fall off along as well as across: only what falls off across more counts.
-    ridge = np.where(inside, np.clip(-low - np.abs(high), 0.0, None), 0.0)
-    noise = 1.4826 * float(np.median(np.abs(low[inside] - np.median(low[inside]))))
-    height = ridge / max(noise, 1e-12)
-    # The largest curvature lies across; twice the angle along is opposite to twice that across.
-    double = np.stack([cc - rr, 2 * rc])
-    length = np.maximum(np.hypot(*double), 1e-30)
-    return _Relief(height, double / length * height, width)
-
-
-def _walks_above_chance(light: Array, seen: Mask, relief: _Relief) -> list[Array]:
+def _walks_above_chance(light: Array, seen: Mask, relief: Relief) -> list[Array]:
     """Give the walks that stand out more than any along a valley, which only noise makes."""
     nowhere = np.zeros(light.shape, dtype=bool)
     found, passed = _all_walks(relief, nowhere)
@@ -142,7 +108,7 @@ def _walks_above_chance(light: Array, seen: Mask, relief: _Relief) -> list[Array
         return []
     # Beside a ridge the light curves the other way: not by chance.
     beside = ndimage.binary_dilation(passed, iterations=math.ceil(3 * relief.width))
-    valleys, _ = _all_walks(_relief(-light, seen, relief.width), beside)
+    valleys, _ = _all_walks(relief_of(-light, seen, relief.width), beside)
     chance = max((_standing(heights) for _, heights in valleys), default=0.0)
     best = max(float(heights.mean()) for _, heights in found)
     kept = [
@@ -158,7 +124,7 @@ def _standing(heights: Array) -> float:
     return float(heights.mean() * math.sqrt(len(heights)))
 
 
-def _all_walks(relief: _Relief, passed: Mask) -> tuple[list[tuple[Array, Array]], Mask]:
+def _all_walks(relief: Relief, passed: Mask) -> tuple[list[tuple[Array, Array]], Mask]:
     """Walk from the highest places not passed yet: positions and heights, and what is passed."""
     longer = max(relief.height.shape)
     height = relief.height
@@ -201,9 +167,9 @@ def _new_part(passed: Mask, walk: Array, seed: Array, longest: float) -> slice:
     return slice(first, last)
 
 
-def _walk(relief: _Relief, start: Array) -> tuple[Array, Array]:
+def _walk(relief: Relief, start: Array) -> tuple[Array, Array]:
     """Walk both ways from a place: positions (m, 2), and heights (m,)."""
-    run = _sampled(relief.run, start)
+    run = sampled(relief.run, start)
     angle = 0.5 * math.atan2(run[1], run[0])
     heading = np.array([math.cos(angle), math.sin(angle)])
     ahead, heights, is_closed = _one_way(relief, start, heading)
@@ -213,19 +179,17 @@ def _walk(relief: _Relief, start: Array) -> tuple[Array, Array]:
     return np.array(back[:0:-1] + ahead), np.array(back_heights[:0:-1] + heights)
 
 
-def _one_way(
-    relief: _Relief, start: Array, heading: Array
-) -> tuple[list[Array], list[float], bool]:
+def _one_way(relief: Relief, start: Array, heading: Array) -> tuple[list[Array], list[float], bool]:
     """Walk until the ridge ends or the way closes: positions, heights, whether it closed."""
     longest_gap = _LONGEST_GAP * max(relief.height.shape)
     most = 12 * max(relief.height.shape)
-    positions, heights = [start], [float(_sampled(relief.height[None], start)[0])]
+    positions, heights = [start], [float(sampled(relief.height[None], start)[0])]
     headings = [heading]
     curvature, gap, beside, usual = 0.0, 0, 0, heights[0]
     for _ in range(most):
         new = positions[-1] + heading
-        height = float(_sampled(relief.height[None], new)[0])
-        run = _sampled(relief.run, new)
+        height = float(sampled(relief.height[None], new)[0])
+        run = sampled(relief.run, new)
         turned = _turned(heading, curvature)
         # Where ridges cross, the light falls off less to the sides, and how it runs means nothing.
         is_clear = height >= max(_FOLLOWED, _DIP * usual)
@@ -252,7 +216,7 @@ def _one_way(
     return positions[:last], heights[:last], False
 
 
-def _is_retracing(relief: _Relief, positions: list[Array], headings: list[Array]) -> bool:
+def _is_retracing(relief: Relief, positions: list[Array], headings: list[Array]) -> bool:
     """Say whether the walk is back on its own way, in the same direction."""
     recent = math.ceil(8 * relief.width)
     if len(positions) <= 2 * recent:
@@ -265,12 +229,12 @@ def _is_retracing(relief: _Relief, positions: list[Array], headings: list[Array]
     return bool(np.max(np.abs(same)) > _SAME_WAY)
 
 
-def _to_crest(relief: _Relief, at: Array, heading: Array, most: float) -> Array:
+def _to_crest(relief: Relief, at: Array, heading: Array, most: float) -> Array:
     """Step (2,) across the heading to the crest: the top of a parabola through three heights."""
     across = np.array([-heading[1], heading[0]])
     reach = max(1.0, 0.7 * relief.width)
     left, middle, right = (
-        float(_sampled(relief.height[None], at + n * reach * across)[0]) for n in (-1, 0, 1)
+        float(sampled(relief.height[None], at + n * reach * across)[0]) for n in (-1, 0, 1)
     )
     bend = left - 2 * middle + right
     if bend >= 0:
@@ -291,21 +255,6 @@ def _along(run: Array, heading: Array) -> Array | None:
     return found if same > 0 else -found
 
 
-def _sampled(images: Array, at: Array) -> Array:
-    """Values (c,) of images (c, rows, columns) between pixels; 0 outside."""
-    column, row = float(at[0]), float(at[1])
-    _, rows, columns = images.shape
-    if not (0 <= column < columns - 1 and 0 <= row < rows - 1):
-        return np.zeros(len(images))
-    c, r = int(column), int(row)
-    x, y = column - c, row - r
-    four = images[:, r : r + 2, c : c + 2]
-    value: Array = (1 - y) * ((1 - x) * four[:, 0, 0] + x * four[:, 0, 1]) + y * (
-        (1 - x) * four[:, 1, 0] + x * four[:, 1, 1]
-    )
-    return value
-
-
 def _turned(heading: Array, by: float) -> Array:
     cosine, sine = math.cos(by), math.sin(by)
     return np.array(
@@ -317,7 +266,7 @@ def _cross(first: Array, second: Array) -> float:
     return float(first[0] * second[1] - first[1] * second[0])
 
 
-def _is_inside(relief: _Relief, at: Array) -> bool:
+def _is_inside(relief: Relief, at: Array) -> bool:
     rows, columns = relief.height.shape
     return bool(0 <= at[0] <= columns - 1 and 0 <= at[1] <= rows - 1)
 
