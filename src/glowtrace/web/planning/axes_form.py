@@ -17,7 +17,7 @@ from glowtrace.demos.goals import Knob
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import VALUE, Choice, Picker, box, button, words
-from glowtrace.web.planning.naming import knob_text, read_field
+from glowtrace.web.planning.naming import TYPED, knob_text, read_field
 from glowtrace.web.planning.outcome_axes import Axes, offered_knobs, whole_range
 from glowtrace.web.wiring import settle
 
@@ -78,7 +78,7 @@ class AxesForm:
                 words("from" if end == 0 else "to", css="target-name")
                 entry = ui.element("input").classes("field").props('type="text"')
                 entry.props["aria-label"] = f"{SIDES[side]} {'from' if end == 0 else 'to'}"
-                entry.props["value"] = knob_text(knob, value) if value else f"0 {KNOBS[knob]}"
+                entry.props[TYPED] = knob_text(knob, value) if value else f"0 {KNOBS[knob]}"
                 entry.on("change", partial(self._typed, side, end), js_handler=VALUE)
 
     def _pick(self, side: Side, name: str) -> None:

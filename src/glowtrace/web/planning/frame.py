@@ -59,10 +59,9 @@ class Frame:
             with box("set"):
                 words(STEPS[path], "h2")
                 self._facts = box("facts", "dl").props('aria-label="Settings"')
-            with box("working") as self._working:
+            with box("working is-idle") as self._working:
                 self._working_text = words("", "p").props('role="status"')
                 self._working_bar = ui.element("progress").props('max="1" aria-label="Progress"')
-            self._working.set_visibility(False)
             self.body = box("body")
             words(CAUTION, "p", "caution")
         self._show_settings()
@@ -82,7 +81,10 @@ class Frame:
 
     def show_working(self, text: str, share: float | None = None) -> None:
         """Show what is being computed, and how far it is where that is known; none hides it."""
-        self._working.set_visibility(bool(text))
+        if text:
+            self._working.classes(remove="is-idle")
+        else:
+            self._working.classes(add="is-idle")
         self._working_text.text = text
         if share is None:
             self._working_bar.props.pop("value", None)

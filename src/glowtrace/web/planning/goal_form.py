@@ -18,7 +18,7 @@ from glowtrace.demos.goals import GOALS, Goal, unsuited
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.planning.naming import field_text, knob_text, read_field
+from glowtrace.web.planning.naming import TYPED, field_text, knob_text, read_field
 
 FORM_VALUES = """(event) => {
   event.preventDefault();
@@ -101,7 +101,7 @@ class GoalForm:
             words(label, css="target-name")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')
-            entry.props["name"], entry.props["value"] = name, value
+            entry.props["name"], entry.props[TYPED] = name, value
         self._complaints[name] = words("", "p", "field-complaint").props('role="alert"')
 
     def _hold(self, knob: str) -> None:
@@ -117,7 +117,7 @@ class GoalForm:
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props["name"] = knob
             entry.props["aria-label"] = f"{knob_name(knob)} to stay at"
-            entry.props["value"] = field_text(value or min(max(low, 0.3 * high), high), KNOBS[knob])
+            entry.props[TYPED] = field_text(value or min(max(low, 0.3 * high), high), KNOBS[knob])
             entry.on("input", js_handler=CHECK_BESIDE)
         self._complaints[knob] = words("", "p", "field-complaint").props('role="alert"')
 

@@ -10,6 +10,9 @@ from glowtrace.bench.settings import Settings
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.units import QuantityError, format_quantity, parse_quantity
 
+TYPED = "^value"
+"""Sets what a field shows first, as an attribute: what a person types then stays theirs, whatever
+else changes on the page."""
 TIES = {
     "symmetric": "neither plate at the anode",
     "lower at anode": "lower plate at the anode",

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
-import numpy as np
 from matplotlib.ticker import MaxNLocator
 from nicegui import ui
 from nicegui.events import GenericEventArguments
@@ -116,10 +116,16 @@ def value_at(outcome: OutcomeMap, place: Place) -> Place:
     found = []
     for along, share in ((outcome.x, place[0]), (outcome.y, place[1])):
         span = float(along[-1] - along[0])
-        step = 10.0 ** np.floor(np.log10(span / 400))
+        step = _round_step(span / 500)
         value = round((float(along[0]) + share * span) / step) * step
         found.append(float(f"{min(max(value, float(along[0])), float(along[-1])):.10g}"))
     return found[0], found[1]
+
+
+def _round_step(least: float) -> float:
+    """Give 1, 2 or 5 times a power of ten, the next above: a pixel is about that wide."""
+    decade = 10.0 ** math.floor(math.log10(least))
+    return decade * next(times for times in (1, 2, 5, 10) if times * decade >= least)
 
 
 def _short(value: float, unit: str) -> str:

@@ -73,6 +73,7 @@ class OutcomesPage:
     def _change(self, settings: Settings, axes: Axes) -> None:
         frame = self._frame
         self._axes = axes
+        frame.say("")
         frame.keep(frame.preparation.with_settings(settings), axes.query)
         if self._prepared is not None:
             background_tasks.create(self._map(), name="outcomes")
@@ -98,7 +99,6 @@ class OutcomesPage:
         frame, axes, prepared = self._frame, self._axes, self._prepared
         if prepared is None:
             return
-        frame.say("")
         job = self._job = OutcomeJob(prepared, frame.preparation.settings, axes)
         self._stop.set_visibility(True)
         self._put_axes()

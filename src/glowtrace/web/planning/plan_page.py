@@ -54,6 +54,8 @@ class PlanPage:
             await self._answer(goal, self._frame.preparation.held)
 
     def _find(self, goal: Goal, held: Mapping[str, float]) -> None:
+        self._frame.say("")
+
         async def answer() -> None:
             await self._answer(goal, held)
             self._found.client.run_javascript(SHOW_FOUND)
@@ -64,7 +66,6 @@ class PlanPage:
         frame = self._frame
         self._asked += 1
         asked = self._asked
-        frame.say("")
         frame.keep(replace(frame.preparation, goal=goal, held=held))
         prepared = await frame.prepared()
         if prepared is None:

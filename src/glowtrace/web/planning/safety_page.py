@@ -15,6 +15,7 @@ from glowtrace.safety.review import SafetyReport, check_safety
 from glowtrace.units import parse_quantity
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.planning.frame import Frame
+from glowtrace.web.planning.naming import TYPED
 from glowtrace.web.planning.preparation import Preparation
 
 ORDER: Final[dict[Verdict, int]] = {"stop": 0, "attention": 1, "ok": 2}
@@ -79,8 +80,9 @@ class SafetyPage:
         except GlowtraceError as error:
             frame.say(str(error))
             return
-        frame.say("")
-        frame.keep(preparation)
+        if preparation != frame.preparation:
+            frame.say("")
+            frame.keep(preparation)
         self._shown.clear()
         with self._shown:
             _put_report(report)
@@ -98,7 +100,7 @@ def _field(label: str, value: str, on_change: object) -> None:
     with box("asked-field", "label"):
         words(label)
         entry = ui.element("input").classes("field").props('type="text" autocomplete="off"')
-        entry.props["value"] = value
+        entry.props[TYPED] = value
         entry.on("change", on_change, js_handler=VALUE)  # type: ignore[arg-type]
 
 
