@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import getpass
 import os
-import pwd
 import shutil
 import signal
 import subprocess
@@ -33,6 +32,7 @@ def server_program(name: str) -> str | None:
 
 def server_user() -> str | None:
     """Give the user to run the server as: it refuses to run as root."""
+    pwd = pytest.importorskip("pwd", reason="the server is started on Unix only")
     if os.geteuid() != 0:
         return getpass.getuser()
     return "postgres" if "postgres" in {one.pw_name for one in pwd.getpwall()} else None
@@ -45,6 +45,7 @@ def postgres_url() -> Iterator[str]:
     initdb, postgres, user = server_program("initdb"), server_program("postgres"), server_user()
     if initdb is None or postgres is None or user is None:
         pytest.skip("PostgreSQL is not installed (Debian: apt install postgresql)")
+    # A short path that the server's user may enter: a socket's path has 107 characters at most.
     with tempfile.TemporaryDirectory(prefix="glowtrace-pg-", dir="/tmp") as folder:
         shutil.chown(folder, user)
         data = f"{folder}/data"

@@ -217,13 +217,15 @@ def test_bytes_attached_twice_are_kept_once(store):
 
 
 @pytest.mark.parametrize("action", ["open", "versions", "amend", "withdraw", "history"])
-def test_unknown_entry_is_one_line(logbook, action):
+@pytest.mark.parametrize("id", ["0" * 16, "nothing", "", "\x00", "\ud800", "%"])
+def test_unknown_entry_is_one_line(logbook, action, id):
+    logbook.add("note", "another")
     with pytest.raises(StoreError) as error:
-        getattr(logbook, action)(id="nothing")
-    assert "'nothing'" in one_line(error)
+        getattr(logbook, action)(id=id)
+    assert repr(id) in one_line(error)
     with pytest.raises(StoreError) as error:
-        logbook.attachment("nothing")
-    one_line(error)
+        logbook.attachment(id)
+    assert repr(id) in one_line(error)
 
 
 # Lists

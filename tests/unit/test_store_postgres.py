@@ -10,6 +10,7 @@ from store_trial import one_line
 
 from glowtrace.errors import StoreError
 from glowtrace.store import open_store
+from glowtrace.store.engine import ADVISORY_LOCK
 
 
 @pytest.fixture
@@ -61,6 +62,15 @@ def test_reading_sees_one_unchanging_state(store, postgres_address):
     assert len(store.logbook.list()) == 2
 
 
+def test_writer_sees_what_the_one_before_committed_whatever_the_default(postgres_address, other):
+    other.execute(
+        f"ALTER DATABASE {other.info.dbname} SET default_transaction_isolation = 'serializable'"
+    )
+    with open_store(postgres_address) as store, store._database.writing() as connection:
+        shown = connection.exec_driver_sql("SHOW transaction_isolation").scalar()
+    assert shown == "read committed"
+
+
 def test_unknown_database_is_one_line(postgres_url):
     with pytest.raises(StoreError) as error:
         open_store(postgres_url.format("no_such_database"))
@@ -75,12 +85,20 @@ def test_server_that_is_not_there_is_one_line_without_the_password(tmp_path):
     assert "secret" not in str(error.value)
 
 
-def test_lock_held_too_long_is_one_line(postgres_address, other, monkeypatch):
+@pytest.mark.parametrize(
+    "lock",
+    [
+        "LOCK TABLE record IN ACCESS EXCLUSIVE MODE",
+        f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})",
+    ],
+    ids=["table", "another writer"],
+)
+def test_lock_held_too_long_is_one_line(postgres_address, other, monkeypatch, lock):
     monkeypatch.setattr("glowtrace.store.database.PATIENCE_S", 0.2)
     with open_store(postgres_address) as store:
         store.logbook.add("note", "first")
         with other.transaction():
-            other.execute("LOCK TABLE record IN ACCESS EXCLUSIVE MODE")
+            other.execute(lock)
             with pytest.raises(StoreError) as error:
                 store.logbook.add("note", "second")
             assert "locked" in one_line(error)

@@ -23,7 +23,7 @@ from glowtrace.errors import StoreError
 WRITES: Final = "glowtrace_writes"
 """The execution option of an engine whose transactions write."""
 
-_LOCK: Final = 0x676C6F77  # "glow" in ASCII; any number that no other program uses
+ADVISORY_LOCK: Final = 0x676C6F77  # "glow" in ASCII; any number that no other program uses
 _PSYCOPG: Final = "postgresql+psycopg"
 
 
@@ -116,7 +116,9 @@ def _postgresql(url: URL, patience_s: float) -> Engine:
 
 def _begin_postgresql(connection: Connection) -> None:
     if _writes(connection):
-        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({_LOCK})")
+        # Each statement must see what the writer before has committed, whatever the default is.
+        connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL READ COMMITTED")
+        connection.exec_driver_sql(f"SELECT pg_advisory_xact_lock({ADVISORY_LOCK})")
     else:
         connection.exec_driver_sql("SET TRANSACTION ISOLATION LEVEL REPEATABLE READ READ ONLY")
 

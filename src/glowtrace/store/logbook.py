@@ -6,6 +6,7 @@ logbook.add("readings", "Null at 3 kV", bench=bench, settings=settings, payload=
 from __future__ import annotations
 
 import os
+import re
 import secrets
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
@@ -36,6 +37,7 @@ from glowtrace.store.records import (
 from glowtrace.store.schema import record
 
 _TICK = timedelta(microseconds=1)
+_HEXADECIMAL = re.compile("[0-9a-f]+")  # all that a database is asked for
 
 
 @dataclass(frozen=True)
@@ -144,16 +146,14 @@ class Logbook:
         """Give every version of an entry, the newest first."""
         query = select(record.c.id, record.c.text).where(record.c.entry == id)
         with self._database.reading() as connection:
+            _require(connection, id)
             rows = connection.execute(query.order_by(record.c.saved.desc(), record.c.id.desc()))
-            found = tuple(entry_of(row.id, row.text) for row in rows)
-        if not found:
-            raise _unknown(id)
-        return found
+            return tuple(entry_of(row.id, row.text) for row in rows)
 
     def attachment(self, id: str) -> Attachment:
         """Give the bytes of an attachment by the checksum on its label."""
         with self._database.reading() as connection:
-            found = get_attachment(connection, id)
+            found = get_attachment(connection, id) if _HEXADECIMAL.fullmatch(id) else None
         if found is None:
             raise StoreError(f"There is no attachment {id!r:.80}; take the checksum on its label.")
         return found
@@ -192,9 +192,9 @@ class Logbook:
         query = query.where(*_between(record.c.saved, since, until))
         query = query.order_by(record.c.saved.desc(), record.c.id.desc()).limit(_limit(limit))
         with self._database.reading() as connection:
+            if id is not None:
+                _require(connection, id)
             newest_first = tuple(Event(*row) for row in connection.execute(query))
-        if id is not None and not newest_first and since is until is None:
-            raise _unknown(id)
         return newest_first[::-1]
 
     def export_to(self, path: str | os.PathLike[str]) -> Exported:
@@ -249,14 +249,10 @@ def _refuse_later(entry: Entry, linked: Sequence[Entry]) -> None:
 
 
 def _require(connection: Connection, id: str) -> Entry:
-    entry = standing_version(connection, id)
+    entry = standing_version(connection, id) if _HEXADECIMAL.fullmatch(id) else None
     if entry is None:
-        raise _unknown(id)
+        raise StoreError(f"The logbook has no entry {id!r:.40}; take an id that its list shows.")
     return entry
-
-
-def _unknown(id: str) -> StoreError:
-    return StoreError(f"The logbook has no entry {id!r:.40}; take an id that its list shows.")
 
 
 def _between(
