@@ -11,7 +11,7 @@ from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
-from glowtrace.web.measuring.writing import percent_text, value_text
+from glowtrace.web.measuring.writing import percent_text, power_html, value_text
 
 _SMALLEST = 5e-4
 """Shares below this are told together."""
@@ -66,8 +66,8 @@ def put_systematics(found: Systematics, method: Method) -> None:
                     with ui.element("th").props('scope="row"'):
                         words(each.name)
                         words(each.says, "p", "effect-says")
-                    words(_shown(each.without, unit), "td")
-                    words(_shown(each.with_it, unit), "td")
+                    for value in (each.without, each.with_it):
+                        ui.html(_shown(value, unit), sanitize=False, tag="td")
                     _put_share(abs(each.shift) / largest, percent_text(each.shift))
     words(
         f"Together the textbook’s result comes out {percent_text(found.total)} off on this bench.",
@@ -79,7 +79,7 @@ def put_systematics(found: Systematics, method: Method) -> None:
 def _shown(value: float, unit: str) -> str:
     if not math.isfinite(value):
         return "–"
-    return f"{value:.4f}" if unit == "1" else f"{value / 1e11:.4f} × 10¹¹"
+    return f"{value:.4f}" if unit == "1" else power_html(f"{value / 1e11:.4f}e11")
 
 
 def _put_share(share: float, text: str) -> None:

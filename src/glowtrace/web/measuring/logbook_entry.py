@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from html import escape
 from typing import Any
 
 from nicegui import ui
@@ -16,6 +17,7 @@ from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.draft import draft_of
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.suiting import TITLES
+from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.planning.naming import knob_facts
 from glowtrace.web.planning.preparation import Preparation
 from glowtrace.web.rack import Rack
@@ -27,7 +29,8 @@ def put_entry(
     rack: Rack, entry: Entry, say: Callable[[str], None], on_withdraw: Callable[[str], object]
 ) -> None:
     """Put an entry on the page: bench, settings, readings, photographs, and the ways on."""
-    words(entry.title, "h3", "entry-title")
+    title = power_html(escape(entry.title))
+    ui.html(title, sanitize=False, tag="h3").classes("entry-title")
     about = [entry.kind, f"{entry.created.astimezone():%d %b %Y, %H:%M}"]
     if entry.is_withdrawn:
         about.append(f"withdrawn{': ' + entry.reason if entry.reason else ''}")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import datetime, timedelta
+from html import escape
 from typing import Final, get_args
 
 from nicegui import ui
@@ -13,6 +14,7 @@ from glowtrace.store.entry import Entry, Kind
 from glowtrace.web.controls import VALUE, Picker, Switch, box, words
 from glowtrace.web.measuring.logbook_entry import put_entry
 from glowtrace.web.measuring.logbook_files import WHOLE
+from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.planning.frame import Frame
 
 ALL: Final = "everything"
@@ -136,7 +138,9 @@ class LogbookPage:
             if entry.id == self._opened:
                 line.props('aria-current="true"')
             with line:
-                words(entry.title, css="entry-name")
+                ui.html(power_html(escape(entry.title)), sanitize=False, tag="span").classes(
+                    "entry-name"
+                )
                 bench = "" if entry.bench_text is None else f" · {_bench_name(entry)}"
                 when = f"{entry.created.astimezone():%d %b %Y, %H:%M}"
                 words(f"{when} · {entry.kind}{bench}", css="entry-about")

@@ -5,10 +5,12 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Mapping
 from dataclasses import replace
+from functools import partial
 from urllib.parse import quote
 
 import numpy as np
 from nicegui import background_tasks
+from numpy.typing import NDArray
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
@@ -239,9 +241,7 @@ class MeasurePage:
             check = check_by_trials(run, found) if len(found) else None
             self._view.show_check(run, check, state)
             try:
-                portion = await self._frame.rack.compute(
-                    lambda number=number: some_trials(run, number)  # type: ignore[misc]
-                )
+                portion = await self._portion(run, number)
             except GlowtraceError as error:
                 self._view.show_check(run, None, f"Monte Carlo: {error}")
                 return
@@ -252,3 +252,10 @@ class MeasurePage:
             self._view.show_check(run, None, "Monte Carlo: too few trials could be fitted")
             return
         self._view.show_check(run, check_by_trials(run, found))
+
+    async def _portion(self, run: FitRun, number: int) -> NDArray[np.float64]:
+        """Make one portion of trials; closed forms leave the compiled code's thread to others."""
+        work = partial(some_trials, run, number)
+        if run.setup.model == "ideal":
+            return await asyncio.to_thread(work)
+        return await self._frame.rack.compute(work)

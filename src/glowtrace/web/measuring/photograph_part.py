@@ -14,18 +14,15 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.methods import Method
 from glowtrace.measure.photograph import PhotographError
-from glowtrace.measure.photograph_circle import circle_of_line
-from glowtrace.measure.photograph_readings import circle_readings, line_readings
 from glowtrace.measure.readings import Table
 from glowtrace.measure.trace_line import Shape
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import Choice, Switch, box, button, words
-from glowtrace.web.measuring.draft import empty_draft
 from glowtrace.web.measuring.invented_photograph import invented_photograph
 from glowtrace.web.measuring.photograph_face import PhotographFace, place_text
 from glowtrace.web.measuring.photograph_files import PATH, PhotographFiles
+from glowtrace.web.measuring.photograph_line import put_findings, readings_of_line
 from glowtrace.web.measuring.photograph_work import PhotographWork, predicted_lines
 from glowtrace.web.measuring.taken_at import TakenAt
 from glowtrace.web.planning.frame import Frame
@@ -139,7 +136,7 @@ class PhotographPart:
         self._mode_choice.put(self._mode)
         self._prompt.text = self._next_step(work)
         self._grid_says.text = f"{work.says[:1].upper()}{work.says[1:]}." if work.says else ""
-        _list_findings(self._line_says, work)
+        put_findings(self._line_says, work.line)
         self._face.draw(
             self._mode, work.clicked, work.screen_map, work.grid, work.line, self._predicted
         )
@@ -284,44 +281,17 @@ class PhotographPart:
         try:
             if work is None or work.line is None or held is None:
                 raise PhotographError("find the line in the photograph first")
-            knobs = self._taken_at.readings()
-            settings = self._frame.preparation.settings
-            if self._shape == "loop":
-                readings = circle_readings(
-                    circle_of_line(work.line),
-                    knobs,
-                    instruments=dict(empty_draft("circle").instruments),
-                )
-            else:
-                method: Method = "plates only" if knobs.coil_current is None else "coils only"
-                usual = dict(empty_draft(method).instruments)
-                usual.pop("ruler")
-                readings = line_readings(
-                    work.line,
-                    self._frame.bench.screen,
-                    knobs,
-                    instruments=usual,
-                    plate_tie=settings.plate_tie,
-                )
+            readings = readings_of_line(
+                work.line,
+                self._frame.bench.screen,
+                self._taken_at.readings(),
+                self._shape,
+                self._frame.preparation.settings.plate_tie,
+            )
         except GlowtraceError as error:
             self._frame.say(_sentence(error))
             return
         self._on_points(replace(readings, is_invented=held.is_invented))
-
-
-def _list_findings(element: ui.element, work: PhotographWork) -> None:
-    """Say what is to be known about the line."""
-    element.clear()
-    line = work.line
-    if line is None:
-        return
-    with element:
-        count = len(line.kept)
-        width = float(np.nanmedian(line.width)) if np.isfinite(line.width).any() else np.nan
-        across = f", {1e3 * width:.2f} mm wide (1 σ)" if np.isfinite(width) else ""
-        words(f"Line: {count} points{across}.", "li")
-        for finding in line.findings:
-            words(f"{finding.says[:1].upper()}{finding.says[1:]}.", "li")
 
 
 def _sentence(error: Exception) -> str:

@@ -1,0 +1,145 @@
+"""Measuring in a real browser: readings to a result, bad cells, the logbook, a phone."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Callable, Iterator
+
+import pytest
+from playwright.sync_api import Browser, Page, expect
+from scipy import constants
+from visitor import PATIENCE, Server
+
+from glowtrace.bench.model import CoilPair
+from glowtrace.bench.ready_made import ready_made
+
+pytestmark = pytest.mark.browser
+
+BULB = "measure?bench=ready-made%2Ffine-beam+bulb&accelerating_voltage=200.0&coil_current=1.5"
+
+
+def circle_rows() -> list[tuple[float, float, float]]:
+    """Rows D (mm), V_a (V), I (A): r = sqrt(2 V m / e) / B and B = (4/5)^(3/2) mu_0 N I / R.
+
+    Source of both formulas: any text on electromagnetism; constants from CODATA in scipy.
+    """
+    coils = ready_made("fine-beam bulb").coils
+    assert isinstance(coils, CoilPair)
+    per_ampere = 0.8**1.5 * constants.mu_0 * coils.turns / coils.mean_radius
+    ratio = constants.e / constants.m_e
+    return [
+        (2e3 * math.sqrt(2 * voltage / ratio) / (per_ampere * current), voltage, current)
+        for voltage, current in ((160.0, 1.4), (180.0, 1.3), (200.0, 1.5), (240.0, 1.6))
+    ]
+
+
+@pytest.fixture
+def open_page(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
+    contexts = []
+
+    def open_it(path: str, *, width: int = 1400, height: int = 900) -> Page:
+        context = browser.new_context(viewport={"width": width, "height": height})
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE)
+        page.goto(server.address + path)
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
+
+
+def paste(page: Page, text: str) -> None:
+    """Paste into the first cell, as a spreadsheet's cells come."""
+    page.locator(".cells input").first.evaluate(
+        """(input, text) => {
+          const clipboardData = new DataTransfer();
+          clipboardData.setData("text/plain", text);
+          const how = { clipboardData, bubbles: true, cancelable: true };
+          input.dispatchEvent(new ClipboardEvent("paste", how));
+        }""",
+        text,
+    )
+
+
+def fill_and_fit(page: Page) -> None:
+    lines = ["\t".join(f"{value:.5g}" for value in row) for row in circle_rows()]
+    paste(page, "\n".join(lines))
+    expect(page.get_by_text("4 rows count.")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("radio", name="uniform", exact=True).check(force=True)
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.wait_for_selector(".result-value")
+
+
+def test_readings_lead_to_the_accepted_value(open_page: Callable[..., Page]) -> None:
+    page = open_page(BULB)
+    fill_and_fit(page)
+    text = page.inner_text(".result-value")
+    found = re.match(r"(\d\.\d+)\(\d+\) × 1011 C/kg", text)
+    assert found, text
+    assert float(found[1]) == pytest.approx(constants.e / constants.m_e / 1e11, rel=2e-3)
+    assert "agrees with the reference" in page.inner_text(".result")
+    shares = page.locator(".budget .share-words").all_inner_texts()
+    total = math.fsum(float(share.removesuffix(" %")) for share in shares)
+    assert total == pytest.approx(100.0, abs=1.0)  # independent lines: GUM 5.1.2
+    assert page.locator(".fit-chart circle").count() == 2 * len(circle_rows())
+    expect(page.locator(".check")).to_contain_text("Monte Carlo", timeout=PATIENCE)
+
+
+def test_impossible_and_missing_values_are_marked_where_they_stand(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page(BULB)
+    paste(page, "82\t200\t1.5\n\t200\t1.5\n82\t-5\tlots")
+    expect(page.get_by_text("1 of 3 rows count")).to_be_visible(timeout=PATIENCE)
+    bad = page.locator(".cells input[aria-invalid=true]")
+    assert [each.get_attribute("aria-label") for each in bad.all()] == [
+        "diameter, row 2",
+        "accelerating voltage, row 3",
+        "coil current, row 3",
+    ]
+    reasons = page.locator(".cells-fault").all_inner_texts()
+    assert reasons[0] == "missing"
+    assert reasons[1].startswith("impossible: allowed is 1 V to 60 kV")
+    assert reasons[2].startswith("cannot be read")
+    assert page.get_by_label("coil current, row 3", exact=True).input_value() == "lots"
+    page.get_by_label("diameter, row 2", exact=True).fill("81,5")
+    page.keyboard.press("Enter")
+    expect(page.get_by_text("2 of 3 rows count")).to_be_visible(timeout=PATIENCE)
+    assert page.evaluate("document.activeElement.ariaLabel") == "diameter, row 3"
+
+
+def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[..., Page]) -> None:
+    page = open_page(BULB)
+    fill_and_fit(page)
+    page.locator(".fitted").get_by_role("button", name="Save to the logbook").click()
+    expect(page.get_by_text("Saved to the logbook, with bench")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("link", name="Logbook", exact=True).click()
+    page.locator(".entry-line").first.click()
+    knobs = page.get_by_role("link", name="Set the knobs like this")
+    assert "accelerating_voltage=200.0&coil_current=1.5" in (knobs.get_attribute("href") or "")
+    page.get_by_label("Words in it").fill("no such words")
+    expect(page.get_by_text("Nothing fits these filters.")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("link", name="Open the readings").click()
+    first = page.get_by_label("diameter, row 1", exact=True)
+    expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)
+
+
+@pytest.mark.parametrize("path", ["measure", "logbook"])
+def test_a_phone_scrolls_only_downwards_and_asks_nobody_else(
+    open_page: Callable[..., Page], server: Server, path: str
+) -> None:
+    page = open_page("logbook", width=390, height=844)
+    asked: list[str] = []
+    page.on("request", lambda request: asked.append(request.url))
+    page.on("websocket", lambda socket: asked.append(socket.url))
+    page.goto(f"{server.address}{path}?bench=ready-made%2Fdeflection+tube")
+    page.wait_for_selector(".entries" if path == "logbook" else ".cells input", state="attached")
+    page.wait_for_timeout(500)
+    assert page.evaluate("document.documentElement.scrollWidth") <= 390
+    here = server.address.removeprefix("http://")
+    assert asked
+    own = ("data:", "blob:")
+    assert [url for url in asked if here not in url and not url.startswith(own)] == []
