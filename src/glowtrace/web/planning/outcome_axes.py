@@ -14,6 +14,8 @@ from glowtrace.demos.goals import Knob
 from glowtrace.report.run_sheet_steps import knobs_of
 
 Reach = tuple[float, float]
+BETWEEN = "_"
+"""Between the ends of a range in an address; numbers have "-" and "." themselves."""
 
 
 @dataclass(frozen=True)
@@ -30,9 +32,9 @@ class Axes:
         """The end of a query, with a leading "&"."""
         told = {
             "across": self.across,
-            "across.range": "-".join(map(repr, self.reach_across)),
+            "across.range": BETWEEN.join(map(repr, self.reach_across)),
             "up": self.up,
-            "up.range": "-".join(map(repr, self.reach_up)),
+            "up.range": BETWEEN.join(map(repr, self.reach_up)),
         }
         return f"&{urlencode(told)}"
 
@@ -71,7 +73,7 @@ def read_axes(query: Mapping[str, str], bench: Bench) -> Axes:
 
 def _reach(text: str | None) -> Reach | None:
     try:
-        low, high = map(float, (text or "").split("-"))
+        low, high = map(float, (text or "").split(BETWEEN))
     except ValueError:
         return None
     return (low, high) if 0 <= low < high < math.inf else None

@@ -138,7 +138,7 @@ class OutcomesPage:
         letters = letters_of(outcome)
         if is_first:
             self._plot.start_at(knob_name(outcome.knob_x), knob_name(outcome.knob_y), cross)
-            self._point(cross or (0.5, 0.5))
+            self._tell(outcome, *here)
         self._plot.show_image(stage.image)
         self._plot.show_over(outcome, letters, cross)
         self._legend.clear()
@@ -147,21 +147,25 @@ class OutcomesPage:
 
     def _point(self, place: Place) -> None:
         """Say what happens where the visitor points."""
-        outcome, prepared = self._outcome, self._prepared
-        if outcome is None or prepared is None:
+        if self._outcome is not None:
+            self._tell(self._outcome, *value_at(self._outcome, place))
+
+    def _tell(self, outcome: OutcomeMap, x: float, y: float) -> None:
+        """Say what happens at a setting of both knobs, and let it be loaded."""
+        if self._prepared is None:
             return
-        x, y = value_at(outcome, place)
         what = outcome.at(x, y) or "not computed"
         self._here.text = f"{knob_text(outcome.knob_x, x)}, {knob_text(outcome.knob_y, y)}: {what}"
-        self._why.text = "; ".join(forbidden(prepared, outcome, x, y))
-        self._load.props["href"] = self._chosen(outcome, place).at("/")
+        self._why.text = "; ".join(forbidden(self._prepared, outcome, x, y))
+        self._load.props["href"] = self._chosen(outcome, x, y).at("/")
 
     def _choose(self, place: Place) -> None:
         if self._outcome is not None:
-            ui.navigate.to(self._chosen(self._outcome, place).at("/"))
+            self._cancel()
+            x, y = value_at(self._outcome, place)
+            ui.navigate.to(self._chosen(self._outcome, x, y).at("/"))
 
-    def _chosen(self, outcome: OutcomeMap, place: Place) -> Preparation:
-        x, y = value_at(outcome, place)
+    def _chosen(self, outcome: OutcomeMap, x: float, y: float) -> Preparation:
         preparation = self._frame.preparation
         knobs: dict[str, float] = {outcome.knob_x: x, outcome.knob_y: y}
         return preparation.with_settings(preparation.settings.model_copy(update=knobs))
