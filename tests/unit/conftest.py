@@ -18,6 +18,7 @@ from itertools import count
 from pathlib import Path
 
 import pytest
+from logbook_file_trial import fill
 
 from glowtrace.store import open_store
 
@@ -118,3 +119,24 @@ def address(request) -> Path | str:
 def store(address):
     with open_store(address) as opened:
         yield opened
+
+
+@pytest.fixture
+def full(tmp_path):
+    """Give a logbook with every kind of thing in it."""
+    with open_store(tmp_path / "full.sqlite") as store:
+        fill(store.logbook)
+        yield store.logbook
+
+
+@pytest.fixture
+def exported(full, tmp_path):
+    """Give the file of that logbook."""
+    path = tmp_path / "logbook.zip"
+    full.export_to(path)
+    return path
+
+
+@pytest.fixture
+def logbook(store):
+    return store.logbook
