@@ -1,4 +1,4 @@
-"""A logbook with all kinds of things in it, and logbook files taken apart and put together again."""
+"""A logbook with all kinds of things in it; logbook files taken apart and put together again."""
 
 from __future__ import annotations
 
