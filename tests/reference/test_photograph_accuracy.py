@@ -158,6 +158,19 @@ def test_a_ring_is_followed_all_the_way_round(conditions):
     assert np.ptp(angle) > np.radians(335)
 
 
+@pytest.mark.parametrize("seed", [2, 31, 38, 39, 90, 91])
+def test_a_dim_ring_comes_without_points_from_the_noise(seed):
+    # On a ring, a point ten standard uncertainties off is none of its points.
+    _, line = ring(0.041, seed, DIM)
+    away = line.places - [0.0, 0.041]
+    radius = np.linalg.norm(away, axis=1)
+    outward = away / radius[:, None]
+    sigma = np.sqrt(np.einsum("nx,nxy,ny->n", outward, line.own_covariance, outward))
+    ratio = (radius - 0.041) / sigma
+    assert np.abs(ratio).max() < 10
+    assert 0.8 < np.sqrt(np.mean(ratio**2)) < 1.25
+
+
 def test_the_diameter_of_a_ring_scatters_over_clicks_as_stated():
     # 150 sets of clicks give a standard deviation to 6 %.
     ratios = []

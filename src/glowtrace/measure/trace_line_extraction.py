@@ -68,6 +68,7 @@ def extract_line(
     """
     screen = rectify(photograph, screen_map, grid_pitch=grid_pitch)
     stations = _columns(screen) if shape == "single-valued" else _ridges(screen)
+    stations = _without_scraps(stations) if stations is not None else None
     findings = list(_about_screen(screen))
     if stations is None or len(stations.strength) < _FEWEST_IN_ALL:
         says = "no line brighter than the noise"
@@ -160,6 +161,12 @@ def _is_gap(stations: Stations) -> NDArray[np.bool_]:
     step = np.linalg.norm(np.diff(stations.position, axis=0), axis=1)
     gap: NDArray[np.bool_] = (step > 2.2 * np.median(step)) | (np.diff(stations.piece) != 0)
     return gap
+
+
+def _without_scraps(stations: Stations) -> Stations:
+    """Leave out pieces of a few points: a walk through noise jumps, a line does not."""
+    piece = _pieces(stations)
+    return stations.selected(np.bincount(piece)[piece] >= FEWEST)
 
 
 def _pieces(stations: Stations) -> NDArray[np.int64]:

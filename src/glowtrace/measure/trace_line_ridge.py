@@ -32,8 +32,9 @@ _SEED: Final = 6.0
 """Ridge over noise from which a walk is begun."""
 _FOLLOWED: Final = 2.5
 """Ridge over noise down to which it is followed."""
-_MEAN: Final = 4.0
-"""Ridge over noise that a walk must have on average."""
+_MEAN: Final = 10.0
+"""Ridge over noise that a walk must have on average. Walks along noise alone have up to 9: they
+begin at its highest places, and JPEG joins these up."""
 _DIMMEST: Final = 0.2
 """Ridge of a walk relative to the best one: less is a reflection or a scratch."""
 _LONGEST_GAP: Final = 0.08
@@ -172,19 +173,25 @@ def _walk(relief: Relief, start: Array) -> tuple[Array, Array]:
     run = sampled(relief.run, start)
     angle = 0.5 * math.atan2(run[1], run[0])
     heading = np.array([math.cos(angle), math.sin(angle)])
-    ahead, heights, is_closed = _one_way(relief, start, heading)
+    ahead, heights, is_closed = _one_way(relief, start, heading, np.zeros((0, 2)))
     if is_closed:
         return np.array(ahead), np.array(heights)
-    back, back_heights, _ = _one_way(relief, start, -heading)
+    # The way back must not walk round a ring that the way ahead has walked already.
+    walked = np.array(ahead[_recent(relief) :]).reshape(-1, 2)
+    back, back_heights, _ = _one_way(relief, start, -heading, walked)
     return np.array(back[:0:-1] + ahead), np.array(back_heights[:0:-1] + heights)
 
 
-def _one_way(relief: Relief, start: Array, heading: Array) -> tuple[list[Array], list[float], bool]:
-    """Walk until the ridge ends or the way closes: positions, heights, whether it closed."""
+def _one_way(
+    relief: Relief, start: Array, heading: Array, walked: Array
+) -> tuple[list[Array], list[float], bool]:
+    """Walk until the ridge ends, or the way closes or joins one walked before (m, 2).
+
+    Gives positions, heights, and whether it closed or joined.
+    """
     longest_gap = _LONGEST_GAP * max(relief.height.shape)
     most = 12 * max(relief.height.shape)
     positions, heights = [start], [float(sampled(relief.height[None], start)[0])]
-    headings = [heading]
     curvature, gap, beside, usual = 0.0, 0, 0, heights[0]
     for _ in range(most):
         new = positions[-1] + heading
@@ -207,26 +214,33 @@ def _one_way(relief: Relief, start: Array, heading: Array) -> tuple[list[Array],
             break
         positions.append(new)
         heights.append(height)
-        headings.append(turned)
         heading = turned
-        beside = beside + 1 if _is_retracing(relief, positions, headings) else 0
+        beside = beside + 1 if _is_retracing(relief, positions, heading, walked) else 0
         if beside > 3 * relief.width:
             return positions[: len(positions) - beside], heights[: len(heights) - beside], True
     last = len(positions) - gap
     return positions[:last], heights[:last], False
 
 
-def _is_retracing(relief: Relief, positions: list[Array], headings: list[Array]) -> bool:
-    """Say whether the walk is back on its own way, in the same direction."""
-    recent = math.ceil(8 * relief.width)
-    if len(positions) <= 2 * recent:
-        return False
-    before = np.array(positions[: len(positions) - recent])
-    near = ((before - positions[-1]) ** 2).sum(axis=1) < (1.5 * relief.width + 1.0) ** 2
-    if not near.any():
-        return False
-    same = np.array(headings[: len(positions) - recent])[near] @ headings[-1]
-    return bool(np.max(np.abs(same)) > _SAME_WAY)
+def _recent(relief: Relief) -> int:
+    """How many steps back a walk is still near itself without having turned back."""
+    return math.ceil(8 * relief.width)
+
+
+def _is_retracing(relief: Relief, positions: list[Array], heading: Array, walked: Array) -> bool:
+    """Say whether the walk runs along its own way, or one walked before, in either direction."""
+    at, recent = positions[-1], _recent(relief)
+    before = [walked]
+    if len(positions) > 2 * recent:
+        before.append(np.array(positions[:-recent]))
+    for way in before:
+        near = np.flatnonzero(((way - at) ** 2).sum(axis=1) < (1.5 * relief.width + 1.0) ** 2)
+        near = near[(near > 0) & (near < len(way) - 1)]
+        runs = way[near + 1] - way[near - 1]
+        size = np.maximum(np.linalg.norm(runs, axis=1), 1e-9)
+        if np.any(np.abs(runs @ heading) > _SAME_WAY * size):
+            return True
+    return False
 
 
 def _to_crest(relief: Relief, at: Array, heading: Array, most: float) -> Array:
