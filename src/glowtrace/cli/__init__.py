@@ -14,9 +14,11 @@ import typer
 
 from glowtrace.cli.bench import bench_commands
 from glowtrace.cli.goals import goals
+from glowtrace.cli.logbook import logbook_commands
 from glowtrace.cli.measure import MEASURE_EXAMPLES, measure
 from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
 from glowtrace.cli.page import show_page
+from glowtrace.cli.photograph import PHOTOGRAPH_EXAMPLES, photograph
 from glowtrace.cli.plan import PLAN_EXAMPLES, plan
 from glowtrace.cli.safety import SAFETY_EXAMPLES, safety
 from glowtrace.cli.settings import settings_commands
@@ -44,7 +46,9 @@ app.command(epilog=WIRING_EXAMPLES)(wiring)
 app.command(epilog=SAFETY_EXAMPLES)(safety)
 app.command(epilog=SHEET_EXAMPLES)(sheet)
 app.command(epilog=MEASURE_EXAMPLES)(measure)
+app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
 app.add_typer(settings_commands, name="settings")
+app.add_typer(logbook_commands, name="logbook")
 app.command("page")(show_page)
 
 

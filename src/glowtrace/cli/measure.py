@@ -117,8 +117,8 @@ def measure(
         print_json(_record(found, setup, fit, budget, result) | {"written": written})
     else:
         _tell(found, setup, fit, budget, result)
-        for path in written:
-            typer.echo(f"written: {path}")
+        for name in written:
+            typer.echo(f"written: {name}")
 
 
 def _read_readings(path: Path, method: str) -> Table:

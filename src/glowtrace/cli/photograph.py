@@ -1,0 +1,196 @@
+"""The command that reads a photograph: the glowing line on the screen's grid, as readings."""
+
+from __future__ import annotations
+
+import csv
+import io
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
+from glowtrace.cli.printing import print_json, print_paragraph, progress_bar, require_new
+from glowtrace.errors import BenchError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.settings import Settings
+    from glowtrace.measure.grid import ScreenMap
+    from glowtrace.measure.photograph import Photograph
+    from glowtrace.measure.readings import Table
+    from glowtrace.measure.trace_line import TraceLine
+
+PHOTOGRAPH_EXAMPLES = """Examples:
+
+\b
+glowtrace photograph trace.jpg "deflection tube" --points points.csv --overlay seen.png
+glowtrace photograph trace.jpg "deflection tube" --accelerating "3 kV" --plate "1 kV" \\
+    --readings readings.csv
+
+Without --at the printed grid is looked for. --at "20 mm, -10 mm = 812, 1433" says where in the
+photograph (pixels from the left and from the top) a place of the grid is seen; give four or more.
+"""
+
+
+@with_groups
+def photograph(
+    image: Annotated[
+        Path, typer.Argument(show_default=False, help="A photograph: JPEG, PNG or HEIC.")
+    ],
+    bench: BenchChoice,
+    options: SettingsOptions,
+    at: Annotated[
+        list[str] | None,
+        typer.Option(
+            "--at", metavar="PLACE=PIXEL", help='A grid point: "20 mm, -10 mm = 812, 1433".'
+        ),
+    ] = None,
+    shape: Annotated[
+        Literal["single-valued", "loop"] | None,
+        typer.Option(help="loop for circles and lines that turn back; the bench's usual one."),
+    ] = None,
+    points: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write the points to a .csv file.")
+    ] = None,
+    overlay: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the photograph with the line to a .png file."),
+    ] = None,
+    readings: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write readings for `glowtrace measure` to a .csv file."),
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Read the glowing line off a photograph of the screen.
+
+    Exit code 1 says that no line was found; the findings say why.
+    """
+    from glowtrace.report.output import require_ending, write_output
+
+    wanted = ((points, ".csv"), (overlay, ".png"), (readings, ".csv"))
+    for path, ending in wanted:
+        if path is not None:
+            require_ending(path, (ending,))
+            require_new(path, overwrite)
+    found = find_bench(bench)
+    settings = options.choose(found) if readings is not None else None
+    with progress_bar() as show:
+        show(None, "reading the photograph")
+        from glowtrace.measure.photograph import load_photograph
+
+        taken = load_photograph(image)
+        screen_map, says = _screen_map(taken, found, at or [])
+        line = _line(taken, screen_map, found, shape) if screen_map is not None else None
+    is_found = line is not None and line.is_found
+    written = []
+    if line is not None and is_found:
+        content = {points: _points_csv(line).encode()}
+        if settings is not None:
+            content[readings] = _readings_csv(line, found, settings).encode()
+        for path, text in content.items():
+            if path is not None:
+                write_output(path, text)
+                written.append(str(path))
+    if overlay is not None and screen_map is not None:
+        from glowtrace.measure.photograph_overlay import overlay_png
+
+        write_output(overlay, overlay_png(taken, line=line, screen_map=screen_map))
+        written.append(str(overlay))
+    if as_json:
+        print_json({"grid": says, "line": line.as_dict() if line else None, "written": written})
+    else:
+        _tell(says, line, written)
+    if not is_found:
+        raise typer.Exit(1)
+
+
+def _screen_map(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenMap | None, str]:
+    """Map the photograph to the screen, by the told grid points or by the printed grid."""
+    from glowtrace.measure.grid import fit_screen_map, screen_rectangle_of
+    from glowtrace.measure.grid_finding import find_grid
+    from glowtrace.measure.grid_lines import printed_grid
+    from glowtrace.measure.grid_points import GridPoint
+    from glowtrace.units import parse_quantity
+
+    if not at:
+        looked = find_grid(taken, printed_grid(bench))
+        if looked.screen_map is None:
+            return None, f"no grid found: {looked.says}; give four grid points with --at"
+        return looked.screen_map, looked.says
+    clicked = []
+    for text in at:
+        place, _, pixel = text.partition("=")
+        try:
+            (u, v), (column, row) = place.split(","), map(float, pixel.split(","))
+        except ValueError:
+            wanted = 'give PLACE=PIXEL, as in "20 mm, -10 mm = 812, 1433"'
+            problem = Problem("--at", f'"{text}"', wanted)
+            raise BenchError("grid points", [problem]) from None
+        clicked.append(GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row))
+    found = fit_screen_map(taken, clicked, screen_rectangle_of(bench))
+    return found, f"{len(clicked)} grid points, which fit to {found.rms_residual:.2f} px"
+
+
+def _line(
+    taken: Photograph,
+    screen_map: ScreenMap,
+    bench: Bench,
+    shape: Literal["single-valued", "loop"] | None,
+) -> TraceLine:
+    from glowtrace.measure.trace_line_extraction import extract_line
+
+    usual: Literal["single-valued", "loop"] = (
+        "loop" if bench.screen.kind == "gas glow" else "single-valued"
+    )
+    return extract_line(taken, screen_map, shape=shape or usual, grid_pitch=bench.screen.grid_pitch)
+
+
+def _points_csv(line: TraceLine) -> str:
+    """Write the points that count, with their standard uncertainties, in mm."""
+    kept = line.kept
+    text = io.StringIO()
+    writer = csv.writer(text, lineterminator="\n")
+    writer.writerow(["u_mm", "v_mm", "u_uncertainty_mm", "v_uncertainty_mm", "width_mm"])
+    for (u, v), spread, width in zip(kept.places, kept.own_covariance, kept.width, strict=True):
+        sizes = spread[0, 0] ** 0.5, spread[1, 1] ** 0.5
+        writer.writerow([f"{1e3 * value:.4f}" for value in (u, v, *sizes, width)])
+    return text.getvalue()
+
+
+def _readings_csv(line: TraceLine, bench: Bench, settings: Settings) -> str:
+    from glowtrace.measure.spreadsheet import write_table
+
+    return write_table(_readings(line, bench, settings), separator=",")
+
+
+def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
+    """Give the line as readings of the method that the settings fit."""
+    from glowtrace.measure.photograph_circle import circle_of_line
+    from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
+    from glowtrace.measure.readings import reading
+
+    plates, coil = settings.signed_plate_voltage, settings.signed_coil_current
+    knobs = KnobReadings(
+        reading(settings.accelerating_voltage),
+        reading(plates) if plates else None,
+        reading(coil) if coil else None,
+    )
+    if line.shape == "loop":
+        return circle_readings(circle_of_line(line), knobs)
+    return line_readings(line, bench.screen, knobs, plate_tie=settings.plate_tie)
+
+
+def _tell(says: str, line: TraceLine | None, written: list[str]) -> None:
+    print_paragraph(f"Grid: {says}.")
+    if line is not None:
+        if line.is_found:
+            print_paragraph(f"Line: {len(line.kept)} points in the channel {line.channel}.")
+        for finding in line.findings:
+            print_paragraph(f"Note: {finding.says}.")
+    for path in written:
+        typer.echo(f"written: {path}")
