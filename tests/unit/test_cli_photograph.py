@@ -58,7 +58,7 @@ def test_photograph_to_points_readings_and_e_over_m(image, tmp_path, capsys, def
     assert run(["measure", *arguments]) == 0
     found = json.loads(capsys.readouterr().out)
     # The photograph was made with the accepted e/m.
-    assert found["specific_charge_c_per_kg"] == pytest.approx(SPECIFIC_CHARGE, rel=0.02)
+    assert found["specific_charge_c_per_kg"] == pytest.approx(SPECIFIC_CHARGE, rel=0.01)
 
 
 def test_nothing_in_the_dark_is_a_result_that_says_no(tmp_path, capsys):

@@ -90,8 +90,8 @@ def test_four_clicks_lead_to_readings_on_the_line(page: Page) -> None:
     x, y = (np.array(cells[n::4], dtype=float) / 1e3 for n in (0, 1))
     assert set(cells[2::4]) == {"3000"}
     assert set(cells[3::4]) == {"0.15"}
-    # The sheet stands at 6 degrees: x along the beam or along the grid differ by 0.6 %.
-    assert np.abs(y - CURVATURE * x**2).max() < 0.35e-3
+    # x is read along the grid of the sheet, which stands at 6 degrees to the beam.
+    assert np.abs(y - CURVATURE * x**2).max() < 0.2e-3
     assert np.ptp(x) > 0.07
 
 

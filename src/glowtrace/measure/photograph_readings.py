@@ -15,7 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, Screen, Sheet
+from glowtrace.bench.model import EndFace, Screen
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.photograph import PhotographError
 from glowtrace.measure.photograph_circle import Circle
@@ -51,6 +51,8 @@ def line_readings(
 ) -> Table:
     """Give the points of a line as readings (x, y) of "plates only" or "coils only".
 
+    x is read along the sheet's printed grid, as an eye would; the fit turns it into x in space.
+
     Parameters
     ----------
     line
@@ -82,11 +84,10 @@ def line_readings(
         raise PhotographError("the line has no points that count; extract it again or add points")
     count = min(len(kept), most_rows)
     kept = kept.selected(np.unique(np.rint(np.linspace(0, len(kept) - 1, count)).astype(int)))
-    shrink = np.array([math.cos(screen.angle) if isinstance(screen, Sheet) else 1.0, 1.0])
-    places = kept.places * shrink
+    places = kept.places
     variance = np.diagonal(kept.own_covariance, axis1=1, axis2=2)
-    own = np.sqrt(np.maximum(variance, 0.0)) * shrink
-    sway = kept.screen_map.sway(kept.pixels) * shrink
+    own = np.sqrt(np.maximum(variance, 0.0))
+    sway = kept.screen_map.sway(kept.pixels)
     rulers, rest = zip(*(_ruler(places[:, n], sway[:, :, n]) for n in range(2)), strict=True)
     cells = [
         [
