@@ -101,7 +101,7 @@ def test_most_intervals_hold_the_truth(name):
     assert covered_share(name, 40) >= 0.85
 
 
-@pytest.mark.slow
+@pytest.mark.thorough
 @pytest.mark.parametrize("name", SETUPS)
 def test_coverage_of_the_95_percent_interval(name):
     assert 0.93 <= covered_share(name, 600) <= 0.97
