@@ -159,7 +159,7 @@ def test_a_missing_part_is_a_refusal(axial_coil_tube):
 def test_switches_that_rule_every_arrangement_out_are_named(deflection_tube):
     refusal = plan_goal(deflection_tube, HEIGHT, fixed={"plate_reversed": True}).refusal
     assert (
-        refusal.binding.text == "no arrangement that can do it has the fixed plate_reversed = True"
+        refusal.binding.text == "no arrangement that can do it has the fixed plate_reversed = true"
     )
 
 
