@@ -446,3 +446,15 @@ def test_page_passes_its_options_on(glowtrace, monkeypatch):
     code, _, _ = glowtrace("page", "--serve", "--port", 8123, "--bench", TUBE)
     assert code == 0
     assert seen == [((TUBE,), {"serve": True, "host": "127.0.0.1", "port": 8123})]
+
+
+def test_trace_says_how_accurate_the_fields_are(capsys):
+    arguments = ["trace", "deflection tube", "--accelerating", "3 kV", "--plate", "1 kV"]
+    assert run(arguments) == 0
+    assert "Computed fields: electric to 0.0" in capsys.readouterr().out
+    assert run([*arguments, "--json"]) == 0
+    accuracy = json.loads(capsys.readouterr().out)["field_accuracy"]
+    assert 0.0 < accuracy["electric_typical"] < 5e-4
+    assert 0.0 < accuracy["flux_typical"] < 1e-5
+    assert run([*arguments, "--model", "ideal"]) == 0
+    assert "Computed fields" not in capsys.readouterr().out

@@ -17,7 +17,7 @@ from glowtrace.cli.options import (
     PrintLook,
     find_bench,
 )
-from glowtrace.cli.printing import print_json, print_table, progress_bar
+from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -79,11 +79,21 @@ def trace(
     textbook = textbook_trace(found, chosen)
     written = _write_files(made, found, textbook, picture, table, print_look)
     if as_json:
+        from dataclasses import asdict
+
         from glowtrace.report.table import record
 
-        print_json({**record(made, found, textbook), "written": [str(path) for path in written]})
+        more = {
+            "field_accuracy": asdict(prepared.fields.accuracy),
+            "written": [str(path) for path in written],
+        }
+        print_json(record(made, found, textbook) | more)
     else:
         _tell(made, found, textbook, written)
+        if model == "bench":
+            from glowtrace.report.caption import accuracy_words
+
+            print_paragraph(accuracy_words(prepared.fields.accuracy, found))
 
 
 def _write_files(

@@ -10,6 +10,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
     from glowtrace.bench.settings import Settings
+    from glowtrace.fields.maps import MapAccuracy
 
 MODEL_WORDS = {"bench": "bench: real geometry", "ideal": "ideal: uniform fields"}
 SEPARATOR = "  ·  "
@@ -82,3 +83,20 @@ def _plates_words(settings: Settings) -> str:
     if settings.plate_source != "own supply":
         switches.insert(0, f"from the {settings.plate_source}")
     return f"{quantity_words(settings.plate_voltage, 'V')} ({', '.join(switches)})"
+
+
+def accuracy_words(accuracy: MapAccuracy, bench: Bench) -> str:
+    """Say how accurate the field map of a bench is, where traces are shown."""
+    parts = []
+    if bench.plates is not None:
+        parts.append(
+            f"electric to {_percent(accuracy.electric_typical)} of its largest value there "
+            f"(at worst {_percent(accuracy.electric_largest)}, beside edges of electrodes)"
+        )
+    if bench.coils is not None:
+        parts.append(f"magnetic to {_percent(accuracy.flux_typical)}")
+    return f"Computed fields: {', '.join(parts)}." if parts else "No fields but the gun's."
+
+
+def _percent(share: float) -> str:
+    return f"{100.0 * share:.2g} %" if share >= 1e-5 else "better than 0.001 %"

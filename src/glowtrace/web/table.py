@@ -16,6 +16,7 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
+from glowtrace.report.caption import accuracy_words
 from glowtrace.store import SavedSettings
 from glowtrace.units import QuantityError, parse_quantity
 from glowtrace.web.controls import box, words
@@ -130,6 +131,8 @@ class Table:
         if settings is not None:
             self._settings = settings
             self._set_up()
+        accuracy = accuracy_words(prepared.fields.accuracy, bench)
+        self._about.text = f"{' '.join(bench.notes.split())} {accuracy}"
         self._tube.set_up(bench, surface_of(bench).glow)
         self._refresh.ask()
 
