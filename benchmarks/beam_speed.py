@@ -11,8 +11,6 @@ import statistics
 import subprocess
 import sys
 import time
-from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -21,7 +19,6 @@ from rich.console import Console
 from rich.table import Table
 from scipy.integrate import solve_ivp
 
-sys.path.insert(0, str(Path(__file__).parent))
 from general_solvers import jax_flight, numpy_flight
 from glowtrace import PreparedBench, Settings, prepare, ready_made
 from glowtrace.beam.bundle import fly_electrons
@@ -29,6 +26,7 @@ from glowtrace.beam.obstacles import Obstacles, Rectangle, obstacles
 from glowtrace.beam.pusher import _acceleration
 from glowtrace.beam.source import emit, sequence_shifts
 from glowtrace.fields.interpolation import Field
+from timing import seconds
 
 SETTINGS = Settings(
     accelerating_voltage=3000.0, plate_voltage=1000.0, coil_current=0.2, coil_reversed=True
@@ -61,16 +59,6 @@ def bundle(tube: PreparedBench, count: int) -> tuple[Field, Obstacles, np.ndarra
         emit(source, sequence_shifts(0), n, field, False, states[n])
     walls, _ = obstacles({}, Rectangle((FACE, 0, 0), (0, 0.2, 0), (0, 0, 0.2)), None)
     return field, walls, states
-
-
-def seconds(task: Callable[[], Any], repeats: int = 5) -> float:
-    """Give the median time of a task."""
-    times = []
-    for _ in range(repeats):
-        begin = time.perf_counter()
-        task()
-        times.append(time.perf_counter() - begin)
-    return statistics.median(times)
 
 
 def picture_table(tube: PreparedBench) -> Table:
@@ -108,7 +96,7 @@ def solver_table(field: Field, walls: Obstacles, states: np.ndarray[Any, Any]) -
         return float(np.abs(ends[:20, :3] - exact[:, :3]).max())
 
     ours = fly_electrons(field, walls, states)
-    own_time = seconds(lambda: fly_electrons(field, walls, states)) / MANY
+    own_time = seconds(lambda: fly_electrons(field, walls, states), 5) / MANY
     rows = [("this tracer", own_time, error(ours.states), f"{ours.steps.mean():.0f} steps")]
 
     begin = time.perf_counter()
@@ -166,9 +154,9 @@ def floor_table(field: Field, walls: Obstacles, states: np.ndarray[Any, Any]) ->
     """
     size = 1500
     matrix = np.random.default_rng(0).random((size, size))
-    peak = 2.0 * size**3 / seconds(lambda: matrix @ matrix)
+    peak = 2.0 * size**3 / seconds(lambda: matrix @ matrix, 5)
     steps = int(fly_electrons(field, walls, states).steps.sum())
-    each = seconds(lambda: fly_electrons(field, walls, states)) / steps
+    each = seconds(lambda: fly_electrons(field, walls, states), 5) / steps
     floor = FLOPS_PER_STEP / peak
     table = Table(title="One step of one electron, 2 cores", title_justify="left")
     for heading in ("ns a step", "floor / ns", "ratio", "matrix product / GFlop/s"):

@@ -7,18 +7,16 @@ kernels compiled beforehand; ratios compare with the cached start of the same be
 from __future__ import annotations
 
 import os
-import statistics
 import subprocess
 import sys
 import tempfile
-import time
-from collections.abc import Callable
 from pathlib import Path
 
 from rich.console import Console
 from rich.table import Table
 
 from glowtrace import prepare, ready_made, ready_made_names
+from timing import seconds
 
 FIRST_PICTURE = """
 import time
@@ -35,16 +33,6 @@ def main() -> None:
     console = Console(width=100)
     console.print(field_table())
     console.print(start_table())
-
-
-def seconds(task: Callable[[], object], repeats: int = 3) -> float:
-    """Give the median time of a task."""
-    times = []
-    for _ in range(repeats):
-        begin = time.perf_counter()
-        task()
-        times.append(time.perf_counter() - begin)
-    return statistics.median(times)
 
 
 def field_table() -> Table:

@@ -20,6 +20,7 @@ from pathlib import Path
 import pytest
 from logbook_file_trial import fill
 
+from glowtrace.cli import run
 from glowtrace.store import open_store
 
 _NUMBERS = count(1)
@@ -140,3 +141,16 @@ def exported(full, tmp_path):
 @pytest.fixture
 def logbook(store):
     return store.logbook
+
+
+@pytest.fixture
+def glowtrace(capsys):
+    """Run a command; give exit code, stdout and stderr."""
+
+    def command(*arguments: object) -> tuple[int, str, str]:
+        code = run([str(one) for one in arguments])
+        out, err = capsys.readouterr()
+        assert "Traceback" not in err
+        return code, out, err
+
+    return command

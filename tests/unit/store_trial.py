@@ -6,7 +6,11 @@ import sqlite3
 import subprocess
 import sys
 import textwrap
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from pathlib import Path
+
+import pytest
 
 
 def one_line(error) -> str:
@@ -38,3 +42,26 @@ def integrity(address: Path | str) -> str:
         return connection.execute("PRAGMA integrity_check").fetchone()[0]
     finally:
         connection.close()
+
+
+def let_go(processes: Sequence[subprocess.Popen[str]]) -> None:
+    """Wait until all are ready, and let them begin at the same moment."""
+    for process in processes:
+        assert process.stdout.readline() == "ready\n"
+    for process in processes:
+        process.stdin.write("go\n")
+        process.stdin.flush()
+
+
+@contextmanager
+def small_disk(folder: Path, size: str) -> Iterator[Path]:
+    """Give a disk of its own that is soon full; the test is skipped where none can be mounted."""
+    disk = folder / "small disk"
+    disk.mkdir()
+    mount = ["mount", "-t", "tmpfs", "-o", f"size={size}", "tmpfs", str(disk)]
+    if subprocess.run(mount, check=False).returncode:
+        pytest.skip("a small disk cannot be mounted here")
+    try:
+        yield disk
+    finally:
+        subprocess.run(["umount", str(disk)], check=True)

@@ -31,19 +31,6 @@ def _own_data(tmp_path, monkeypatch):
     monkeypatch.setenv("GLOWTRACE_DATA", str(tmp_path / "data"))
 
 
-@pytest.fixture
-def glowtrace(capsys):
-    """Run a command; give exit code, stdout and stderr."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = run([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in err
-        return code, out, err
-
-    return command
-
-
 def refused(result: tuple[int, str, str]) -> str:
     """Give the message of a refusal, having checked its form: one line, or one a field."""
     code, out, err = result

@@ -13,24 +13,10 @@ import pytest
 from scipy import constants
 
 from glowtrace.bench.ready_made import ready_made
-from glowtrace.cli import run
 
 BULB = "fine-beam bulb"
 RULER = ("--meter", "ruler=of 0.5 mm")
 ACCEPTED = constants.e / constants.m_e
-
-
-@pytest.fixture
-def glowtrace(capsys):
-    """Run a command; give exit code, stdout and stderr."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = run([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in err
-        return code, out, err
-
-    return command
 
 
 @pytest.fixture

@@ -18,7 +18,6 @@ from glowtrace.bench.files import load_settings
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
-from glowtrace.cli import run
 from glowtrace.cli.goals import GoalTargets
 from glowtrace.demos.goals import GOALS, PlateDeflection, suitable_goals
 from glowtrace.plan import OUTCOMES
@@ -32,19 +31,6 @@ MAP = ("outcomes", TUBE, "--across", "coil", "--up", "plate", "--size", "9x7", "
 @pytest.fixture(autouse=True)
 def _own_data(tmp_path, monkeypatch):
     monkeypatch.setenv("GLOWTRACE_DATA", str(tmp_path / "data"))
-
-
-@pytest.fixture
-def glowtrace(capsys):
-    """Run a command; give exit code, stdout and stderr."""
-
-    def command(*arguments: object) -> tuple[int, str, str]:
-        code = run([str(one) for one in arguments])
-        out, err = capsys.readouterr()
-        assert "Traceback" not in err
-        return code, out, err
-
-    return command
 
 
 def words(text: str) -> str:

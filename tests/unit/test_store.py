@@ -17,7 +17,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import pytest
-from store_trial import in_a_process, integrity, one_line
+from store_trial import in_a_process, integrity, let_go, one_line, small_disk
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
@@ -231,14 +231,7 @@ def test_refused_write_loses_nothing_that_was_saved(file):
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="making a small disk needs root")
 def test_full_disk_loses_nothing_that_was_saved(tmp_path):
-    disk = tmp_path / "small disk"
-    disk.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=400k", "tmpfs", str(disk)], check=False
-    )
-    if mounted.returncode:
-        pytest.skip("a small disk cannot be mounted here")
-    try:
+    with small_disk(tmp_path, "400k") as disk:
         file = disk / "glowtrace.sqlite"
         saved, lines = filled_up(file, limit=0)
         assert len(lines) == 1
@@ -247,8 +240,6 @@ def test_full_disk_loses_nothing_that_was_saved(tmp_path):
         with open_store(file) as store:
             assert len(store.benches.list()) == saved
         assert integrity(file) == "ok"
-    finally:
-        subprocess.run(["umount", str(disk)], check=True)
 
 
 # Two programs at once
@@ -271,11 +262,7 @@ SAVE_MANY = """
 
 def test_two_programs_make_the_tables_and_write_at_once(address):
     both = [in_a_process(SAVE_MANY, address, name, stdin=subprocess.PIPE) for name in "ab"]
-    for process in both:
-        assert process.stdout.readline() == "ready\n"
-    for process in both:
-        process.stdin.write("go\n")
-        process.stdin.flush()
+    let_go(both)
     for process in both:
         _, err = process.communicate(timeout=60)
         assert err == ""

@@ -12,7 +12,7 @@ import subprocess
 
 import pytest
 from sqlalchemy import text as sql
-from store_trial import in_a_process, integrity
+from store_trial import in_a_process, integrity, let_go
 
 from glowtrace.store import open_store
 
@@ -71,11 +71,7 @@ def test_two_programs_write_at_once_and_lose_nothing(address):
     both = [
         in_a_process(WRITE_MANY, address, shared.id, name, stdin=subprocess.PIPE) for name in "ab"
     ]
-    for process in both:
-        assert process.stdout.readline() == "ready\n"
-    for process in both:
-        process.stdin.write("go\n")
-        process.stdin.flush()
+    let_go(both)
     for process in both:
         _, err = process.communicate(timeout=120)
         assert err == ""

@@ -17,7 +17,7 @@ from pathlib import Path
 
 import pytest
 from sqlalchemy import inspect
-from store_trial import in_a_process, integrity, one_line
+from store_trial import in_a_process, integrity, let_go, one_line, small_disk
 
 from glowtrace.bench.files import bench_to_toml, settings_to_toml
 from glowtrace.bench.ready_made import ready_made
@@ -198,14 +198,7 @@ def test_failing_step_leaves_the_old_database(file, monkeypatch, failure):
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="making a small disk needs root")
 def test_full_disk_leaves_the_old_database(tmp_path):
-    disk = tmp_path / "small disk"
-    disk.mkdir()
-    mounted = subprocess.run(
-        ["mount", "-t", "tmpfs", "-o", "size=600k", "tmpfs", str(disk)], check=False
-    )
-    if mounted.returncode:
-        pytest.skip("a small disk cannot be mounted here")
-    try:
+    with small_disk(tmp_path, "600k") as disk:
         file = disk / "glowtrace.sqlite"
         make_schema_1(file, padding=30)
         before = content(file)
@@ -220,8 +213,6 @@ def test_full_disk_leaves_the_old_database(tmp_path):
         filler.unlink()
         with open_store(file) as store:
             require_everything(store)
-    finally:
-        subprocess.run(["umount", str(disk)], check=True)
 
 
 STOP_HALFWAY = """
@@ -291,11 +282,7 @@ def test_killed_at_any_time_leaves_old_or_new_and_never_half(file, delay_ms):
 def test_two_programs_upgrade_at_once(file):
     make_schema_1(file, padding=300)
     both = [in_a_process(OPEN, file, stdin=subprocess.PIPE) for _ in range(2)]
-    for process in both:
-        assert process.stdout.readline() == "ready\n"
-    for process in both:
-        process.stdin.write("go\n")
-        process.stdin.flush()
+    let_go(both)
     for process in both:
         out, err = process.communicate(timeout=60)
         assert (out, err) == ("done\n", "")

@@ -1,4 +1,4 @@
-"""Short keys of benches by their content, for caches and logbooks."""
+"""Short keys of benches by their content, for calibrations and exports."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def fields_key(bench: Bench) -> str:
     """Give a key of the geometry that decides the fields: 32 hexadecimal figures.
 
     Benches that differ only in names, notes, supplies, ratings, place or the grid printed on the
-    screen share it, so they share a field map.
+    screen share it, and with it what was calibrated on one of them.
     """
     return _digest(bench.model_dump(mode="json", include=_FIELD_PARTS))
 

@@ -19,7 +19,6 @@ from glowtrace.bench.layout import (
     bench_obstacles,
     bench_view,
     electrode_voltages,
-    field_grid,
     field_problem,
 )
 from glowtrace.bench.model import Bench, Supply
@@ -106,7 +105,7 @@ class PreparedBench:
                 np.array(ideal.electric_field),
                 (ideal.x_from, ideal.x_to),
                 np.array(ideal.flux_density),
-                field_grid(self.bench),
+                self.fields.grid,
             )
         voltages = electrode_voltages(settings)[: len(self.fields.names)]
         return self.fields.field(voltages, settings.signed_coil_current, self.earth)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator
-from typing import Final, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
@@ -13,6 +13,14 @@ from glowtrace.units import exact_text, format_quantity
 
 KNOBS: Final = {"accelerating_voltage": "V", "plate_voltage": "V", "coil_current": "A"}
 """The knobs and their SI units."""
+
+
+def settings_record(settings: Settings) -> dict[str, Any]:
+    """Give settings as plain data; the keys of knobs end in their unit: "plate_voltage_v"."""
+    return {
+        f"{name}_{KNOBS[name].lower()}" if name in KNOBS else name: value
+        for name, value in settings.model_dump().items()
+    }
 
 
 class Limit(NamedTuple):

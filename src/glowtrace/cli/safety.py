@@ -55,11 +55,11 @@ def safety(
         room_temperature=read_room_temperature(room_temperature),
     )
     if as_json:
-        from glowtrace.plan import settings_dict
+        from glowtrace.bench.ratings import settings_record
 
         print_json({
             "bench": {"name": found.name, "invented": found.invented},
-            "settings": settings_dict(settings),
+            "settings": settings_record(settings),
             "verdict": report.verdict,
             **asdict(report),
         })  # fmt: skip

@@ -92,10 +92,10 @@ def sheet(
         content = print_run_sheet(made, paper) if ending == ".pdf" else markdown(made).encode()
     write_output(out, content)
     if as_json:
-        from glowtrace.plan import settings_dict
+        from glowtrace.bench.ratings import settings_record
 
         print_json({"bench": {"name": found.name, "invented": found.invented},
-                    "settings": settings_dict(settings), "verdict": made.verdict,
+                    "settings": settings_record(settings), "verdict": made.verdict,
                     "stops": [f"{line.topic}: {line.advice}" for line in made.stops],
                     "written": [str(out)]})  # fmt: skip
     else:

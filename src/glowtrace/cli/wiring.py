@@ -67,7 +67,7 @@ def wiring(
 
 def _record(made: Wiring, bench: Bench, settings: Settings) -> dict[str, Any]:
     """Give the wiring as plain data; numbers carry their unit in the key."""
-    from glowtrace.plan import settings_dict
+    from glowtrace.bench.ratings import settings_record
 
     checks = []
     for check in made.checks:
@@ -77,7 +77,7 @@ def _record(made: Wiring, bench: Bench, settings: Settings) -> dict[str, Any]:
             "do": check.do,
             "expect": check.expect,
             "if_wrong": check.if_wrong,
-            "settings": settings_dict(check.settings),
+            "settings": settings_record(check.settings),
             "shift_up_m": None if shift is None else shift[0],
             "shift_towards_audience_m": None if shift is None else shift[1],
             "at_x_m": check.at_x,
@@ -85,7 +85,7 @@ def _record(made: Wiring, bench: Bench, settings: Settings) -> dict[str, Any]:
         })  # fmt: skip
     return {
         "bench": {"name": bench.name, "invented": bench.invented},
-        "settings": settings_dict(settings),
+        "settings": settings_record(settings),
         "earthed": made.earthed,
         "leads": [asdict(lead) for lead in made.leads],
         "reversals": [asdict(reversal) for reversal in made.reversals],

@@ -91,6 +91,17 @@ height of the far point (negative for a dip) and the way along x back to the hei
 """
 
 
+READ_OFF: Final[Mapping[Method, str]] = {
+    "plates only": "y",
+    "coils only": "y",
+    "null": "plate_voltage",
+    "circle": "diameter",
+    "axial focus": "coil_current",
+    "turn-back": "depth",
+}
+"""The reading that the others decide, by method: what a chart has upright."""
+
+
 def columns_of(method: str) -> tuple[Column, ...]:
     """Give the columns of a method.
 

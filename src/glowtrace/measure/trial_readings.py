@@ -12,20 +12,12 @@ from scipy import optimize
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import Experiment
+from glowtrace.measure.methods import READ_OFF
 from glowtrace.measure.parameters import index_of
 from glowtrace.measure.readings import Reading, Table
 
 Array = NDArray[np.float64]
 
-_READ_OFF = {
-    "plates only": "y",
-    "coils only": "y",
-    "null": "plate_voltage",
-    "circle": "diameter",
-    "axial focus": "coil_current",
-    "turn-back": "depth",
-}
-"""The reading that the others decide, by method."""
 _REACH = 0.3
 """How far around a guess, as a part of it, the true reading is looked for; then 3 times as far."""
 
@@ -79,7 +71,7 @@ def drawn_truth(setup: Experiment, seed: int, **fixed: float) -> dict[str, float
 
 
 def _made_true(readings: Table, series: Series, theta: Array) -> Table:
-    wanted = [_READ_OFF[readings.method]]
+    wanted = [READ_OFF[readings.method]]
     if readings.method == "turn-back":
         wanted.append("pitch")
     values = series.readings.copy()

@@ -11,7 +11,6 @@ from glowtrace.plan.answer import (
     Remedy,
     Sensitivity,
     Window,
-    settings_dict,
 )
 from glowtrace.plan.limits import Limits, limits, margins
 from glowtrace.plan.naming import NOT_YET, OUTCOMES
@@ -42,5 +41,4 @@ __all__ = [
     "margins",
     "outcome_map",
     "plan_goal",
-    "settings_dict",
 ]

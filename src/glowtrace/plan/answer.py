@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any, NamedTuple
 
 from glowtrace.bench.picture import Model, Picture
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, settings_record
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
 
@@ -98,7 +98,7 @@ class IdealAnswer:
     def as_dict(self) -> dict[str, Any]:
         """Give plain data."""
         return {
-            "settings": settings_dict(self.settings),
+            "settings": settings_record(self.settings),
             "difference": dict(self.difference),
             "works_on_the_bench": self.on_bench.ok,
             "figures": [figure.as_dict() for figure in self.on_bench.figures],
@@ -158,7 +158,7 @@ class Plan:
         }
         return {
             "goal": self.goal.as_dict(),
-            "settings": settings_dict(self.settings),
+            "settings": settings_record(self.settings),
             "model": self.model,
             "figures": [figure.as_dict() for figure in self.check.figures],
             "windows": windows,
@@ -209,7 +209,7 @@ class Remedy:
         return {
             "text": self.text,
             "bench_changes": dict(self.bench_changes),
-            "settings": settings_dict(self.settings),
+            "settings": settings_record(self.settings),
             "figures": [figure.as_dict() for figure in self.check.figures],
         }
 
@@ -232,7 +232,7 @@ class Refusal:
         return {
             "binding": self.binding.as_dict(),
             "nearest_goal": None if goal is None else goal.as_dict(),
-            "nearest_settings": None if settings is None else settings_dict(settings),
+            "nearest_settings": None if settings is None else settings_record(settings),
             "nearest_figures": None if check is None else [f.as_dict() for f in check.figures],
             "remedies": [remedy.as_dict() for remedy in self.remedies],
         }
@@ -251,9 +251,3 @@ class Planned:
             "answers": [answer.as_dict() for answer in self.answers],
             "refusal": None if self.refusal is None else self.refusal.as_dict(),
         }
-
-
-def settings_dict(settings: Settings) -> dict[str, Any]:
-    """Give settings as plain data; the knobs' keys end in their unit."""
-    values = settings.model_dump()
-    return {key_with_unit(name, KNOBS.get(name, "1")): value for name, value in values.items()}

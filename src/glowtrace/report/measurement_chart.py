@@ -3,34 +3,29 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Iterator
-from contextlib import contextmanager
 from typing import Any, Final
 
-import matplotlib as mpl
 import numpy as np
 from matplotlib.figure import Figure
 from numpy.typing import NDArray
 
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.fitted import FittedSeries
-from glowtrace.measure.methods import Column, Method
+from glowtrace.measure.methods import READ_OFF, Column
 from glowtrace.measure.readings import Table
+from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.units.dimensions import known_scales
 
 Array = NDArray[np.float64]
 
-_UPRIGHT: Final[dict[Method, str]] = {
-    "plates only": "y",
-    "coils only": "y",
-    "null": "plate_voltage",
-    "circle": "diameter",
-    "axial focus": "coil_current",
-    "turn-back": "depth",
-}
-"""The reading that stands upright in the chart: what the others decide."""
 _SIZE = (6.9, 2.6)  # inches
 _TEXT = 8.0  # points
+_LOOK: Final = {
+    "svg.fonttype": "none",  # text stays text
+    "font.size": _TEXT,
+    "axes.linewidth": 0.6,
+    "axes.formatter.useoffset": False,
+}
 _BAND = 2.0
 """Residuals within this lie where 95 % of them should."""
 
@@ -47,13 +42,13 @@ def chart_svg(readings: Table, series: Series, fitted: FittedSeries) -> str:
         A table, what the fit was given of it, and what it made of that.
     """
     written = io.StringIO()
-    with _own_settings():
+    with own_settings(_LOOK):
         figure = Figure(figsize=_SIZE)
         left, right = figure.subplots(1, 2)
         _draw_readings(left, readings, series, fitted)
         _draw_residuals(right, readings, fitted)
         figure.tight_layout(pad=0.4, w_pad=2.0)
-        figure.savefig(written, format="svg", metadata={"Creator": "Glowtrace", "Date": None})
+        figure.savefig(written, format="svg", metadata=FILE_WORDS["svg"])
     return written.getvalue()
 
 
@@ -65,7 +60,7 @@ def chart_words(readings: Table) -> str:
 
 def chart_columns(readings: Table) -> tuple[Column, Column]:
     """Give the columns that lie across, of those needed that which varies most, and upright."""
-    upright = readings.column(_UPRIGHT[readings.method])
+    upright = readings.column(READ_OFF[readings.method])
     others = [each for each in readings.columns if each.is_needed and each.name != upright.name]
 
     def variation(column: Column) -> float:
@@ -123,21 +118,3 @@ def _in_unit(column: Column) -> float:
         return 1.0
     scale = known_scales()[column.unit]
     return float(scale.factor * 10.0**scale.power)
-
-
-@contextmanager
-def _own_settings() -> Iterator[None]:
-    """Draw alike everywhere, with text that stays text."""
-    with mpl.rc_context():
-        mpl.rcdefaults()
-        mpl.rcParams.update(
-            {
-                "svg.hashsalt": "glowtrace",
-                "svg.fonttype": "none",
-                "font.family": "DejaVu Sans",
-                "font.size": _TEXT,
-                "axes.linewidth": 0.6,
-                "axes.formatter.useoffset": False,
-            }
-        )
-        yield

@@ -16,12 +16,12 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.ratings import settings_record
 from glowtrace.report.output import TABLE_ENDINGS, require_ending, write_output
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
-    from glowtrace.bench.settings import Settings
     from glowtrace.demos.textbook import Textbook
 
 RECORD_FORMAT = "glowtrace-picture 1"
@@ -88,7 +88,7 @@ def record(picture: Picture, bench: Bench, textbook: Textbook | None = None) -> 
         "format": RECORD_FORMAT,
         "bench": {"name": bench.name, "invented": bench.invented},
         "model": picture.model,
-        "settings": _settings_record(picture.settings),
+        "settings": settings_record(picture.settings),
         "view": picture.view,
         "electrons": picture.electrons,
         "seed": picture.seed,
@@ -102,11 +102,6 @@ def record_json(picture: Picture, bench: Bench, textbook: Textbook | None = None
     """Give `record` as JSON text."""
     whole = record(picture, bench, textbook)
     return json.dumps(whole, indent=2, ensure_ascii=False, allow_nan=False)
-
-
-def _settings_record(settings: Settings) -> dict[str, Any]:
-    units = {"accelerating_voltage": "_v", "plate_voltage": "_v", "coil_current": "_a"}
-    return {name + units.get(name, ""): value for name, value in settings.model_dump().items()}
 
 
 def _textbook_record(textbook: Textbook) -> dict[str, Any]:

@@ -13,8 +13,7 @@ from glowtrace.web.measuring.logbook_files import serve_logbook_files
 from glowtrace.web.measuring.logbook_page import LogbookPage
 from glowtrace.web.measuring.measure_page import MeasurePage
 from glowtrace.web.measuring.photograph_files import PhotographFiles
-from glowtrace.web.planning.frame import Frame
-from glowtrace.web.planning.preparation import receive_preparation
+from glowtrace.web.planning.frame import Frame, receive_frame
 from glowtrace.web.planning.steps import STEPS
 from glowtrace.web.rack import Rack
 
@@ -59,7 +58,4 @@ class MeasuringReception:
 
     def _frame(self, path: str, request: Request) -> Frame:
         ui.add_head_html(self._head)
-        preparation, bench, wrong = receive_preparation(
-            request.query_params, self._first, self._rack.bench
-        )
-        return Frame(self._rack, path, preparation, bench, "\n".join(wrong))
+        return receive_frame(self._rack, self._first, path, request)

@@ -10,6 +10,7 @@ from collections.abc import Callable
 from typing import TypeVar
 
 from nicegui import ui
+from starlette.requests import Request
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
@@ -17,7 +18,7 @@ from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.web.controls import Picker, box, put_prop, words
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.planning.naming import knob_facts
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.planning.preparation import Preparation, receive_preparation
 from glowtrace.web.planning.steps import STEPS, Steps
 from glowtrace.web.rack import Rack
 
@@ -155,3 +156,9 @@ class Frame:
             self.say(str(error))
             return
         ui.navigate.to(Preparation(place, opening_settings(bench)).at(self._path))
+
+
+def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:
+    """Build the page around a step as its address tells; ``first``: the bench where it does not."""
+    preparation, bench, wrong = receive_preparation(request.query_params, first, rack.bench)
+    return Frame(rack, path, preparation, bench, "\n".join(wrong))

@@ -8,11 +8,10 @@ from typing import Final, Protocol
 from nicegui import background_tasks, context, ui
 from starlette.requests import Request
 
-from glowtrace.web.planning.frame import Frame
+from glowtrace.web.planning.frame import Frame, receive_frame
 from glowtrace.web.planning.outcomes_page import OutcomesPage
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.plan_page import PlanPage
-from glowtrace.web.planning.preparation import receive_preparation
 from glowtrace.web.planning.safety_page import SafetyPage
 from glowtrace.web.planning.sheet_files import serve_sheet_files
 from glowtrace.web.planning.sheet_page import SheetPage
@@ -58,15 +57,9 @@ class PlanningReception:
     def _register(self, path: str, build: Callable[[Frame], Page]) -> None:
         def receive(request: Request) -> None:
             ui.add_head_html(self._head)
-            frame = self._frame(path, request)
+            frame = receive_frame(self._rack, self._first, path, request)
             page = build(frame)
             task = background_tasks.create(page.run(), name=path)
             context.client.on_delete(task.cancel)
 
         ui.page(path, title=f"{STEPS[path]} – Glowtrace")(receive)
-
-    def _frame(self, path: str, request: Request) -> Frame:
-        preparation, bench, wrong = receive_preparation(
-            request.query_params, self._first, self._rack.bench
-        )
-        return Frame(self._rack, path, preparation, bench, "\n".join(wrong))
