@@ -149,8 +149,8 @@ class Plan:
         """Give plain data; numbers carry their unit in the key."""
         windows = {
             knob: {
-                f"low_{KNOBS[knob]}": window.low,
-                f"high_{KNOBS[knob]}": window.high,
+                f"low_{KNOBS[knob].lower()}": window.low,
+                f"high_{KNOBS[knob].lower()}": window.high,
                 "low_stop": window.low_stop,
                 "high_stop": window.high_stop,
             }
