@@ -8,7 +8,9 @@ https://www.postgresql.org/docs/current/wal-reliability.html.
 from __future__ import annotations
 
 import signal
+import sqlite3
 import subprocess
+from threading import Timer
 
 import pytest
 from sqlalchemy import text as sql
@@ -115,3 +117,16 @@ def test_refused_write_keeps_no_half_entry(file):
         for entry in entries:
             store.logbook.attachment(entry.attachments[0].checksum)
     assert integrity(file) == "ok"
+
+
+def test_a_new_file_that_another_program_holds_is_waited_for(tmp_path):
+    """Switching a file to write-ahead logging is refused at once while another one holds it."""
+    file = tmp_path / "glowtrace.sqlite"
+    holder = sqlite3.connect(file, isolation_level=None, check_same_thread=False)
+    holder.execute("CREATE TABLE other (id)")
+    holder.execute("DROP TABLE other")
+    holder.execute("BEGIN IMMEDIATE")
+    Timer(0.5, lambda: holder.execute("ROLLBACK")).start()
+    with open_store(file) as store:
+        assert store.logbook.list() == ()
+    holder.close()

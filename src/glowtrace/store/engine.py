@@ -11,6 +11,9 @@ lock (https://www.postgresql.org/docs/current/explicit-locking.html#ADVISORY-LOC
 
 from __future__ import annotations
 
+import sqlite3
+import time
+from functools import partial
 from pathlib import Path
 from typing import Any, Final
 
@@ -25,6 +28,7 @@ WRITES: Final = "glowtrace_writes"
 
 ADVISORY_LOCK: Final = 0x676C6F77  # "glow" in ASCII; any number that no other program uses
 _PSYCOPG: Final = "postgresql+psycopg"
+_PAUSE_S: Final = 0.02
 
 
 def database_url(address: str | Path) -> tuple[URL, str]:
@@ -84,16 +88,33 @@ def open_engine(url: URL, where: str, patience_s: float) -> Engine:
 
 def _sqlite(url: URL, patience_s: float) -> Engine:
     engine = create_engine(url, connect_args={"timeout": patience_s})
-    event.listen(engine, "connect", _set_up_sqlite)
+    event.listen(engine, "connect", partial(_set_up_sqlite, patience_s))
     event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
-def _set_up_sqlite(connection: Any, _record: Any) -> None:
+def _set_up_sqlite(patience_s: float, connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # transactions begin where _begin_sqlite says
     connection.execute("PRAGMA foreign_keys = ON")
-    connection.execute("PRAGMA journal_mode = WAL")
+    _log_ahead(connection, time.monotonic() + patience_s)
     connection.execute("PRAGMA synchronous = FULL")
+
+
+def _log_ahead(connection: Any, latest: float) -> None:
+    """Switch to write-ahead logging; a new file is switched by whoever comes first.
+
+    SQLite refuses the switch at once, without the wait that it has for everything else, while
+    another program holds the file.
+    """
+    while True:
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            return
+        except sqlite3.OperationalError as error:
+            is_held = error.sqlite_errorcode & 0xFF == sqlite3.SQLITE_BUSY
+            if not is_held or time.monotonic() >= latest:
+                raise
+            time.sleep(_PAUSE_S)
 
 
 def _begin_sqlite(connection: Connection) -> None:
