@@ -256,7 +256,8 @@ def lock(arguments: list[str]) -> int:
     set_up("dev")
     compile_lock = ["uv", "pip", "compile", "--quiet", "--universal", "--generate-hashes"]
     compile_lock += ["--python-version", "%d.%d" % OLDEST_PYTHON]  # noqa: UP031
-    compile_lock += ["--no-emit-index-url", "--no-emit-find-links"]
+    # Extras stay: pip with hashes takes `coverage[toml]` as pinned only where the pin names it so.
+    compile_lock += ["--no-emit-index-url", "--no-emit-find-links", "--no-strip-extras"]
     compile_lock += ["--custom-compile-command", "python3 tasks.py lock", *arguments]
     agree: list[str] = []  # a larger set takes the versions of the smaller one
     for kind, groups in LOCKED_GROUPS.items():

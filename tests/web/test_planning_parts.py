@@ -18,12 +18,12 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import suitable_goals
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import NOT_YET, OUTCOMES
+from glowtrace.web.naming import read_field
 from glowtrace.web.opening import opening_settings
-from glowtrace.web.planning.naming import read_field
 from glowtrace.web.planning.outcome_axes import read_axes, usual_axes
 from glowtrace.web.planning.outcome_picture import place_labels
-from glowtrace.web.planning.preparation import Preparation, read_preparation, receive_preparation
 from glowtrace.web.planning.small_picture import small_picture
+from glowtrace.web.preparation import Preparation, read_preparation, receive_preparation
 
 TUBE = "ready-made/deflection tube"
 

@@ -9,7 +9,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.keys import KeysDialog
-from glowtrace.web.planning.steps import Steps
+from glowtrace.web.steps import Steps
 
 LARGEST_FILE = 200_000
 """Bytes; a bench file has a few thousand."""

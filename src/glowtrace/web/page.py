@@ -15,8 +15,8 @@ from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
 from glowtrace.web.measuring.reception import MeasuringReception
-from glowtrace.web.planning.preparation import receive_preparation
 from glowtrace.web.planning.reception import PlanningReception
+from glowtrace.web.preparation import receive_preparation
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
 from glowtrace.web.table import Table
 
@@ -27,6 +27,7 @@ HEAD: Final = """
 <link rel="preload" href="/glowtrace/fonts/barlow-500.woff2"
   as="font" type="font/woff2" crossorigin>
 <link rel="stylesheet" href="/glowtrace/style.css">
+<link rel="stylesheet" href="/glowtrace/frame.css">
 <link rel="stylesheet" href="/glowtrace/planning.css">
 """
 ICON: Final = (

@@ -24,7 +24,7 @@ from glowtrace.web.header import LARGEST_FILE, Header
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Build, Rack
 from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request

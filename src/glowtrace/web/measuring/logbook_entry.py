@@ -18,8 +18,8 @@ from glowtrace.web.measuring.draft import draft_of
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import power_html
-from glowtrace.web.planning.naming import knob_facts
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.naming import knob_facts
+from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 
 _MOST_ROWS = 60

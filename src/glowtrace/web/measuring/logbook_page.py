@@ -12,10 +12,10 @@ from nicegui.events import GenericEventArguments
 from glowtrace.errors import GlowtraceError
 from glowtrace.store.entry import Entry, Kind
 from glowtrace.web.controls import VALUE, Picker, Switch, box, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.logbook_entry import put_entry
 from glowtrace.web.measuring.logbook_files import WHOLE
 from glowtrace.web.measuring.writing import power_html
-from glowtrace.web.planning.frame import Frame
 
 ALL: Final = "everything"
 _SHOWN: Final = 200

@@ -18,6 +18,7 @@ from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.web.controls import box
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.draft import draft_of, empty_draft
 from glowtrace.web.measuring.fit_form import FitForm
 from glowtrace.web.measuring.fit_run import PORTIONS, FitRun, check_by_trials, run_fit, some_trials
@@ -30,7 +31,6 @@ from glowtrace.web.measuring.readings_part import ReadingsPart
 from glowtrace.web.measuring.result_ways import ResultWays, keep_readings
 from glowtrace.web.measuring.suiting import first_method, why_not
 from glowtrace.web.measuring.systematics_part import SystematicsPart
-from glowtrace.web.planning.frame import Frame
 
 
 class MeasurePage:

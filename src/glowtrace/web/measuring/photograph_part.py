@@ -19,13 +19,13 @@ from glowtrace.measure.readings import Table
 from glowtrace.measure.trace_line import Shape
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import Choice, Switch, box, button, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.invented_photograph import invented_photograph
 from glowtrace.web.measuring.photograph_face import PhotographFace, place_text
 from glowtrace.web.measuring.photograph_files import PATH, PhotographFiles
 from glowtrace.web.measuring.photograph_line import put_findings, readings_of_line
 from glowtrace.web.measuring.photograph_work import PhotographWork, predicted_lines
 from glowtrace.web.measuring.taken_at import TakenAt
-from glowtrace.web.planning.frame import Frame
 
 Array = NDArray[np.float64]
 

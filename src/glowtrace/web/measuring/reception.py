@@ -9,13 +9,13 @@ from nicegui import app, background_tasks, context, ui
 from starlette.requests import Request
 
 from glowtrace.measure.methods import COLUMNS, Method
+from glowtrace.web.frame import Frame, receive_frame
 from glowtrace.web.measuring.logbook_files import serve_logbook_files
 from glowtrace.web.measuring.logbook_page import LogbookPage
 from glowtrace.web.measuring.measure_page import MeasurePage
 from glowtrace.web.measuring.photograph_files import PhotographFiles
-from glowtrace.web.planning.frame import Frame, receive_frame
-from glowtrace.web.planning.steps import STEPS
 from glowtrace.web.rack import Rack
+from glowtrace.web.steps import STEPS
 
 STATIC: Final = Path(__file__).parent / "static"
 STYLE: Final = '<link rel="stylesheet" href="/glowtrace-measuring/measuring.css">'

@@ -15,11 +15,11 @@ from glowtrace.measure.spreadsheet import write_table
 from glowtrace.report.measurement_report import measurement_csv, measurement_report
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box, button, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.fit_form import FitForm
 from glowtrace.web.measuring.fit_run import FitRun
 from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import measured_text
-from glowtrace.web.planning.frame import Frame
 
 
 class ResultWays:

@@ -12,9 +12,9 @@ from glowtrace.measure.observing import Knobs
 from glowtrace.measure.systematics import systematics
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.web.controls import box, button, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.budget_view import put_systematics
 from glowtrace.web.measuring.fit_run import FitRun
-from glowtrace.web.planning.frame import Frame
 
 
 class SystematicsPart:

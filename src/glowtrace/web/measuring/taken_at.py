@@ -17,9 +17,9 @@ from glowtrace.measure.photograph_readings import KnobReadings
 from glowtrace.measure.readings import Reading
 from glowtrace.units import exact_text
 from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.cells import symbol_html
-from glowtrace.web.planning.frame import Frame
-from glowtrace.web.planning.naming import read_field
+from glowtrace.web.naming import read_field
 
 KNOBS: Final = {
     "accelerating_voltage": ("V_a", "V"),

@@ -14,9 +14,9 @@ from glowtrace.report.run_sheet_bench import switch_words
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.units import format_quantity
 from glowtrace.web.controls import box, words
-from glowtrace.web.planning.naming import knob_text
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.window_bar import put_window
+from glowtrace.web.preparation import Preparation
 
 
 def put_ways_on(preparation: Preparation) -> None:

@@ -18,7 +18,7 @@ from glowtrace.demos.goals import GOALS, Goal, unsuited
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.planning.naming import TYPED, field_text, knob_text, read_field
+from glowtrace.web.naming import TYPED, field_text, knob_text, read_field
 
 FORM_VALUES = """(event) => {
   event.preventDefault();

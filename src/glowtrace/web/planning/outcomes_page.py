@@ -12,9 +12,9 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.plan import OutcomeMap, forbidden
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import box, button, words
+from glowtrace.web.frame import Frame
+from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.axes_form import AxesForm
-from glowtrace.web.planning.frame import Frame
-from glowtrace.web.planning.naming import knob_text
 from glowtrace.web.planning.outcome_axes import Axes, read_axes
 from glowtrace.web.planning.outcome_job import OutcomeJob, Stage
 from glowtrace.web.planning.outcome_plot import (
@@ -26,7 +26,7 @@ from glowtrace.web.planning.outcome_plot import (
     share_of,
     value_at,
 )
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.preparation import Preparation
 
 
 class OutcomesPage:

@@ -11,8 +11,8 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Planned
 from glowtrace.web.controls import box, words
+from glowtrace.web.frame import Frame
 from glowtrace.web.planning.answer_view import put_answer, put_criterion
-from glowtrace.web.planning.frame import Frame
 from glowtrace.web.planning.goal_form import GoalForm
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.refusal_view import put_refusal

@@ -8,16 +8,16 @@ from typing import Final, Protocol
 from nicegui import background_tasks, context, ui
 from starlette.requests import Request
 
-from glowtrace.web.planning.frame import Frame, receive_frame
+from glowtrace.web.frame import Frame, receive_frame
 from glowtrace.web.planning.outcomes_page import OutcomesPage
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.plan_page import PlanPage
 from glowtrace.web.planning.safety_page import SafetyPage
 from glowtrace.web.planning.sheet_files import serve_sheet_files
 from glowtrace.web.planning.sheet_page import SheetPage
-from glowtrace.web.planning.steps import STEPS
 from glowtrace.web.planning.wiring_page import WiringPage
 from glowtrace.web.rack import Rack
+from glowtrace.web.steps import STEPS
 
 
 class Page(Protocol):

@@ -10,9 +10,9 @@ from glowtrace.demos.goals import Goal
 from glowtrace.plan import Refusal, Remedy
 from glowtrace.units import format_quantity
 from glowtrace.web.controls import box, words
+from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.planning.answer_view import put_ways_on
-from glowtrace.web.planning.naming import knob_facts, knob_text
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 
 

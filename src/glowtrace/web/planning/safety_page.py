@@ -14,9 +14,9 @@ from glowtrace.safety.lines import SafetyLine, Verdict
 from glowtrace.safety.review import SafetyReport, check_safety
 from glowtrace.units import parse_quantity
 from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.planning.frame import Frame
-from glowtrace.web.planning.naming import TYPED
-from glowtrace.web.planning.preparation import Preparation
+from glowtrace.web.frame import Frame
+from glowtrace.web.naming import TYPED
+from glowtrace.web.preparation import Preparation
 
 ORDER: Final[dict[Verdict, int]] = {"stop": 0, "attention": 1, "ok": 2}
 WORDS: Final[dict[Verdict, str]] = {"stop": "Stop", "attention": "Attention", "ok": "Kept"}

@@ -13,7 +13,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.report.run_sheet import Paper, RunSheet, build_run_sheet, print_run_sheet
 from glowtrace.report.run_sheet_markdown import markdown
 from glowtrace.web.planning.plan_cache import PlanCache
-from glowtrace.web.planning.preparation import Preparation, read_preparation
+from glowtrace.web.preparation import Preparation, read_preparation
 from glowtrace.web.rack import Rack
 
 PDF, MARKDOWN = "/glowtrace-sheet.pdf", "/glowtrace-sheet.md"

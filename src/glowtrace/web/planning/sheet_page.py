@@ -10,7 +10,7 @@ from nicegui import background_tasks, ui
 from glowtrace.report.run_sheet import Paper, RunSheet
 from glowtrace.report.run_sheet_steps import Step
 from glowtrace.web.controls import Choice, box, words
-from glowtrace.web.planning.frame import Frame
+from glowtrace.web.frame import Frame
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.safety_page import put_verdict
 from glowtrace.web.planning.sheet_files import INLINE, MARKDOWN, PDF, make_sheet

@@ -11,7 +11,7 @@ from glowtrace.plan.answer import Plan, Window
 from glowtrace.plan.windows import BY_PICTURE
 from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import box, words
-from glowtrace.web.planning.naming import knob_text
+from glowtrace.web.naming import knob_text
 
 
 def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:

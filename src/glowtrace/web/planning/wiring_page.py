@@ -11,8 +11,8 @@ from glowtrace.plan.diagram import wiring_diagram
 from glowtrace.plan.leads import Earthed
 from glowtrace.plan.wiring import SwitchOnCheck, Wiring, wire
 from glowtrace.web.controls import Choice, box, words
-from glowtrace.web.planning.frame import Frame
-from glowtrace.web.planning.naming import knob_facts
+from glowtrace.web.frame import Frame
+from glowtrace.web.naming import knob_facts
 
 EARTHED: Final = {"anode": "anode", "cathode": "cathode"}
 

@@ -1,4 +1,4 @@
-"""What is being prepared, and how it is written in the address of every planning page."""
+"""What is being prepared, and how it is written in the address of every page."""
 
 from __future__ import annotations
 

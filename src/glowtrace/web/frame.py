@@ -1,4 +1,4 @@
-"""What all planning pages share: head, steps, what is set, message, progress, caution."""
+"""Around every step but the first: head, steps, what is set, message, progress, caution."""
 
 from __future__ import annotations
 
@@ -16,11 +16,11 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.web.controls import Picker, box, put_prop, words
+from glowtrace.web.naming import knob_facts
 from glowtrace.web.opening import opening_settings
-from glowtrace.web.planning.naming import knob_facts
-from glowtrace.web.planning.preparation import Preparation, receive_preparation
-from glowtrace.web.planning.steps import STEPS, Steps
+from glowtrace.web.preparation import Preparation, receive_preparation
 from glowtrace.web.rack import Rack
+from glowtrace.web.steps import STEPS, Steps
 
 CAUTION = (
     "Dangerous voltages, hot parts, glass that can implode: local rules and the person "
@@ -30,7 +30,7 @@ Result = TypeVar("Result")
 
 
 class Frame:
-    """The page around one step of planning. Building it puts it on the page.
+    """The page around one step of the work. Building it puts it on the page.
 
     Parameters
     ----------
@@ -124,7 +124,7 @@ class Frame:
         except GlowtraceError as error:
             self.say(str(error))
         except Exception as error:  # the page must live on
-            logging.getLogger(__name__).exception("a planning step failed")
+            logging.getLogger(__name__).exception("a step failed")
             self.say(f"This could not be computed: {error}")
         finally:
             self.show_working("")
