@@ -172,8 +172,9 @@ def _tube_parameters(
         value = float(getattr(nominal, name)) if fact.value is None else fact.value
         is_positive = name in ("specific_charge", "plate_gap", "plate_length")
         low = 1e-3 * abs(value) if is_positive else -math.inf
+        change = typical or 0.01 * abs(value)
         parameters.append(
-            Parameter(name, title, unit, value, fact.uncertainty, low=low, typical=typical)
+            Parameter(name, title, unit, value, fact.uncertainty, low=low, typical=change)
         )
     return parameters
 

@@ -29,6 +29,8 @@ _SETTLED = 1e-5
 """Change per round, in standard uncertainties of a parameter, that ends a fit."""
 _STEP = 0.02
 """Step of a difference quotient, in scales of a parameter."""
+_STEEPEST = 1e-14
+"""Slope of the sum of squares that counts as level: rounding, so that changes decide."""
 _OPEN = 1e-12
 """Information, relative to the largest, below which a direction counts as not determined."""
 
@@ -72,7 +74,7 @@ def fit(
         jacobians = [search.jacobian(each, new) for each in linear]
         present = [z[each.is_present] for z, each in zip(found, linear, strict=True)]
         factors = variance_factors(present, robust)
-        covariance = search.covariance(jacobians, factors)
+        covariance = search.covariance(jacobians, factors, new)
         size = np.sqrt(np.diag(covariance))
         is_settled = bool(np.all(np.abs(new - theta) <= _SETTLED * size))
         theta = new
@@ -116,9 +118,10 @@ class _Search:
     def start(self) -> Array:
         return np.array([each.value for each in self.parameters], dtype=float)
 
-    @property
-    def scales(self) -> Array:
-        return np.array([each.scale for each in self.parameters], dtype=float)
+    def scales(self, theta: Array) -> Array:
+        """Sizes (p,) of small changes at parameters (p,)."""
+        at = zip(self.parameters, theta, strict=True)
+        return np.array([each.scale_at(float(value)) for each, value in at], dtype=float)
 
     @property
     def varied(self) -> NDArray[np.bool_]:
@@ -131,7 +134,8 @@ class _Search:
     def pull(self, theta: Array) -> Array:
         """Distance (p,) from what is known beforehand, in its spread; 0 for others."""
         known = self.known
-        return np.where(known, (theta - self.start) / np.where(known, self.scales, 1.0), 0.0)
+        spread = np.array([each.spread for each in self.parameters])
+        return np.where(known, (theta - self.start) / np.where(known, spread, 1.0), 0.0)
 
     def require_enough(self, linear: Sequence[Linearised]) -> None:
         free = int(np.sum(self.varied & ~self.known))
@@ -144,9 +148,10 @@ class _Search:
     def jacobian(self, linear: Linearised, theta: Array) -> Array:
         """Change (r, c, p) of the whitened residuals with the parameters, per SI unit."""
         slopes = np.zeros((*linear.is_present.shape, len(theta)))
+        steps = _STEP * self.scales(theta)
         for n in np.flatnonzero(self.varied):
             step = np.zeros_like(theta)
-            step[n] = _STEP * self.scales[n]
+            step[n] = steps[n]
             change = linear.residuals(theta + step) - linear.residuals(theta - step)
             slopes[:, :, n] = change / (2 * step[n])
         return slopes
@@ -155,7 +160,7 @@ class _Search:
         self, linear: Sequence[Linearised], weights: Sequence[Array], theta: Array
     ) -> Array:
         """Parameters that minimise the sum of squares at fixed weights."""
-        varied, scales, known = self.varied, self.scales, self.known[self.varied]
+        varied, scales, known = self.varied, self.scales(theta), self.known[self.varied]
         roots = [np.sqrt(weight)[:, None] for weight in weights]
 
         def whole(x: Array) -> Array:
@@ -179,9 +184,9 @@ class _Search:
             )
 
         limits = [
-            ((bound - p.value) / p.scale)
+            (bound - p.value) / scale
             for bounds in ("low", "high")
-            for p, is_varied in zip(self.parameters, varied, strict=True)
+            for p, scale, is_varied in zip(self.parameters, scales, varied, strict=True)
             if is_varied
             for bound in (getattr(p, bounds),)
         ]
@@ -192,15 +197,17 @@ class _Search:
             jac=jacobian,
             bounds=(np.array(limits[:count]), np.array(limits[count:])),
             xtol=1e-10,
-            ftol=1e-12,
-            gtol=1e-10,
+            ftol=1e-14,
+            gtol=_STEEPEST,
             max_nfev=100,
         )
         return whole(np.asarray(found.x))
 
-    def covariance(self, jacobians: Sequence[Array], factors: tuple[float, float]) -> Array:
-        """Covariance (p, p) of the estimate in the linear approximation."""
-        varied, scales = self.varied, self.scales
+    def covariance(
+        self, jacobians: Sequence[Array], factors: tuple[float, float], theta: Array
+    ) -> Array:
+        """Covariance (p, p) of the estimate at parameters (p,) in the linear approximation."""
+        varied, scales = self.varied, self.scales(theta)
         slope, square = factors
         flat = np.concatenate([j.reshape(-1, len(scales)) for j in jacobians]) * scales
         information = flat.T @ flat

@@ -32,7 +32,8 @@ class Parameter:
     high: float = math.inf
     """Limits of what is possible at all."""
     typical: float = 0.0
-    """Size of a small change, for the search of a free parameter; 0 is a hundredth of `value`."""
+    """Size of a small change, for the search of a free parameter; 0 is 0.0003 of its value
+    wherever the search has got to."""
 
     def __post_init__(self) -> None:
         if not (self.low <= self.value <= self.high and math.isfinite(self.value)):
@@ -55,7 +56,11 @@ class Parameter:
     @property
     def scale(self) -> float:
         """Size of a typical change: the spread, or `typical` of a free parameter."""
-        return self.spread if not self.is_free else (self.typical or 0.01 * abs(self.value) or 1.0)
+        return self.scale_at(self.value)
+
+    def scale_at(self, value: float) -> float:
+        """Give the size of a typical change where the search has got to a value."""
+        return self.spread if not self.is_free else (self.typical or 3e-4 * abs(value) or 3e-4)
 
     def draw(self, generator: np.random.Generator) -> float:
         """Draw how far the truth may lie from what is known beforehand, in spreads."""
