@@ -4,27 +4,28 @@ from __future__ import annotations
 
 import os
 import secrets
-from contextlib import suppress
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file in one step: beside its place first, made sure of, and then put there.
+@contextmanager
+def new_whole(path: Path) -> Iterator[Path]:
+    """Give a place beside a file to write at, which becomes that file when all went well.
 
     An older file of that name stays as it was until then, and keeps its permissions; a link is
-    followed. Two programs may do this at once.
+    followed. Two programs may do this at once. What is written is made sure of first.
 
     Raises
     ------
     OSError
-        The file cannot be written; nothing has changed.
+        The file cannot be written; nothing has changed, nor has it where the writing itself fails.
     """
     target = path.resolve()
     temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        with temporary.open("xb") as file:
-            file.write(content)
-            file.flush()
+        yield temporary
+        with temporary.open("rb+") as file:
             os.fsync(file.fileno())
         if target.exists():
             temporary.chmod(target.stat().st_mode)
@@ -33,3 +34,9 @@ def write_whole(path: Path, content: bytes) -> None:
         with suppress(OSError):
             temporary.unlink()
         raise
+
+
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file in one step, as `new_whole` does."""
+    with new_whole(path) as temporary:
+        temporary.write_bytes(content)

@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import os
-import secrets
 import zipfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib.metadata import version
 from pathlib import Path
@@ -14,6 +13,7 @@ from typing import Final
 
 from sqlalchemy import Connection, select
 
+from glowtrace.disk import new_whole
 from glowtrace.errors import StoreError
 from glowtrace.store.attaching import checksum
 from glowtrace.store.database import Database
@@ -121,18 +121,12 @@ def _refuse_what_cannot_be_read_back(manifest: Manifest) -> None:
 @contextmanager
 def _new_file(target: Path) -> Iterator[Path]:
     """Give a place beside the target, which becomes the target when all went well."""
-    temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
-        yield temporary
-        with temporary.open("rb+") as file:
-            os.fsync(file.fileno())
-        temporary.replace(target)
+        with new_whole(target) as temporary:
+            yield temporary
     except OSError as error:
         reason = (error.strerror or str(error)).lower()
         raise StoreError(
             f"The logbook file {target} cannot be written ({reason}); nothing was changed there. "
             "Make room, or give another place."
         ) from error
-    finally:
-        with suppress(OSError):
-            temporary.unlink()
