@@ -32,11 +32,16 @@ class MeasuringReception:
         Place of the bench that is taken where an address tells none.
     head
         HTML for the head of each page.
+
+    Attributes
+    ----------
+    files
+        Where photographs arrive, for any page.
     """
 
     def __init__(self, rack: Rack, first: str, head: str) -> None:
         self._rack, self._first, self._head = rack, first, head + STYLE
-        self._files = PhotographFiles()
+        self.files = PhotographFiles()
         app.add_static_files("/glowtrace-measuring", STATIC)
         ui.page("/measure", title=f"{STEPS['/measure']} – Glowtrace")(self._measure)
 
@@ -52,7 +57,7 @@ class MeasuringReception:
         frame = self._frame("/measure", request)
         told = request.query_params.get("method")
         method: Method | None = next((each for each in COLUMNS if each == told), None)
-        page = MeasurePage(frame, self._files, method, request.query_params.get("entry", ""))
+        page = MeasurePage(frame, self.files, method, request.query_params.get("entry", ""))
         task = background_tasks.create(page.run(), name="measure")
         context.client.on_delete(task.cancel)
 
