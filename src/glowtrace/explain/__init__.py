@@ -1,0 +1,1 @@
+"""Why the picture is as it is: forces, energies, frames of reference, causes, wrong accounts."""
