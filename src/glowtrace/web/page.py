@@ -14,6 +14,7 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
+from glowtrace.web.faulting.reception import FaultingReception
 from glowtrace.web.measuring.reception import MeasuringReception
 from glowtrace.web.planning.reception import PlanningReception
 from glowtrace.web.preparation import receive_preparation
@@ -154,7 +155,8 @@ class _Reception:
         app.on_startup(lambda: rack.build(rack.bench(first)))
         ui.page("/", title="Glowtrace")(self.receive)
         PlanningReception(rack, first, HEAD)
-        MeasuringReception(rack, first, HEAD)
+        measuring = MeasuringReception(rack, first, HEAD)
+        FaultingReception(rack, first, HEAD, measuring.files)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""

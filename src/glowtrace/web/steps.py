@@ -15,6 +15,7 @@ STEPS: Final = {
     "/wiring": "Wiring",
     "/safety": "Safety",
     "/sheet": "Sheet",
+    "/faults": "Faults",
     "/measure": "Measure",
     "/logbook": "Logbook",
 }

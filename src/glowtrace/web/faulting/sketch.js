@@ -1,0 +1,372 @@
+// The screen to be sketched on: what is expected (thin dashes), what a chosen cause would look like
+// (glow), and the line that the visitor sees, as handles to be dragged or drawn freehand.
+//
+// Places are mm on the screen, as the server has them. Handles are elements of the page, so that
+// Tab finds them and arrow keys move them; the untouched ones follow until they are touched.
+
+const NEAR = 26; // CSS pixels around a handle that take hold of it
+const SHORTEST = 4; // mm: a shorter stroke is a slip of the hand
+const RESTS_AFTER = 450; // ms after the last arrow key
+
+// Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
+function niceStep(least) {
+  const decade = 10 ** Math.floor(Math.log10(least));
+  return decade * [1, 2, 5, 10].find((m) => m * decade >= least * 0.999);
+}
+
+const between = (a, b, share) => [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share];
+const apart = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
+
+// How far along a line (from its first point) each of its points is.
+function lengths(points) {
+  let sum = 0;
+  return points.map((point, n) => (sum += n ? apart(points[n - 1], point) : 0));
+}
+
+// `count` points at equal distances along a line.
+function resampled(points, count) {
+  const along = lengths(points);
+  const whole = along[along.length - 1];
+  if (count < 2 || points.length < 2 || whole === 0) return [points[points.length - 1]];
+  let n = 1;
+  return Array.from({ length: count }, (_, k) => {
+    const wanted = (whole * k) / (count - 1);
+    while (n < points.length - 1 && along[n] < wanted) n += 1;
+    const part = along[n] - along[n - 1] || 1;
+    return between(points[n - 1], points[n], Math.min(1, (wanted - along[n - 1]) / part));
+  });
+}
+
+// Untouched points of a line follow the touched ones: from the gun on as a bend grows (with the
+// square of the way), between two touched ones evenly, and beyond the last one the same way on.
+function follow(home, moved) {
+  const along = lengths(home);
+  const anchors = [...moved].sort(([a], [b]) => a - b);
+  const offset = (n) => {
+    const [first, [du, dv]] = anchors[0];
+    if (anchors.length === 1 || n <= first) {
+      const share = along[first] ? (along[n] / along[first]) ** 2 : 1;
+      return [du * share, dv * share];
+    }
+    const after = anchors.findIndex(([each]) => each >= n);
+    const k = after < 0 ? anchors.length - 1 : after;
+    const [[a, from], [b, to]] = [anchors[k - 1], anchors[k]];
+    return between(from, to, (along[n] - along[a]) / (along[b] - along[a] || 1));
+  };
+  return home.map((point, n) => {
+    const [du, dv] = offset(n);
+    return [point[0] + du, point[1] + dv];
+  });
+}
+
+export default {
+  template: `
+    <div class="sketch" @keydown="onKey">
+      <svg ref="svg" class="sketch-face" :class="{ 'is-drawing': stroke }" :viewBox="viewBox"
+        role="group" :aria-label="label" @pointerdown="onDown" @pointermove="onMove"
+        @pointerup="onUp" @pointercancel="onUp">
+        <rect class="sketch-sheet" :x="sheet[0]" :y="sheet[1]" :width="sheet[2]" :height="sheet[3]"/>
+        <path class="sketch-grid" :d="gridPath"/>
+        <path class="sketch-outline" :d="outlines"/>
+        <g v-if="shown" :transform="'scale(' + turn + ' -1)'" class="sketch-shown">
+          <path class="small-halo" :stroke-width="11 * px" :d="shown"/>
+          <path class="small-glow" :stroke-width="4 * px" :d="shown"/>
+        </g>
+        <g class="sketch-scale" :font-size="14 * px">
+          <text v-for="tick in ticks" :x="tick.x" :y="tick.y" :text-anchor="tick.anchor">{{ tick.says }}</text>
+        </g>
+        <template v-if="surface.is_spot">
+          <path v-if="home.length" class="sketch-bed" :d="cross(home[0])"/>
+          <path v-if="home.length" class="sketch-expected" :d="cross(home[0])"/>
+        </template>
+        <template v-else>
+          <path class="sketch-bed" :d="expectedPath"/>
+          <path class="sketch-expected" :d="expectedPath"/>
+        </template>
+        <path class="sketch-bed" :d="seenPath"/>
+        <path class="sketch-seen" :d="seenPath"/>
+        <g v-for="(point, n) in handles" :key="n" class="sketch-handle" :class="{ 'is-home': !isSketched }"
+          tabindex="0" role="slider" :aria-label="'Point ' + (n + 1) + ' of ' + handles.length"
+          aria-orientation="vertical" :aria-valuenow="point[1].toFixed(1)"
+          :aria-valuemin="surface.view_mm[2]" :aria-valuemax="surface.view_mm[3]"
+          :aria-valuetext="says(point)" :data-number="n" @focus="focused = n" @blur="focused = null">
+          <circle class="sketch-halo" :cx="x(point)" :cy="y(point)" :r="15 * px"/>
+          <circle class="sketch-dot" :cx="x(point)" :cy="y(point)" :r="(held === n ? 9 : 6.5) * px"/>
+        </g>
+      </svg>
+      <div class="sketch-tools">
+        <span class="sketch-place" role="status">{{ place }}</span>
+        <button type="button" class="plain" :disabled="!past.length" @click="undo">Undo</button>
+        <button type="button" class="plain" :disabled="!isSketched" @click="clear">Clear the sketch</button>
+      </div>
+    </div>`,
+
+  props: {
+    surface: Object, // extent_mm, view_mm, grid_mm, outlines_mm, mirrored, across, up, is_spot
+    expected: Array, // pieces of the expected line, each [[u, v], ...]
+    shown: String, // what a cause would look like, as path data in mm
+    handle_count: Number,
+    label: String,
+  },
+
+  data() {
+    return { seen: [], moved: [], held: null, focused: null, stroke: null, past: [], px: 0.2 };
+  },
+
+  created() {
+    this.telling = null;
+    this.last = null; // where the pointer was
+  },
+
+  mounted() {
+    this.watcher = new ResizeObserver(() => this.measure());
+    this.watcher.observe(this.$refs.svg);
+    this.measure();
+  },
+
+  beforeUnmount() {
+    this.watcher.disconnect();
+    clearTimeout(this.telling);
+  },
+
+  watch: {
+    surface() {
+      this.seen = [];
+      this.moved = [];
+      this.past = [];
+      this.$nextTick(this.measure);
+    },
+  },
+
+  computed: {
+    turn() {
+      return this.surface.mirrored ? -1 : 1;
+    },
+    // Room for the numbers beside the screen.
+    room() {
+      return { left: 34 * this.px, bottom: 24 * this.px };
+    },
+    viewBox() {
+      const [u0, u1, v0, v1] = this.surface.view_mm;
+      const left = Math.min(this.turn * u0, this.turn * u1);
+      const { left: beside, bottom } = this.room;
+      return `${left - beside} ${-v1} ${u1 - u0 + beside} ${v1 - v0 + bottom}`;
+    },
+    sheet() {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      return [Math.min(this.turn * u0, this.turn * u1), -v1, u1 - u0, v1 - v0];
+    },
+    gridPath() {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const pitch = this.surface.grid_mm;
+      let path = "";
+      for (let k = Math.ceil(u0 / pitch - 1e-6); k <= u1 / pitch + 1e-6; k++) path += `M${this.turn * k * pitch} ${-v0}V${-v1}`;
+      for (let k = Math.ceil(v0 / pitch - 1e-6); k <= v1 / pitch + 1e-6; k++) path += `M${this.turn * u0} ${-k * pitch}H${this.turn * u1}`;
+      return path;
+    },
+    outlines() {
+      return this.surface.outlines_mm.map((each) => this.path(each)).join("");
+    },
+    ticks() {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const bottom = -this.surface.view_mm[2] + 17 * this.px;
+      const edge = Math.min(this.turn * u0, this.turn * u1);
+      const step = niceStep(46 * this.px);
+      const write = (value) => String(value).replace("-", "−");
+      const ticks = [{ x: edge - 6 * this.px, y: bottom, says: "mm", anchor: "end" }];
+      for (let k = Math.ceil(u0 / step - 1e-6); k <= u1 / step + 1e-6; k++) {
+        if (this.turn * k * step > edge + 2 * this.px) ticks.push({ x: this.turn * k * step, y: bottom, says: write(k * step), anchor: "middle" });
+      }
+      for (let k = Math.ceil(v0 / step - 1e-6); k <= v1 / step + 1e-6; k++) {
+        ticks.push({ x: edge - 6 * this.px, y: -k * step + 5 * this.px, says: write(k * step), anchor: "end" });
+      }
+      return ticks;
+    },
+    // Where the handles stand before they are touched.
+    home() {
+      const longest = [...this.expected].sort((a, b) => b.length - a.length)[0];
+      if (!longest?.length) return this.middle();
+      return this.surface.is_spot ? longest.slice(-1) : resampled(longest, this.handle_count);
+    },
+    isSketched() {
+      return this.seen.length > 0;
+    },
+    handles() {
+      return this.isSketched ? this.seen : this.home;
+    },
+    expectedPath() {
+      return this.expected.map((piece) => this.path(piece)).join("");
+    },
+    seenPath() {
+      if (this.stroke) return this.path(this.stroke);
+      if (!this.isSketched) return "";
+      return this.surface.is_spot ? "" : this.curve(this.seen);
+    },
+    place() {
+      const n = this.held ?? this.focused;
+      return n === null || !this.handles[n] ? "" : this.says(this.handles[n]);
+    },
+  },
+
+  methods: {
+    // ---- messages from the server ------------------------------------------------------------
+
+    // Takes a line over: [[u, v], ...] in mm; none clears it.
+    put(points) {
+      this.remember();
+      this.seen = points;
+      this.moved = points.map((_, n) => n);
+    },
+
+    // ---- places ------------------------------------------------------------------------------
+
+    measure() {
+      const box = this.$refs.svg?.getBoundingClientRect();
+      const [u0, u1] = this.surface.view_mm;
+      if (box?.width > 60) this.px = (u1 - u0) / (box.width - 34);
+    },
+    middle() {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      const v = (v0 + v1) / 2;
+      return this.surface.is_spot ? [[(u0 + u1) / 2, v]] : resampled([[u0, v], [u1, v]], this.handle_count);
+    },
+    x(point) {
+      return this.turn * point[0];
+    },
+    y(point) {
+      return -point[1];
+    },
+    path(points) {
+      return points.map((each, n) => `${n ? "L" : "M"}${this.x(each).toFixed(2)} ${this.y(each).toFixed(2)}`).join("");
+    },
+    // A smooth line through the points: cubics whose slope at a point is that of its neighbours.
+    curve(points) {
+      let path = this.path(points.slice(0, 1));
+      for (let n = 1; n < points.length; n++) {
+        const [a, b] = [points[n - 1], points[n]];
+        const [before, after] = [points[n - 2] ?? a, points[n + 1] ?? b];
+        const bends = [[a[0] + (b[0] - before[0]) / 6, a[1] + (b[1] - before[1]) / 6],
+          [b[0] - (after[0] - a[0]) / 6, b[1] - (after[1] - a[1]) / 6], b];
+        path += "C" + bends.map((each) => `${this.x(each).toFixed(2)} ${this.y(each).toFixed(2)}`).join(" ");
+      }
+      return path;
+    },
+    cross(point) {
+      const [x, y, s, l] = [this.x(point), this.y(point), 5 * this.px, 16 * this.px];
+      return [[1, 0], [-1, 0], [0, 1], [0, -1]].map(([a, b]) => `M${x + a * s} ${y + b * s}L${x + a * l} ${y + b * l}`).join("");
+    },
+    says([u, v]) {
+      const write = (value) => value.toFixed(1).replace("-", "−");
+      return `${this.surface.across} ${write(u)} mm, ${this.surface.up} ${write(v)} mm`;
+    },
+    at(event) {
+      const matrix = this.$refs.svg.getScreenCTM().inverse();
+      const point = new DOMPoint(event.clientX, event.clientY).matrixTransform(matrix);
+      return this.inside([this.turn * point.x, -point.y]);
+    },
+    inside([u, v]) {
+      const [u0, u1, v0, v1] = this.surface.extent_mm;
+      return [Math.min(u1, Math.max(u0, u)), Math.min(v1, Math.max(v0, v))];
+    },
+
+    // ---- pointer and keys --------------------------------------------------------------------
+
+    onDown(event) {
+      if (event.button || this.held !== null || this.stroke) return;
+      const at = this.at(event);
+      const near = this.handles.map((each, n) => [apart(each, at), n]).sort(([a], [b]) => a - b)[0];
+      event.preventDefault();
+      this.$refs.svg.setPointerCapture(event.pointerId);
+      if (near && (near[0] < NEAR * this.px || this.surface.is_spot)) {
+        this.held = near[1];
+        this.last = this.handles[near[1]];
+        this.$refs.svg.querySelector(`[data-number="${near[1]}"]`)?.focus({ preventScroll: true });
+        if (this.surface.is_spot) this.begin(near[1], at);
+      } else this.stroke = [at];
+    },
+    onMove(event) {
+      if (this.held !== null) this.begin(this.held, this.at(event));
+      else if (this.stroke) {
+        const at = this.at(event);
+        if (apart(at, this.stroke[this.stroke.length - 1]) > 2 * this.px) this.stroke = [...this.stroke, at];
+      }
+    },
+    onUp() {
+      if (this.stroke) this.finish(this.stroke);
+      else if (this.held !== null && this.hasBegun) this.tell();
+      this.stroke = this.held = null;
+      this.hasBegun = false;
+    },
+    // Moves a handle; the first step of a move is remembered for undoing it.
+    begin(n, at) {
+      if (!this.hasBegun) {
+        if (apart(at, this.handles[n]) < 2 * this.px && !this.surface.is_spot) return;
+        this.remember();
+        this.hasBegun = true;
+      }
+      this.move(n, at);
+    },
+    move(n, at) {
+      const to = this.inside(at);
+      const home = this.home;
+      if (!this.isSketched) this.moved = [];
+      if (!this.moved.includes(n)) this.moved = [...this.moved, n];
+      const now = this.isSketched ? [...this.seen] : [...home];
+      now[n] = to;
+      const isFree = this.moved.length === now.length || now.length !== home.length;
+      if (isFree) this.seen = now;
+      else {
+        const offsets = this.moved.map((k) => [k, [now[k][0] - home[k][0], now[k][1] - home[k][1]]]);
+        this.seen = follow(home, offsets).map((each) => this.inside(each));
+      }
+    },
+    // A freehand line becomes handles; it begins where the beam does.
+    finish(stroke) {
+      if (lengths(stroke).pop() < SHORTEST) return;
+      const start = this.home[0];
+      const isBackwards = apart(stroke[stroke.length - 1], start) < apart(stroke[0], start);
+      this.remember();
+      this.seen = resampled(isBackwards ? stroke.reverse() : stroke, this.handle_count);
+      this.moved = this.seen.map((_, n) => n);
+      this.tell();
+    },
+    onKey(event) {
+      if ((event.ctrlKey || event.metaKey) && event.key === "z") {
+        event.preventDefault();
+        this.undo();
+        return;
+      }
+      const way = { ArrowLeft: [-this.turn, 0], ArrowRight: [this.turn, 0], ArrowUp: [0, 1], ArrowDown: [0, -1] }[event.key];
+      const n = this.focused;
+      if (!way || n === null) return;
+      event.preventDefault();
+      const step = event.shiftKey ? 5 : 1;
+      const [u, v] = this.handles[n];
+      if (!this.telling) this.remember();
+      this.move(n, [u + way[0] * step, v + way[1] * step]);
+      clearTimeout(this.telling);
+      this.telling = setTimeout(() => this.tell(), RESTS_AFTER);
+    },
+    remember() {
+      this.past = [...this.past, { seen: this.seen, moved: this.moved }].slice(-50);
+    },
+    undo() {
+      const before = this.past[this.past.length - 1];
+      if (!before) return;
+      this.past = this.past.slice(0, -1);
+      Object.assign(this, before);
+      this.tell();
+    },
+    clear() {
+      this.remember();
+      this.seen = [];
+      this.moved = [];
+      this.tell();
+    },
+    tell() {
+      clearTimeout(this.telling);
+      this.telling = null;
+      this.$emit("sketched", this.seen.map(([u, v]) => [+u.toFixed(2), +v.toFixed(2)]));
+    },
+  },
+};

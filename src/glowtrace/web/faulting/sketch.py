@@ -1,0 +1,96 @@
+"""The sketch of what is seen, as an element of the page."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import asdict
+from typing import Final
+
+import numpy as np
+from nicegui import ui
+from nicegui.events import GenericEventArguments
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.web.controls import put_prop
+from glowtrace.web.surface import screen_box, surface_of
+
+Array = NDArray[np.float64]
+
+HANDLES: Final = 7
+HANDLES_ON_LOOP: Final = 11
+_ELECTRONS: Final = 2000
+_LARGEST_STEP: Final = 0.12
+"""In diagonals of the screen: a longer step between rows of a picture is a gap, not a line."""
+LABEL: Final = (
+    "The screen: drag the points, or draw the line that you see; "
+    "Tab goes to the points, arrow keys move one"
+)
+
+
+class Sketch(ui.element, component="sketch.js"):
+    """The screen with the expected line, on which the visitor draws the line that is seen.
+
+    Parameters
+    ----------
+    bench
+        Whose screen it is.
+    on_sketch
+        Called with the points (n, 2) of the line in m, u and v on the screen; none where it was
+        cleared, one where a spot was marked.
+    """
+
+    def __init__(self, bench: Bench, on_sketch: Callable[[Array], object]) -> None:
+        super().__init__()
+        surface = surface_of(bench)
+        is_spot = isinstance(bench.screen, EndFace)
+        self.props["surface"] = {**asdict(surface), "is_spot": is_spot}
+        self.props["handle_count"] = (
+            HANDLES_ON_LOOP if isinstance(bench.screen, GasGlow) else HANDLES
+        )
+        self.props["label"] = LABEL
+        self.props["expected"] = []
+        self.style(f"--glow: rgb{surface.glow}")
+        self._on_sketch = on_sketch
+        self.on("sketched", self._sketched)
+
+    def expect(self, pieces: Sequence[Array]) -> None:
+        """Draw the expected line, piece by piece (n, 2) in m."""
+        self.props["expected"] = [(1e3 * piece).round(2).tolist() for piece in pieces]
+
+    def show(self, glow: str) -> None:
+        """Draw what a cause would look like, as path data in mm; an empty text removes it."""
+        put_prop(self, "shown", glow)
+
+    def put(self, points: Array) -> None:
+        """Draw the line that is seen, (n, 2) in m."""
+        self.run_method("put", (1e3 * points).round(2).tolist())
+
+    def _sketched(self, event: GenericEventArguments) -> None:
+        self._on_sketch(np.array(event.args, dtype=float).reshape(-1, 2) / 1e3)
+
+
+def expected_pieces(prepared: PreparedBench, settings: Settings) -> tuple[Array, ...]:
+    """Give where the line should be: pieces (n, 2) in m that lie on the screen, longest first."""
+    bench = prepared.bench
+    if isinstance(bench.screen, GasGlow):
+        line = prepared.central_ray(settings, samples=160).position[:, :2]
+    else:
+        trace = prepared.picture(settings, electrons=_ELECTRONS).mean_trace
+        line = np.stack([trace.u, trace.v], axis=1)
+    return line_pieces(bench, line)
+
+
+def line_pieces(bench: Bench, line: Array) -> tuple[Array, ...]:
+    """Cut a line (n, 2) in m where it leaves the screen or jumps."""
+    box = screen_box(bench)
+    if len(line) == 0:
+        return ()
+    diagonal = np.hypot(box.u_high - box.u_low, box.v_high - box.v_low)
+    jumps = np.hypot(*np.diff(line, axis=0).T) > _LARGEST_STEP * diagonal
+    inside = box.holds(line)
+    cuts = np.flatnonzero(jumps | (np.diff(inside.astype(int)) != 0)) + 1
+    pieces = [piece for piece in np.split(line, cuts) if box.holds(piece[:1]).all()]
+    return tuple(sorted(pieces, key=len, reverse=True))
