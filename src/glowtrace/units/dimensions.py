@@ -36,6 +36,11 @@ DIMENSIONS: Final = {
     "W": Dimension("a power", "4 W", "µm_k"),
     "C": Dimension("a charge", "45 µC", "nµm_"),
     "F": Dimension("a capacitance", "2 nF", "pnµm_"),
+    "lx": Dimension("an illuminance", "50 lx", "m_k"),
+    "cd/m²": Dimension("a luminance", "20 cd/m²", "_k"),
+    "W/m²": Dimension("a power per area", "5 kW/m²", "m_k"),
+    "Pa": Dimension("a pressure", "1 Pa", "m_k"),
+    "m²": Dimension("a cross-section", "2e-22 m²"),
 }
 """The SI units used inside, and what each measures."""
 
