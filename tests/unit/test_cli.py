@@ -300,7 +300,7 @@ def test_settings_file_is_the_start_and_options_change_it(glowtrace, tmp_path):
         (("--electrons", "0"), "--electrons"),
         (("--electrons", "many"), "--electrons"),
         (("--seed", "-1"), "--seed"),
-        (("--picture", "a.bmp"), ".png or .svg"),
+        (("--picture", "a.bmp"), ".png, .svg or .pdf"),
         (("--table", "a.xls"), ".csv or .json"),
         (("--picture", "/nowhere/at/all/a.png"), "/nowhere/at/all/a.png"),
         (("--settings", "nowhere.toml"), "nowhere.toml"),

@@ -183,7 +183,7 @@ def test_goal_beyond_a_rating_names_it_with_what_works_and_what_helps(glowtrace)
         ((TUBE, "plate deflection", "--fix", "ripple=maybe"), "give true or false"),
         ((TUBE, "plate deflection", "--answers", "0"), "--answers"),
         ((TUBE, "plate deflection", "--settings-file", "a.txt"), ".toml"),
-        ((TUBE, "plate deflection", "--picture", "a.bmp"), ".png or .svg"),
+        ((TUBE, "plate deflection", "--picture", "a.bmp"), ".png, .svg or .pdf"),
         ((AXIAL, "helix focus", "--turns", "1.5"), "whole"),
         ((TUBE,), "goal"),
     ],

@@ -100,3 +100,17 @@ def accuracy_words(accuracy: MapAccuracy, bench: Bench) -> str:
 
 def _percent(share: float) -> str:
     return f"{100.0 * share:.2g} %" if share >= 1e-5 else "better than 0.001 %"
+
+
+def force_words(force: float) -> str:
+    """Write the size of a force on an electron, N: "3.20 fN".
+
+    Examples
+    --------
+    >>> force_words(3.2e-15), force_words(4.5e-17)
+    ('3.20 fN', '45.0 aN')
+    """
+    for prefix, scale in (("f", 1e-15), ("a", 1e-18)):
+        if force >= 0.9995 * scale:
+            return f"{force / scale:#.3g}".rstrip(".") + f" {prefix}N"
+    return "0 N"

@@ -11,6 +11,7 @@ import matplotlib as mpl
 FILE_WORDS: Final[Mapping[str, Mapping[str, Any]]] = {
     "png": {"Software": "Glowtrace"},
     "svg": {"Creator": "Glowtrace", "Date": None},
+    "pdf": {"Creator": "Glowtrace", "Producer": None, "CreationDate": None},
 }
 """Metadata of a file by its kind; no date, so that the same figure gives the same bytes."""
 

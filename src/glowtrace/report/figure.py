@@ -10,17 +10,15 @@ from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from matplotlib.figure import Figure
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MultipleLocator
-from numpy.typing import NDArray
 
 from glowtrace.report.caption import caption_lines
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
+from glowtrace.report.shade import glow_colours, shade
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -41,8 +39,6 @@ _NAME_SIZE, _TEXT_SIZE = 13.5, 9.5  # points
 _NAME_LETTERS_PER_INCH, _LETTERS_PER_INCH = 9.0, 14.4
 _MOST_TICKS = 12
 
-_FULL_LIGHT = 0.995  # this share of the lit pixels is below full light
-_EYE = 0.45  # exponent from light to shade: faint light stays visible beside bright light
 _DASHED: dict[str, Any] = {"linestyle": (0, (5, 6)), "linewidth": 1.0}
 _RING: dict[str, Any] = {
     "linestyle": "", "marker": "o", "markersize": 9, "markerfacecolor": "none",
@@ -62,7 +58,7 @@ def save_picture(
     *,
     look: Look = DARK,
 ) -> None:
-    """Write the picture to a PNG or SVG file; the name's ending says which.
+    """Write the picture to a PNG, SVG or PDF file; the name's ending says which.
 
     Raises
     ------
@@ -81,7 +77,7 @@ def picture_bytes(
     kind: str = "png",
     look: Look = DARK,
 ) -> bytes:
-    """Give the picture as the content of a ``png`` or ``svg`` file."""
+    """Give the picture as the content of a ``png``, ``svg`` or ``pdf`` file."""
     written = io.BytesIO()
     with own_settings():
         figure = draw_picture(picture, bench, textbook, look=look)
@@ -146,10 +142,10 @@ def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None
     axes.set_facecolor(look.screen)
     pitch = MM * bench.screen.grid_pitch
     _rule(axes, pitch, max(right - left, high - low), look)
-    shade = _shade(picture.image)
+    shades = shade(picture.image)
     axes.imshow(
-        shade,
-        cmap=_glow(look, picture),
+        shades,
+        cmap=glow_colours(look, picture.view),
         vmin=0.0,
         vmax=1.0,
         origin="lower",
@@ -157,7 +153,7 @@ def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None
         interpolation="bilinear",
         zorder=2,
     )
-    if not shade.any():
+    if not shades.any():
         axes.text(
             0.5, 0.5, "no light", color=look.quiet, size=_TEXT_SIZE, ha="center", va="center",
             transform=axes.transAxes,
@@ -181,22 +177,6 @@ def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
     axes.tick_params(which="both", colors=look.quiet, labelsize=_TEXT_SIZE - 0.5, length=0, pad=6)
     for spine in axes.spines.values():
         spine.set(color=look.frame, linewidth=0.8)
-
-
-def _shade(light: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the light of each pixel as a shade from 0 (none) to 1 (full), as an eye grades it."""
-    lit = light[light > 0]
-    if lit.size == 0:
-        return np.zeros_like(light)
-    return np.clip(light / np.quantile(lit, _FULL_LIGHT), 0.0, 1.0) ** _EYE
-
-
-def _glow(look: Look, picture: Picture) -> LinearSegmentedColormap:
-    """Colours of the glow; where there is no light the grid shows through."""
-    colours = look.gas if picture.view == "gas glow" else look.phosphor
-    shades = np.linspace(0.0, 1.0, len(colours))
-    seen = [(s, (*to_rgb(c), min(1.0, 8 * s))) for s, c in zip(shades, colours, strict=True)]
-    return LinearSegmentedColormap.from_list(look.name, seen)
 
 
 def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> None:

@@ -22,6 +22,8 @@ class Look:
         The lines on the screen and around it.
     textbook, halo
         The dashed line of the textbook, and what sets it off from the glow.
+    electric, magnetic
+        Arrows of the two forces; their shapes tell them apart without colour too.
     phosphor, gas
         Colours of the glow from no light to the most light, evenly spaced.
     """
@@ -35,6 +37,8 @@ class Look:
     frame: str
     textbook: str
     halo: str
+    electric: str
+    magnetic: str
     phosphor: tuple[str, ...]
     gas: tuple[str, ...]
 
@@ -49,6 +53,8 @@ DARK = Look(
     frame="#4d463b",
     textbook="#ffb454",
     halo="#0a0908",
+    electric="#ffd84d",
+    magnetic="#b79bff",
     phosphor=("#110f0d", "#103a33", "#1f7d68", "#5cf0c4", "#bffbe9", "#ffffff"),
     gas=("#110f0d", "#1c2b49", "#3d5c93", "#80b0ff", "#ccdeff", "#ffffff"),
 )
@@ -64,6 +70,8 @@ PRINT = Look(
     frame="#7a7a7a",
     textbook="#000000",
     halo="#ffffff",
+    electric="#000000",
+    magnetic="#000000",
     phosphor=_GREYS,
     gas=_GREYS,
 )

@@ -7,7 +7,7 @@ from pathlib import Path
 from glowtrace.disk import write_whole
 from glowtrace.errors import GlowtraceError
 
-PICTURE_ENDINGS = (".png", ".svg")
+PICTURE_ENDINGS = (".png", ".svg", ".pdf")
 TABLE_ENDINGS = (".csv", ".json")
 
 
@@ -22,9 +22,14 @@ def require_ending(path: Path, endings: tuple[str, ...]) -> str:
     ending = path.suffix.lower()
     if ending not in endings:
         raise GlowtraceError(
-            f'"{path}" cannot be written: its name must end in {" or ".join(endings)}.'
+            f'"{path}" cannot be written: its name must end in {_either(endings)}.'
         )
     return ending
+
+
+def _either(endings: tuple[str, ...]) -> str:
+    *first, last = endings
+    return f"{', '.join(first)} or {last}" if first else last
 
 
 def write_output(path: Path, content: bytes) -> None:
@@ -38,7 +43,12 @@ def write_output(path: Path, content: bytes) -> None:
     try:
         write_whole(path, content)
     except OSError as error:
-        reason = (error.strerror or str(error)).lower()
-        raise GlowtraceError(
-            f'"{path}" cannot be written: {reason}. Give a place that can be written to.'
-        ) from error
+        raise refusal(path, error) from error
+
+
+def refusal(path: Path, error: OSError) -> GlowtraceError:
+    """Give the error that says why a file cannot be written."""
+    reason = (error.strerror or str(error)).lower()
+    return GlowtraceError(
+        f'"{path}" cannot be written: {reason}. Give a place that can be written to.'
+    )

@@ -1,0 +1,83 @@
+"""Clips become files that are whole or not there at all, with progress, and can be given up."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from contextlib import closing
+from pathlib import Path
+from typing import Final
+
+from glowtrace.disk import written_whole
+from glowtrace.report.clip import Clip, Pixels
+from glowtrace.report.clip_encoding import write_gif, write_mp4
+from glowtrace.report.output import refusal, require_ending
+
+Progress = Callable[[float, str], None]
+
+CLIP_ENDINGS: Final = (".mp4", ".gif")
+
+
+def save_clip(
+    path: Path,
+    clip: Clip,
+    *,
+    progress: Progress | None = None,
+    cancelled: Callable[[], bool] | None = None,
+) -> bool:
+    """Write a clip to an MP4 file (H.264, captions track) or a GIF file; the ending says which.
+
+    Frames are drawn and written one by one, so that memory does not grow with the length.
+
+    Parameters
+    ----------
+    path
+        The file.
+    clip
+        What to write.
+    progress
+        Called after each frame with the fraction done (0 to 1) and a few words.
+    cancelled
+        Asked before each frame; where it says True the clip is given up.
+
+    Returns
+    -------
+    bool
+        Whether the clip was written. One that was cancelled leaves no file, and an older file of
+        that name as it was.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is another one, or the file cannot be written.
+    """
+    ending = require_ending(path, CLIP_ENDINGS)
+    write = write_mp4 if ending == ".mp4" else write_gif
+    frames = _frames(clip, progress or _tell_nobody, cancelled or _never)
+    try:
+        with written_whole(path) as temporary, closing(frames):
+            write(temporary, clip, frames)
+    except _Cancelled:
+        return False
+    except OSError as error:
+        raise refusal(path, error) from error
+    return True
+
+
+class _Cancelled(Exception):  # noqa: N818 - no error: it only ends the writing
+    pass
+
+
+def _frames(clip: Clip, progress: Progress, cancelled: Callable[[], bool]) -> Iterator[Pixels]:
+    for number in range(clip.count):
+        if cancelled():
+            raise _Cancelled
+        yield clip.frame(number)
+        progress((number + 1) / clip.count, f"frame {number + 1} of {clip.count}")
+
+
+def _never() -> bool:
+    return False
+
+
+def _tell_nobody(_share: float, _words: str) -> None:
+    pass
