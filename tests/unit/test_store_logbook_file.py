@@ -14,7 +14,14 @@ import subprocess
 import zipfile
 
 import pytest
-from logbook_file_trial import PHOTO, everything, members, put_together, refused
+from logbook_file_trial import (
+    PHOTO,
+    everything,
+    members,
+    put_together,
+    refused,
+    with_manifest,
+)
 from store_trial import in_a_process, integrity, one_line
 
 from glowtrace.errors import StoreError
@@ -36,7 +43,7 @@ def test_file_is_as_documented(full, tmp_path):
     assert (done.path, done.entries, done.versions, done.attachments) == (path, 2, 4, 1)
     files = members(path)
     manifest = json.loads(files.pop("manifest.json"))
-    assert (manifest["format"], manifest["version"]) == ("glowtrace-logbook", 1)
+    assert (manifest["format"], manifest["version"]) == ("glowtrace-logbook", 2)
     listed = [*manifest["entries"], *manifest["attachments"]]
     assert {one["file"] for one in listed} == set(files)
     for one in listed:
@@ -47,6 +54,12 @@ def test_file_is_as_documented(full, tmp_path):
     titles = [json.loads(files[one["file"]])["title"] for one in manifest["entries"]]
     assert titles == ["Röhre", "e/m", "screen", "e/m"]
     assert list(path.parent.glob("*.part")) == []
+
+
+def test_file_of_format_1_is_read_as_well(full, exported, logbook):
+    put_together(exported, with_manifest(members(exported), version=1))
+    assert logbook.import_from(exported).entries == 2
+    assert everything(logbook) == everything(full)
 
 
 def test_what_is_there_already_is_skipped(full, exported, logbook):

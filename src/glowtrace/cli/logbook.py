@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 logbook_commands = typer.Typer(help="The logbook: readings, photographs and results, by time.")
 
-Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "note"]
+Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
 EntryName = Annotated[
     str, typer.Argument(metavar="ENTRY", show_default=False, help="The name of the entry.")
 ]

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 from pathlib import Path
 from types import TracebackType
-from typing import Self
+from typing import TYPE_CHECKING, Self
 
 from glowtrace.store.attaching import Attachment, AttachmentLabel
 from glowtrace.store.database import Database
@@ -23,6 +23,9 @@ from glowtrace.store.logbook_export import Exported
 from glowtrace.store.logbook_import import Imported
 from glowtrace.store.saved import SavedBench, SavedSettings
 from glowtrace.store.shelf import BenchShelf, SettingsShelf
+
+if TYPE_CHECKING:
+    from glowtrace.store.calibrations import Calibrations
 
 __all__ = [
     "Attachment",
@@ -60,6 +63,13 @@ class Store:
         self.benches = BenchShelf(database)
         self.settings = SettingsShelf(database)
         self.logbook = Logbook(database)
+
+    @property
+    def calibrations(self) -> Calibrations:
+        """What was calibrated, by bench; entries of the logbook as well."""
+        from glowtrace.store.calibrations import Calibrations  # the fits it brings are slow to load
+
+        return Calibrations(self.logbook)
 
     def __enter__(self) -> Self:
         return self

@@ -28,7 +28,7 @@ from glowtrace.store.attaching import AttachmentLabel, checksum
 from glowtrace.store.naming import clean_name
 from glowtrace.store.schema import TITLE_LENGTH
 
-Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "note"]
+Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
 Action = Literal["added", "amended", "withdrawn"]
 EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 

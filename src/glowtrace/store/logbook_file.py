@@ -14,7 +14,8 @@ from glowtrace.store.attaching import MEDIA_TYPES, MOST_BYTES
 from glowtrace.store.entry import MOST_TEXT
 
 FORMAT: Final = "glowtrace-logbook"
-FORMAT_VERSION: Final = 1
+FORMAT_VERSION: Final = 2
+"""Files of format 1, which had no calibrations, are read as well."""
 MANIFEST: Final = "manifest.json"
 
 MOST_MEMBERS: Final = 200_000
@@ -56,7 +57,7 @@ class Manifest(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
     format: Literal["glowtrace-logbook"]
-    version: Literal[1]
+    version: Literal[1, 2]
     written_by: str
     entries: tuple[EntryMember, ...]
     attachments: tuple[AttachmentMember, ...]

@@ -18,7 +18,14 @@ from typing import Final
 
 from sqlalchemy import Connection
 
-from glowtrace.store.schema import SCHEMA_VERSION, about, attachment, metadata, record
+from glowtrace.store.schema import (
+    KIND_LENGTH,
+    SCHEMA_VERSION,
+    about,
+    attachment,
+    metadata,
+    record,
+)
 
 Step = Callable[[Connection], None]
 
@@ -28,7 +35,27 @@ def add_logbook(connection: Connection) -> None:
     metadata.create_all(connection, tables=[record, attachment], checkfirst=False)
 
 
-STEPS: Final[Mapping[int, Step]] = {1: add_logbook}
+def lengthen_kinds(connection: Connection) -> None:
+    """Schema 2 to 3: room for the kind "calibration"; no record changes."""
+    if connection.dialect.name != "sqlite":
+        connection.exec_driver_sql(
+            f"ALTER TABLE record ALTER COLUMN kind TYPE VARCHAR({KIND_LENGTH})"
+        )
+        return
+    # SQLite alters no column: a new table takes the records over, in the same transaction
+    # (https://www.sqlite.org/lang_altertable.html#otheralter).
+    for index in record.indexes:
+        index.drop(connection)
+    connection.exec_driver_sql("ALTER TABLE record RENAME TO record_of_schema_2")
+    record.create(connection)
+    names = ", ".join(column.name for column in record.columns)
+    connection.exec_driver_sql(
+        f"INSERT INTO record ({names}) SELECT {names} FROM record_of_schema_2"
+    )
+    connection.exec_driver_sql("DROP TABLE record_of_schema_2")
+
+
+STEPS: Final[Mapping[int, Step]] = {1: add_logbook, 2: lengthen_kinds}
 """The step that leads on from each older schema."""
 
 

@@ -11,7 +11,7 @@ text of its bench: settings stay whole when the bench that they were made for ch
 Records and attachments are only ever added too, and are named by the checksum of their content.
 
 A later schema gets a higher SCHEMA_VERSION and a step in `glowtrace.store.migration`.
-Schema 1 had no logbook.
+Schema 1 had no logbook; schema 2 had room for shorter kinds of records only.
 """
 
 from __future__ import annotations
@@ -36,9 +36,10 @@ from sqlalchemy import (
     UniqueConstraint,
 )
 
-SCHEMA_VERSION = 2
+SCHEMA_VERSION = 3
 NAME_LENGTH = 120
 TITLE_LENGTH = 200
+KIND_LENGTH = 20
 
 
 class UtcTime(TypeDecorator[datetime]):
@@ -93,7 +94,7 @@ record = Table(
     Column("id", String(64), primary_key=True),  # SHA-256 of the text
     Column("entry", String(16), nullable=False),
     Column("action", String(10), nullable=False),
-    Column("kind", String(10), nullable=False),
+    Column("kind", String(KIND_LENGTH), nullable=False),
     Column("title", String(TITLE_LENGTH), nullable=False),
     Column("reason", String(TITLE_LENGTH), nullable=False),
     Column("created", UtcTime, nullable=False),
