@@ -32,7 +32,7 @@ AsJson = Annotated[
 ]
 PictureFile = Annotated[
     Path | None,
-    typer.Option("--picture", metavar="FILE", help="Draw the picture to a .png, .svg or .pdf file."),
+    typer.Option("--picture", metavar="FILE", help="Draw it to a .png, .svg or .pdf file."),
 ]
 PrintLook = Annotated[bool, typer.Option("--print-look", help="Draw it for paper: black on white.")]
 EarthChoice = Annotated[

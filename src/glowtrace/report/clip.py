@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from itertools import pairwise
 from typing import Final, Literal, get_args
 
 import numpy as np
@@ -22,6 +23,7 @@ SIZES: Final[dict[Size, tuple[int, int]]] = {
 """Width and height in pixels."""
 RATES: Final = (10, 20, 25, 50)
 """Frames a second: each lasts a whole number of hundredths, the only times that a GIF knows."""
+_SPOKEN_S: Final = 1.5  # how long a caption stands
 LEAST_SECONDS, MOST_SECONDS = 1.0, 120.0
 
 
@@ -65,6 +67,19 @@ class Clip:
     def seconds(self) -> float:
         """How long it lasts, s."""
         return self.count / self.rate
+
+
+def captions_of(count: int, rate: int, spoken: Callable[[int], str]) -> tuple[Caption, ...]:
+    """Cut a clip of `count` frames into stretches, and have each of them told from its middle.
+
+    `spoken` gives the words for the frame with a number.
+    """
+    stretches = max(1, round(count / rate / _SPOKEN_S))
+    edges = [round(count * n / stretches) for n in range(stretches + 1)]
+    return tuple(
+        Caption(first / rate, last / rate, spoken((first + last) // 2))
+        for first, last in pairwise(edges)
+    )
 
 
 def captions_vtt(captions: tuple[Caption, ...]) -> str:

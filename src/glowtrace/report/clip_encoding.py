@@ -111,7 +111,7 @@ def write_gif(path: Path, clip: Clip, frames: Iterable[Pixels]) -> None:
         picture.width, picture.height = clip.size
         picture.pix_fmt = "pal8"
         for pixels in frames:
-            content = palette.places(pixels), palette.colours
+            content: Any = palette.places(pixels), palette.colours
             frame = av.VideoFrame.from_ndarray(content, format="pal8")
             file.mux(picture.encode(frame))
         file.mux(picture.encode())
@@ -130,15 +130,17 @@ class Palette:
     def of(cls, samples: Sequence[Pixels]) -> Palette:
         """Choose the colours that show some frames (h, w, 4) best (median cut)."""
         thinned = np.vstack([sample[::2, ::2, :3] for sample in samples])
-        flat = Image.fromarray(thinned).quantize(_COLOURS, Image.Quantize.MEDIANCUT).getpalette()
+        chosen = Image.fromarray(thinned).quantize(_COLOURS, Image.Quantize.MEDIANCUT)
+        flat = chosen.getpalette() or []
         rgb = np.zeros((_COLOURS, 3), np.uint8)
-        rgb.reshape(-1)[: len(flat or ())] = flat
+        rgb.reshape(-1)[: len(flat)] = flat
         step = 256 // _STEPS
         middles = step * np.arange(_STEPS) + step // 2
         asked = np.stack(np.meshgrid(middles, middles, middles, indexing="ij"), axis=-1)
         _, nearest = cKDTree(rgb.astype(float)).query(asked.reshape(-1, 3))
         opaque = np.full((_COLOURS, 1), 255, np.uint8)
-        return cls(np.hstack([opaque, rgb]), nearest.reshape(asked.shape[:3]).astype(np.uint8))
+        table = np.asarray(nearest, dtype=np.uint8).reshape(asked.shape[:3])
+        return cls(np.hstack([opaque, rgb]), table)
 
     def places(self, pixels: Pixels) -> Pixels:
         """Give the place of each pixel's colour (h, w) for a frame (h, w, 4)."""

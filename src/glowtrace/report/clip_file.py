@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Generator
 from contextlib import closing
 from pathlib import Path
 from typing import Final
@@ -67,7 +67,7 @@ class _Cancelled(Exception):  # noqa: N818 - no error: it only ends the writing
     pass
 
 
-def _frames(clip: Clip, progress: Progress, cancelled: Callable[[], bool]) -> Iterator[Pixels]:
+def _frames(clip: Clip, progress: Progress, cancelled: Callable[[], bool]) -> Generator[Pixels]:
     for number in range(clip.count):
         if cancelled():
             raise _Cancelled

@@ -5,10 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from functools import cache
-from typing import Literal
+from typing import Any, Literal
 
 import numpy as np
-from matplotlib.backend_bases import GraphicsContextBase
 from matplotlib.backends.backend_agg import RendererAgg
 from matplotlib.colors import to_rgb
 from matplotlib.font_manager import FontProperties
@@ -34,7 +33,7 @@ class Slate:
 
     def __init__(self, width: int, height: int) -> None:
         self.width, self.height = width, height
-        self._renderer = RendererAgg(width, height, _POINTS_PER_INCH)
+        self._renderer: Any = RendererAgg(width, height, _POINTS_PER_INCH)  # type: ignore[no-untyped-call]
         self._flip = Affine2D().scale(1, -1).translate(0, height)
         self._clip: Bbox | None = None
 
@@ -133,7 +132,7 @@ class Slate:
         """Give what has been drawn (h, w, 4), red to alpha."""
         return np.asarray(self._renderer.buffer_rgba())
 
-    def _pen(self, colour: str, width: float, alpha: float = 1.0) -> GraphicsContextBase:
+    def _pen(self, colour: str, width: float, alpha: float = 1.0) -> Any:
         pen = self._renderer.new_gc()
         pen.set_foreground(colour)
         pen.set_linewidth(width)
