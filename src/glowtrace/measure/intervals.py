@@ -13,8 +13,9 @@ R. J. Tibshirani, "An Introduction to the Bootstrap", Chapman and Hall 1993, cha
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
+from itertools import islice
 from typing import Literal
 
 import numpy as np
@@ -104,12 +105,20 @@ def monte_carlo_values(fit: Fit, name: str, *, trials: int = 200, seed: int = 0)
     GlowtraceError
         If the parameter is unknown or exact, or fewer than 20 trials are asked for.
     """
-    position = _varied(fit, name)
+    _varied(fit, name)
     if trials < 20:
         raise GlowtraceError(str(Problem("trials", str(trials), "ask for 20 or more")))
+    return np.sort(np.fromiter(islice(monte_carlo_trials(fit, name, seed=seed), trials), float))
+
+
+def monte_carlo_trials(fit: Fit, name: str, *, seed: int = 0) -> Iterator[float]:
+    """Give the values of `monte_carlo_values` one after the other, in the order drawn, without end.
+
+    For whoever shows how far they are, or stops before; errors as there.
+    """
+    position = _varied(fit, name)
     generator = np.random.default_rng(seed)
-    found = np.full(trials, np.nan)
-    for n in range(trials):
+    while True:
         series = [
             replace(
                 each,
@@ -123,10 +132,9 @@ def monte_carlo_values(fit: Fit, name: str, *, trials: int = 200, seed: int = 0)
             for p, value in zip(fit.parameters, fit.values, strict=True)
         ]
         try:
-            found[n] = fit_again(series, parameters, robust=fit.robust).values[position]
+            yield float(fit_again(series, parameters, robust=fit.robust).values[position])
         except GlowtraceError:
-            continue
-    return np.sort(found)
+            yield math.nan
 
 
 def monte_carlo_interval(
