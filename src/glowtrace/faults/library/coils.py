@@ -1,0 +1,125 @@
+"""Faults of the coils and their leads."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from glowtrace.bench.model import Bench, CoilPair
+from glowtrace.bench.settings import Settings
+from glowtrace.faults.condition import Condition, Displacement
+from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
+
+_TURN = math.radians(10.0), math.radians(30.0)
+"""Tilt of coils that stand badly, rad."""
+_SHIFT = 0.010, 0.040
+"""Shift of such coils, m."""
+
+
+def _has_coils(bench: Bench, settings: Settings) -> bool:
+    return bench.coils is not None and bench.supplies.coils is not None
+
+
+def _has_pair(bench: Bench, settings: Settings) -> bool:
+    return _has_coils(bench, settings) and isinstance(bench.coils, CoilPair)
+
+
+def _all_reversed(scene: Scene, rng: np.random.Generator) -> Change:
+    def change(condition: Condition) -> Condition:
+        tail, tip = condition.coils
+        return replace(condition, coils=(-tail, -tip))
+
+    return change
+
+
+def _one_scaled(factor: float, rng: np.random.Generator) -> Change:
+    first = bool(rng.integers(2))
+
+    def change(condition: Condition) -> Condition:
+        tail, tip = condition.coils
+        coils = (factor * tail, tip) if first else (tail, factor * tip)
+        return replace(condition, coils=coils)
+
+    return change
+
+
+def _one_reversed(scene: Scene, rng: np.random.Generator) -> Change:
+    return _one_scaled(-1.0, rng)
+
+
+def _one_dead(scene: Scene, rng: np.random.Generator) -> Change:
+    return _one_scaled(0.0, rng)
+
+
+def _no_current(scene: Scene, rng: np.random.Generator) -> Change:
+    return lambda condition: replace(condition, coils=(0.0, 0.0), meter_coils=0.0)
+
+
+def _out_of_place(scene: Scene, rng: np.random.Generator) -> Change:
+    tilts = rng.choice([-1.0, 1.0], 2) * rng.uniform(*_TURN, 2)
+    about_x, about_y = tilts * rng.permutation([1.0, rng.random()])
+    direction = rng.normal(size=3)
+    x, y, z = direction / np.linalg.norm(direction) * rng.uniform(*_SHIFT)
+    moved = Displacement(float(about_x), float(about_y), (float(x), float(y), float(z)))
+    return lambda condition: replace(condition, displacement=moved)
+
+
+COIL_FAULTS: Final = (
+    Fault(
+        key="coil leads swapped",
+        title="the leads of the coils are swapped",
+        group="coils",
+        odds=8.0,
+        why="Both coils carry their current the other way, so the line bends the wrong way.",
+        remedy=f"{OFF_FIRST} exchange the two leads at the coil supply.",
+        applies=_has_pair,
+        draw=_all_reversed,
+    ),
+    Fault(
+        key="coils opposing",
+        title="one coil is reversed: the two coils oppose each other",
+        group="coils",
+        odds=5.0,
+        why="The lead between the coils goes to the wrong terminal of one of them; the two fields "
+        "cancel in the middle.",
+        remedy=f"{OFF_FIRST} exchange the two leads of one coil only.",
+        applies=_has_pair,
+        draw=_one_reversed,
+    ),
+    Fault(
+        key="one coil dead",
+        title="one coil carries no current",
+        group="coils",
+        odds=3.0,
+        why="One coil of the pair is bridged, shorted or left out, and the other works alone: "
+        "about half the field.",
+        remedy=f"{OFF_FIRST} connect both coils in series as in the wiring list; have a coil that "
+        "stays dead repaired.",
+        applies=_has_pair,
+        draw=_one_dead,
+    ),
+    Fault(
+        key="no coil current",
+        title="no current flows in the coils",
+        group="coils",
+        odds=5.0,
+        why="The coil supply is off, its fuse is gone, or a lead of the coils is loose.",
+        remedy=f"{OFF_FIRST} check coil supply, fuse and leads against the wiring list.",
+        applies=_has_coils,
+        draw=_no_current,
+    ),
+    Fault(
+        key="coils out of place",
+        title="the coils stand tilted or shifted",
+        group="coils",
+        odds=4.0,
+        why="The coils were knocked or set up askew, so that their field is tilted and weaker.",
+        remedy=f"{OFF_FIRST} set the coils upright and centred on the tube again.",
+        applies=_has_coils,
+        draw=_out_of_place,
+        draws=1.5,
+    ),
+)

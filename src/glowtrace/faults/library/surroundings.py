@@ -1,0 +1,135 @@
+"""What comes from the room and from the tube itself: magnets, Earth's field, charge, gas."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+from typing import Final
+
+import numpy as np
+
+from glowtrace.bench.model import Bench, GasGlow, Sheet
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import VACUUM_PERMEABILITY
+from glowtrace.faults.condition import Condition, Magnet, Patch
+from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
+from glowtrace.fields.earth import earth_flux_density
+
+_MAGNET = 1e-4, 1e-3
+"""Flux density of a magnet at the middle of the tube, T."""
+_MAGNET_AWAY = 0.15, 0.40
+"""Its distance from there, m."""
+_PATCH = 0.05, 0.5
+"""Potential of a charged patch as a part of the accelerating voltage."""
+_SCATTER = math.radians(1.0), math.radians(5.0)
+
+
+def _magnet(scene: Scene, rng: np.random.Generator) -> Change:
+    direction, axis = rng.normal(size=(2, 3))
+    place = direction / np.linalg.norm(direction) * rng.uniform(*_MAGNET_AWAY)
+    wanted = math.exp(rng.uniform(math.log(_MAGNET[0]), math.log(_MAGNET[1])))
+    distance = float(np.linalg.norm(place))
+    axis /= np.linalg.norm(axis)
+    along = float(axis @ place) / distance
+    at_tube = VACUUM_PERMEABILITY / (4.0 * math.pi * distance**3) * math.sqrt(3.0 * along**2 + 1.0)
+    x, y, z = (wanted / at_tube * axis).tolist()
+    px, py, pz = place.tolist()
+    magnet = Magnet((px, py, pz), (x, y, z))
+    return lambda condition: replace(condition, magnet=magnet)
+
+
+def _heading(scene: Scene, rng: np.random.Generator) -> Change:
+    place = scene.bench.place
+    heading = float(rng.uniform(0.0, 2.0 * math.pi))
+    x, y, z = earth_flux_density(
+        place.latitude, place.longitude, place.altitude, place.date, heading
+    ).tolist()
+    return lambda condition: replace(condition, room_flux=(x, y, z))
+
+
+def _charged(scene: Scene, rng: np.random.Generator) -> Change:
+    """A patch of charge, negative in three of four draws, above or below the beam's path."""
+    screen = scene.bench.screen
+    if isinstance(screen, Sheet):
+        first, last, half = screen.x_from, screen.x_to, screen.height / 2
+    elif isinstance(screen, GasGlow):
+        first, last, half = 0.0, screen.x_to, float(scene.bench.envelope.radius)
+    else:
+        first, last, half = screen.x / 2, screen.x, screen.height / 2
+    x = float(first + rng.uniform(0.3, 0.95) * (last - first))
+    angle = rng.choice([0.5, 1.5]) * math.pi + rng.uniform(-0.6, 0.6)
+    away = rng.uniform(0.5, 1.0) * half
+    place = (x, float(away * math.sin(angle)), float(away * math.cos(angle)))
+    part = (1.0 if rng.random() < 0.25 else -1.0) * rng.uniform(*_PATCH)
+    potential = float(part * scene.settings.accelerating_voltage)
+    size = float(rng.uniform(0.008, 0.02))
+    patch = Patch(place, potential, size)
+    return lambda condition: replace(condition, patch=patch, creeps=True)
+
+
+def _gas(scene: Scene, rng: np.random.Generator) -> Change:
+    scatter = float(rng.uniform(*_SCATTER))
+    left = float(rng.uniform(0.15, 0.6))
+    is_bulb = isinstance(scene.bench.screen, GasGlow)
+    haze = 0.0 if is_bulb else float(rng.uniform(0.4, 1.0))
+
+    def change(condition: Condition) -> Condition:
+        return replace(condition, scatter=scatter, emission=left * condition.emission, haze=haze)
+
+    return change
+
+
+def _always(bench: Bench, settings: Settings) -> bool:
+    return True
+
+
+SURROUNDING_FAULTS: Final = (
+    Fault(
+        key="magnet nearby",
+        title="a magnet or steel is near the tube",
+        group="surroundings",
+        odds=4.0,
+        why="A loudspeaker, a magnet in a drawer, a steel frame or a transformer adds a field of "
+        "its own.",
+        remedy=f"{OFF_FIRST} move magnets, loudspeakers and steel a metre or more away.",
+        applies=_always,
+        draw=_magnet,
+        draws=4.0,
+    ),
+    Fault(
+        key="heading",
+        title="the tube stands wrongly to Earth's field",
+        group="surroundings",
+        odds=3.0,
+        why="Earth's field bends the beam by an amount that depends on where the tube points.",
+        remedy=f"{OFF_FIRST} turn the whole tube about the vertical until the line without coils "
+        "and plates is straight.",
+        applies=_always,
+        draw=_heading,
+    ),
+    Fault(
+        key="charged screen",
+        title="screen or glass has charged up",
+        group="surroundings",
+        odds=2.0,
+        why="Electrons that land on an insulator stay there and push the beam away; the picture "
+        "creeps for minutes.",
+        remedy="Turn the high tension down, wait some minutes, and go on with less beam current. "
+        "Wipe nothing and touch nothing.",
+        applies=_always,
+        draw=_charged,
+        draws=3.0,
+    ),
+    Fault(
+        key="gas",
+        title="the gas in the tube is not as it should be",
+        group="surroundings",
+        odds=2.0,
+        why="A vacuum tube that has drawn air scatters its beam and glows all over; a bulb that "
+        "has lost its gas shows a faint, broad line.",
+        remedy="Switch off: the tube has to be replaced, by the person responsible.",
+        applies=_always,
+        draw=_gas,
+        draws=1.5,
+    ),
+)

@@ -1,0 +1,177 @@
+"""What the user says is seen, and how likely that is when a picture is there."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.checking import nearest_name
+from glowtrace.errors import BenchError, Problem
+from glowtrace.faults.looks import Look
+from glowtrace.faults.statements import Statement
+
+Array = NDArray[np.float64]
+
+SKETCHED, PHOTOGRAPHED = 3e-3, 0.8e-3
+"""Standard deviation in m of a line that is dragged on the screen, or read from a photograph."""
+_OUTLIERS = 0.05
+"""Part of the points that have nothing to do with the line."""
+_INDEPENDENT = 5.0
+"""Points of a line that count as independent: a hand that is off stays off for a while."""
+_RADIUS_OFF = 0.35
+"""Standard deviation of the logarithm of a sketched spot's radius."""
+_SMALLEST_RADIUS = 1e-3
+"""Radius in m below which a spot is drawn no smaller."""
+_OTHERWISE = 0.15
+"""Chance of any statement when something is wrong that is not in the list."""
+
+
+@dataclass(frozen=True)
+class Sighting:
+    """What is seen.
+
+    Attributes
+    ----------
+    seen
+        Statements that hold, by their words.
+    not_seen
+        Statements that do not hold, by their words.
+    line
+        Points (u, v) in m on the screen's grid along the middle of the line, or round the edge of
+        the spot (one point: its middle); empty when none is drawn. Parts may be left out.
+    line_error
+        Standard deviation of these points across the line, m.
+    """
+
+    seen: tuple[str, ...] = ()
+    not_seen: tuple[str, ...] = ()
+    line: tuple[tuple[float, float], ...] = ()
+    line_error: float = SKETCHED
+
+    @property
+    def says_nothing(self) -> bool:
+        """Whether nothing is told at all."""
+        return not (self.seen or self.not_seen or self.line)
+
+
+def require_known(sighting: Sighting, statements: Sequence[Statement]) -> None:
+    """Refuse statements that are not made on this bench, and points that are no numbers.
+
+    Raises
+    ------
+    BenchError
+        With one Problem for each.
+    """
+    known = [one.key for one in statements]
+    problems = [
+        Problem(name, f'"{words}"', nearest_name(words, known))
+        for name, given in (("seen", sighting.seen), ("not_seen", sighting.not_seen))
+        for words in given
+        if words not in known
+    ]
+    both = set(sighting.seen) & set(sighting.not_seen)
+    problems += [
+        Problem("not_seen", f'"{words}"', "it is among those that are seen: choose one of the two")
+        for words in sorted(both)
+    ]
+    if not np.isfinite(np.array(sighting.line, dtype=float)).all():
+        problems.append(Problem("line", "a point that is no number", "give u and v in m"))
+    if not sighting.line_error > 0.0:
+        given = f"{sighting.line_error} m"
+        problems.append(Problem("line_error", given, "give a length above 0 m"))
+    if problems:
+        raise BenchError("what is seen", problems)
+
+
+def log_likelihood(
+    sighting: Sighting,
+    statements: Sequence[Statement],
+    looks: Mapping[str, Look],
+    usual: Mapping[str, Look],
+    screen: tuple[float, float, float, float],
+    is_spot: bool,
+) -> Array:
+    """Give the logarithm (n,) of the likelihood of a sighting for each draw of a fault.
+
+    Parameters
+    ----------
+    sighting
+        What is seen.
+    statements
+        Those of the bench.
+    looks, usual
+        Of the fault, and of the bench with nothing wrong.
+    screen
+        (u0, u1, v0, v1) in m.
+    is_spot
+        Whether the picture is a spot on an end face.
+    """
+    look = looks["as set"]
+    total = np.zeros(len(look.lit))
+    by_key = {one.key: one for one in statements}
+    for words in sighting.seen:
+        total += np.log(by_key[words].chance(looks, usual))
+    for words in sighting.not_seen:
+        total += np.log(1.0 - by_key[words].chance(looks, usual))
+    if sighting.line:
+        points = np.array(sighting.line)
+        judge = _spot_likelihood if is_spot else _line_likelihood
+        total += judge(points, sighting.line_error, look, screen)
+    return total
+
+
+def log_likelihood_otherwise(
+    sighting: Sighting, screen: tuple[float, float, float, float], is_spot: bool
+) -> float:
+    """Give the same for something that is not in the list: any statement, a line anywhere."""
+    total = len(sighting.seen) * np.log(_OTHERWISE)
+    total += len(sighting.not_seen) * np.log(1.0 - _OTHERWISE)
+    u0, u1, v0, v1 = screen
+    if sighting.line and is_spot:
+        total += -np.log((u1 - u0) * (v1 - v0)) - (np.log(10.0) if len(sighting.line) > 2 else 0.0)
+    elif sighting.line:
+        total += -min(_INDEPENDENT, len(sighting.line)) * np.log(v1 - v0)
+    return float(total)
+
+
+def _line_likelihood(
+    points: Array, error: float, look: Look, screen: tuple[float, float, float, float]
+) -> Array:
+    _, _, v0, v1 = screen
+    everywhere = _OUTLIERS / (v1 - v0)
+    near = np.exp(-0.5 * (_distances(points, look.line) / error) ** 2)
+    density = (1.0 - _OUTLIERS) * near / (np.sqrt(2.0 * np.pi) * error)
+    each = np.log(np.nan_to_num(density) + everywhere).mean(axis=1)
+    return np.asarray(min(_INDEPENDENT, len(points)) * each)
+
+
+def _distances(points: Array, lines: Array) -> Array:
+    """Give the distance (n, p) of points (p, 2) from lines (n, m, 2); nan where a line is none."""
+    start, end = lines[:, None, :-1], lines[:, None, 1:]
+    step = end - start
+    square = np.maximum((step**2).sum(axis=-1), 1e-18)
+    to = points[None, :, None] - start
+    part = np.clip((to * step).sum(axis=-1) / square, 0.0, 1.0)
+    return np.asarray(np.linalg.norm(to - part[..., None] * step, axis=-1).min(axis=-1))
+
+
+def _spot_likelihood(
+    points: Array, error: float, look: Look, screen: tuple[float, float, float, float]
+) -> Array:
+    u0, u1, v0, v1 = screen
+    middle = points.mean(axis=0)
+    away = np.linalg.norm(look.centre - middle, axis=1)
+    near = np.exp(-0.5 * (away / error) ** 2) / (2.0 * np.pi * error**2)
+    everywhere = _OUTLIERS / ((u1 - u0) * (v1 - v0))
+    total = np.log(np.nan_to_num((1.0 - _OUTLIERS) * near) + everywhere)
+    if len(points) > 2:
+        drawn = np.linalg.norm(points - middle, axis=1).mean()
+        ratio = np.log(
+            np.maximum(look.width, _SMALLEST_RADIUS) / max(float(drawn), _SMALLEST_RADIUS)
+        )
+        fits = np.exp(-0.5 * (ratio / _RADIUS_OFF) ** 2) / (np.sqrt(2.0 * np.pi) * _RADIUS_OFF)
+        total += np.log((1.0 - _OUTLIERS) * np.nan_to_num(fits) + _OUTLIERS / 10.0)
+    return np.asarray(total)

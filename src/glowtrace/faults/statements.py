@@ -1,0 +1,256 @@
+"""Plain statements about what is seen, and how likely each is when a picture is there.
+
+Nobody sees perfectly: each statement has a chance of being left out although it holds, and of
+being made although it does not. Both are common practice, no source.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.settings import Settings
+from glowtrace.faults.looks import NOTICED, READ_TO, Look, more_than
+from glowtrace.faults.variations import (
+    AS_SET,
+    COIL_CURRENT,
+    PLATE_VOLTAGE,
+    variations,
+)
+
+Array = NDArray[np.float64]
+Looks = Mapping[str, Look]
+Holds = Callable[[Looks, Looks], Array]
+"""Of n draws, and of the one with nothing wrong: the chance (n,) that a careful eye agrees."""
+
+DULL, DARK = 0.7, 0.12
+"""Light of the heater, as a part of the usual, below which it is called dull, or no light."""
+_FAINT = 0.5
+_FAR_OFF = 1.25
+"""Ratio of bends from which one is called more than the other."""
+
+
+@dataclass(frozen=True)
+class Statement:
+    """One thing that can be said about what is seen.
+
+    Attributes
+    ----------
+    key
+        The plain words, also used as its name.
+    about
+        "light", "line", "knobs" or "meters": for the order in a list.
+    holds
+        See `Holds`.
+    missed, wrong
+        Chance of not being made although it holds, and of being made although it does not.
+    """
+
+    key: str
+    about: str
+    holds: Holds = field(repr=False)
+    missed: float = 0.08
+    wrong: float = 0.03
+
+    def chance(self, looks: Looks, usual: Looks) -> Array:
+        """Give the chance (n,) that it is said to hold, errors of the onlooker included."""
+        held = self.holds(looks, usual)
+        return np.asarray((1.0 - self.missed) * held + self.wrong * (1.0 - held))
+
+
+def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
+    """Give the statements that suit a bench at its settings, in the order of a list."""
+    keys = {state.key for state in variations(bench, settings)}
+    is_spot = isinstance(bench.screen, EndFace)
+    found = [*_light("spot" if is_spot else "line"), *(_SPOT if is_spot else _LINE)]
+    if isinstance(bench.screen, GasGlow):
+        found = [one for one in found if one.key != "line ends early"]
+    knobs = (("coils", COIL_CURRENT), ("plates", PLATE_VOLTAGE))
+    for words, key in knobs:
+        if key in keys:
+            found += (_spot_and_knob if is_spot else _line_and_knob)(words, key)
+    found += _METERS
+    if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
+        found.append(_COIL_METER)
+    return tuple(found)
+
+
+def _dark(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    return np.asarray((1.0 - look.lit) * (1.0 - more_than(look.filament, DARK, 0.04)))
+
+
+def _only_filament(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    return np.asarray((1.0 - look.lit) * more_than(look.filament, DARK, 0.04))
+
+
+def _dull(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    return np.asarray(more_than(look.filament, DARK, 0.04) * more_than(-look.filament, -DULL, 0.08))
+
+
+def _faint(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    ratio = look.brightness / max(usual[AS_SET].brightness[0], 1e-9)
+    return np.asarray(look.lit * more_than(-ratio, -_FAINT, 0.1))
+
+
+def _flickers(looks: Looks, usual: Looks) -> Array:
+    return looks[AS_SET].flickers
+
+
+def _creeps(looks: Looks, usual: Looks) -> Array:
+    return looks[AS_SET].creeps
+
+
+def _hazy(looks: Looks, usual: Looks) -> Array:
+    return more_than(looks[AS_SET].haze, 0.3, 0.1)
+
+
+def _up(looks: Looks, usual: Looks) -> Array:
+    return more_than(looks[AS_SET].lift, NOTICED)
+
+
+def _down(looks: Looks, usual: Looks) -> Array:
+    return more_than(-looks[AS_SET].lift, NOTICED)
+
+
+def _straight(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    return np.asarray(look.lit * (1.0 - _up(looks, usual) - _down(looks, usual)))
+
+
+def _bend(looks: Looks, usual: Looks) -> tuple[Array, float]:
+    """Give the lift (n,) counted in the direction that is expected, and the expected one."""
+    expected = float(np.nan_to_num(usual[AS_SET].lift[0]))
+    return looks[AS_SET].lift * np.sign(expected or 1.0), abs(expected)
+
+
+def _too_far(looks: Looks, usual: Looks) -> Array:
+    bend, expected = _bend(looks, usual)
+    return more_than(bend, max(_FAR_OFF * expected, expected + NOTICED), 2 * READ_TO)
+
+
+def _too_little(looks: Looks, usual: Looks) -> Array:
+    bend, expected = _bend(looks, usual)
+    limit = min(expected / _FAR_OFF, expected - NOTICED)
+    return np.asarray(more_than(-bend, -limit, 2 * READ_TO) * more_than(bend, -NOTICED))
+
+
+def _wrong_way(looks: Looks, usual: Looks) -> Array:
+    bend, expected = _bend(looks, usual)
+    return more_than(-bend, NOTICED) if expected > NOTICED else np.zeros(len(bend))
+
+
+def _thick(looks: Looks, usual: Looks) -> Array:
+    return more_than(looks[AS_SET].far_width, 1.8 * usual[AS_SET].far_width[0] + 0.4e-3, 0.25e-3)
+
+
+def _ends_early(looks: Looks, usual: Looks) -> Array:
+    look = looks[AS_SET]
+    return np.asarray(look.lit * more_than(-look.length, -0.8 * usual[AS_SET].length[0], 3e-3))
+
+
+def _light(what: str) -> tuple[Statement, ...]:
+    return (
+        Statement("no light at all", "light", _dark, wrong=0.01),
+        Statement(f"light from the filament but no {what}", "light", _only_filament, wrong=0.01),
+        Statement("the filament is dull", "light", _dull),
+        Statement("a haze glows all through the tube", "light", _hazy, wrong=0.01),
+        Statement(f"{what} is faint", "line", _faint, missed=0.15),
+        Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01),
+        Statement(f"{what} creeps slowly by itself", "line", _creeps, missed=0.2, wrong=0.01),
+    )
+
+
+_LINE = (
+    Statement("line is straight", "line", _straight),
+    Statement("line bends up", "line", _up),
+    Statement("line bends down", "line", _down),
+    Statement("line bends more than it should", "line", _too_far, missed=0.15),
+    Statement("line bends less than it should", "line", _too_little, missed=0.15),
+    Statement("line bends the wrong way", "line", _wrong_way),
+    Statement("line is thick or fan-shaped", "line", _thick),
+    Statement("line ends early", "line", _ends_early),
+)
+
+
+def _off_middle(looks: Looks, usual: Looks) -> Array:
+    away = np.linalg.norm(looks[AS_SET].centre - usual[AS_SET].centre, axis=1)
+    return more_than(away, NOTICED)
+
+
+def _too_large(looks: Looks, usual: Looks) -> Array:
+    return more_than(looks[AS_SET].width, 1.4 * usual[AS_SET].width[0] + 0.5e-3, 0.4e-3)
+
+
+def _too_small(looks: Looks, usual: Looks) -> Array:
+    return more_than(-looks[AS_SET].width, -usual[AS_SET].width[0] / 1.4 + 0.3e-3, 0.4e-3)
+
+
+_SPOT = (
+    Statement("spot is off the middle", "line", _off_middle),
+    Statement("spot is larger than it should be", "line", _too_large),
+    Statement("spot is smaller than it should be", "line", _too_small),
+)
+
+
+def _moved(looks: Looks, key: str) -> Array:
+    return looks[key].lift - looks[AS_SET].lift
+
+
+def _line_and_knob(words: str, key: str) -> list[Statement]:
+    def stays(looks: Looks, usual: Looks) -> Array:
+        both = looks[AS_SET].lit * looks[key].lit
+        return np.asarray(both * (1.0 - more_than(np.abs(_moved(looks, key)), NOTICED)))
+
+    def moves_wrongly(looks: Looks, usual: Looks) -> Array:
+        expected = float(np.nan_to_num(_moved(usual, key)[0]))
+        return more_than(-np.sign(expected) * _moved(looks, key), NOTICED)
+
+    def straight_and_stays(looks: Looks, usual: Looks) -> Array:
+        return np.asarray(_straight(looks, usual) * stays(looks, usual))
+
+    return [
+        Statement(f"line does not move with the {words}", "knobs", stays),
+        Statement(f"line moves the wrong way with the {words}", "knobs", moves_wrongly),
+        Statement(
+            f"line is straight and does not move with the {words}", "knobs", straight_and_stays
+        ),
+    ]
+
+
+def _spot_and_knob(words: str, key: str) -> list[Statement]:
+    def stays(looks: Looks, usual: Looks) -> Array:
+        before, after = looks[AS_SET], looks[key]
+        grown = np.abs(np.log(after.width / before.width))
+        moved = np.linalg.norm(after.centre - before.centre, axis=1)
+        changed = np.maximum(more_than(grown, 0.3, 0.1), more_than(moved, NOTICED))
+        return np.asarray(before.lit * after.lit * (1.0 - changed))
+
+    return [Statement(f"spot does not change with the {words}", "knobs", stays)]
+
+
+def _no_reading(looks: Looks, usual: Looks) -> Array:
+    return more_than(-looks[AS_SET].meter_high_tension, -0.05, 0.02)
+
+
+def _low_reading(looks: Looks, usual: Looks) -> Array:
+    shown = looks[AS_SET].meter_high_tension
+    return np.asarray(more_than(-shown, -0.9, 0.03) * (1.0 - _no_reading(looks, usual)))
+
+
+def _no_coil_reading(looks: Looks, usual: Looks) -> Array:
+    return more_than(-looks[AS_SET].meter_coils, -0.05, 0.02)
+
+
+_METERS = (
+    Statement("the high-tension meter shows nothing", "meters", _no_reading, wrong=0.01),
+    Statement("the high-tension meter shows less than is set", "meters", _low_reading, wrong=0.01),
+)
+_COIL_METER = Statement("the coil meter shows no current", "meters", _no_coil_reading, wrong=0.01)

@@ -1,0 +1,210 @@
+"""The suspects: every fault that a bench can have, with the pictures that it would make.
+
+For each fault its unknown size is drawn many times; for each draw the picture is computed as set
+and for every variation of the knobs that a check would make. The table serves all sightings.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from concurrent.futures import ThreadPoolExecutor
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import Bench
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.faults.appearance import Appearance
+from glowtrace.faults.check import Check
+from glowtrace.faults.checks import checks_for
+from glowtrace.faults.condition import Condition, condition_in_order
+from glowtrace.faults.fault import Change, Fault, Scene
+from glowtrace.faults.library import faults_for
+from glowtrace.faults.looks import Look, stacked
+from glowtrace.faults.statements import Statement, statements_for
+from glowtrace.faults.suspect import Suspect
+from glowtrace.faults.tube import FaultyTube, faulty_tube
+from glowtrace.faults.variations import Variation, variations
+from glowtrace.fields.maps import Progress
+
+Array = NDArray[np.float64]
+
+USUAL_DRAWS = 32
+"""Sizes that are drawn for a fault, times its own factor."""
+_METER = 0.02
+"""Standard deviation of what meters and the bench's description are off by, as fractions."""
+_STRAY = 5e-6
+"""Standard deviation of each component of the flux density that any room has, T."""
+
+
+@dataclass(frozen=True, eq=False)
+class Suspects:
+    """All that a bench at its settings can suffer from; made by `prepare_suspects`.
+
+    Attributes
+    ----------
+    bench, settings
+        What stands there, and what knobs and meters say.
+    suspects
+        One for each fault that has pictures, in the order of the library.
+    faults
+        All faults, "something else" included.
+    variations
+        The states of the knobs that were computed, by name.
+    expected
+        What would be seen in each of them if nothing were wrong.
+    statements
+        What can be said about the picture.
+    checks
+        What can be done next.
+    extent
+        (u0, u1, v0, v1) of the screen in m.
+    """
+
+    bench: Bench
+    settings: Settings
+    suspects: tuple[Suspect, ...]
+    faults: tuple[Fault, ...]
+    variations: Mapping[str, Variation]
+    expected: Mapping[str, Appearance]
+    statements: tuple[Statement, ...]
+    checks: tuple[Check, ...]
+    extent: tuple[float, float, float, float]
+
+    @cached_property
+    def usual(self) -> Mapping[str, Look]:
+        """What would be seen if nothing were wrong, as one draw of each quantity."""
+        return {key: stacked([appearance]) for key, appearance in self.expected.items()}
+
+    def suspect(self, key: str) -> Suspect:
+        """Give a suspect by the name of its fault."""
+        return next(one for one in self.suspects if one.fault.key == key)
+
+
+def prepare_suspects(
+    prepared: PreparedBench,
+    settings: Settings,
+    *,
+    seed: int = 0,
+    draws: int = USUAL_DRAWS,
+    progress: Progress | None = None,
+    threads: int | None = None,
+) -> Suspects:
+    """Compute the pictures of all faults.
+
+    Parameters
+    ----------
+    prepared, settings
+        The bench, and what its knobs and meters say.
+    seed
+        Another seed draws other sizes of the faults.
+    draws
+        How many sizes of each fault, times the fault's own factor; at least 1.
+    progress
+        Called with the fraction done and a few words; what it raises ends the work.
+    threads
+        On how many cores; two when left out.
+    """
+    report = progress or (lambda fraction, words: None)
+    tube = faulty_tube(prepared, progress=lambda done, words: report(0.2 * done, words))
+    bench = prepared.bench
+    states = variations(bench, settings)
+    expected = {state.key: appearance_in(tube, state, _unchanged) for state in states}
+    faults = faults_for(bench, settings)
+    found = []
+    with ThreadPoolExecutor(threads or 2) as workers:
+        for n, fault in enumerate(faults):
+            report(0.2 + 0.8 * n / len(faults), fault.title)
+            if fault.draw is not None:
+                count = max(1, round(draws * fault.draws))
+                changes = draw_changes(tube, settings, fault, count, seed)
+                found.append(_suspect(tube, states, fault, changes, workers))
+    report(1.0, "all faults ready")
+    u0, v0, u1, v1 = prepared.view.rectangle
+    keys = tuple(state.key for state in states)
+    return Suspects(
+        bench,
+        settings,
+        tuple(found),
+        faults,
+        {state.key: state for state in states},
+        expected,
+        statements_for(bench, settings),
+        checks_for(bench, settings, keys),
+        (u0, u1, v0, v1),
+    )
+
+
+def draw_changes(
+    tube: FaultyTube, settings: Settings, fault: Fault, count: int, seed: int
+) -> list[Change]:
+    """Draw sizes of a fault, each together with the small errors that every bench has."""
+    if fault.draw is None:
+        return []
+    scene = Scene(tube.bench, settings, tube.induced)
+    rng = np.random.default_rng([seed, *fault.key.encode()])
+    return [_after(_small_errors(rng), fault.draw(scene, rng)) for _ in range(count)]
+
+
+def appearance_in(tube: FaultyTube, state: Variation, change: Change, seed: int = 0) -> Appearance:
+    """Give what is seen in a state of the knobs with a fault."""
+    return tube.appearance(condition_in(tube, state, change), state.settings, seed)
+
+
+def condition_in(tube: FaultyTube, state: Variation, change: Change) -> Condition:
+    """Give what the tube gets in a state of the knobs with a fault."""
+    condition = change(condition_in_order(tube.bench, state.settings, tube.prepared.earth))
+    if state.swaps_one_coil:
+        tail, tip = condition.coils
+        condition = replace(condition, coils=(tail, -tip))
+    return condition.turned(state.turned)
+
+
+def _suspect(
+    tube: FaultyTube,
+    states: tuple[Variation, ...],
+    fault: Fault,
+    changes: list[Change],
+    workers: ThreadPoolExecutor,
+) -> Suspect:
+    looks = {}
+    for state in states:
+        appearances = list(
+            workers.map(
+                lambda item, state=state: appearance_in(tube, state, item[1], item[0]),
+                enumerate(changes),
+            )
+        )
+        looks[state.key] = stacked(appearances)
+    conditions = tuple(condition_in(tube, states[0], change) for change in changes)
+    return Suspect(fault, conditions, looks)
+
+
+def _small_errors(rng: np.random.Generator) -> Change:
+    gun, plates, coils = rng.normal(1.0, _METER, 3)
+    stray = rng.normal(0.0, _STRAY, 3)
+
+    def change(condition: Condition) -> Condition:
+        upper, lower = condition.plates
+        tail, tip = condition.coils
+        x, y, z = (float(a) for a in np.array(condition.room_flux) + stray)
+        return replace(
+            condition,
+            accelerating_voltage=float(gun) * condition.accelerating_voltage,
+            plates=(float(plates) * upper, float(plates) * lower),
+            coils=(float(coils) * tail, float(coils) * tip),
+            room_flux=(x, y, z),
+        )
+
+    return change
+
+
+def _after(first: Change, second: Change) -> Change:
+    return lambda condition: second(first(condition))
+
+
+def _unchanged(condition: Condition) -> Condition:
+    return condition

@@ -1,0 +1,318 @@
+"""The tube with a fault: flies electrons through the fields of a condition.
+
+The fields are those of the bench on a coarser map, with a table of its own for each coil. What
+that costs in accuracy is a small part of a millimetre, far below what a fault does.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from functools import cache, cached_property
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.beam.bundle import fly_bundle
+from glowtrace.beam.obstacles import Obstacles
+from glowtrace.beam.source import Source
+from glowtrace.bench.layout import bench_obstacles, bench_windings, field_problem
+from glowtrace.bench.model import Bench
+from glowtrace.bench.picture import mean_trace
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import VACUUM_PERMEABILITY
+from glowtrace.errors import FieldMapError
+from glowtrace.faults.appearance import Appearance, lift_at
+from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
+from glowtrace.fields.coils import Winding, winding_field
+from glowtrace.fields.electrodes import solve_unit_potentials
+from glowtrace.fields.interpolation import Field, spline_coefficients, superpose, tabulated_field
+from glowtrace.fields.maps import FieldMap, Glass, Progress, load_or_build
+
+Array = NDArray[np.float64]
+
+_COARSEST_CELL = 0.0035
+"""Cell of the map in m up to which it is made coarser."""
+_ELECTRONS = {"sheet": 128, "end face": 96, "gas glow": 24}
+_COLUMNS = 16
+_STATION_SPACING = 0.0025
+_TOLERANCE = 1e-6
+"""Error of position in m allowed per step."""
+_COARSE_PIXELS = 10.0
+_GAS_REACH = 0.05
+"""Distance in m along a path in gas at which its lift is read."""
+_SHEET_REACH = 0.8
+"""The same for a sheet, as a part of its length."""
+_WHOLE_WIDTH = 2.0**0.5
+"""Edge of an evenly lit disc, as a multiple of the root mean square of its height and width."""
+
+
+@dataclass(frozen=True, eq=False)
+class FaultyTube:
+    """The forward model of the diagnosis: a condition in, its appearance out."""
+
+    prepared: PreparedBench
+    fields: FieldMap
+    glass: Glass
+    windings: tuple[Winding, ...]
+    induced: tuple[float, float]
+    """See `glowtrace.faults.fault.Scene`."""
+
+    @property
+    def bench(self) -> Bench:
+        """The bench."""
+        return self.prepared.bench
+
+    @property
+    def reach(self) -> float:
+        """Distance in m along the line at which its lift is read."""
+        u0, _, u1, _ = self.prepared.view.rectangle
+        kind = self.prepared.view.kind
+        return _GAS_REACH if kind == "gas glow" else _SHEET_REACH * (u1 - u0)
+
+    def appearance(self, condition: Condition, settings: Settings, seed: int = 0) -> Appearance:
+        """Give what would be seen.
+
+        Parameters
+        ----------
+        condition
+            What the tube gets.
+        settings
+            What is set: which causes of width count, and whether the plates share the supply.
+        seed
+            Shifts the sequence of electrons.
+        """
+        if not condition.has_beam:
+            return _seen(condition, np.zeros((0, 2)), self.reach, np.zeros(0), 0.0)
+        view = self.prepared.view
+        pixel = _COARSE_PIXELS * view.plane.pixel
+        u0, v0, u1, v1 = view.rectangle
+        longest = self._longest
+        rows = {"end face": 1, "sheet": _COLUMNS, "gas glow": math.ceil(longest / 0.0025)}[
+            view.kind
+        ]
+        electrons = _ELECTRONS[view.kind]
+        bundle = fly_bundle(
+            self._field(condition),
+            self._walls,
+            self._source(condition, settings),
+            view.plane._replace(pixel=pixel),
+            electrons=electrons,
+            seed=seed,
+            image_shape=(math.ceil((v1 - v0) / pixel), math.ceil((u1 - u0) / pixel)),
+            rows=rows,
+            end_codes=len(self.prepared.end_names),
+            station_spacing=_STATION_SPACING,
+            tolerance=_TOLERANCE,
+            longest=longest,
+            threads=1,
+        )
+        trace = mean_trace(bundle.sums, view.kind)
+        points = np.stack([trace.u, trace.v], axis=1)
+        width = trace.width_v
+        if view.kind == "end face" and len(points):
+            weight, u, v, uu, _, vv = bundle.sums[0]
+            mean_square = (uu + vv) / weight - (u / weight) ** 2 - (v / weight) ** 2
+            width = np.array([_WHOLE_WIDTH * math.sqrt(max(mean_square / 2.0, 0.0))])
+        share = bundle.sums[:, 0].sum() / (electrons if view.kind != "gas glow" else 1)
+        return _seen(condition, points, self.reach, width, float(share))
+
+    @cached_property
+    def _walls(self) -> Obstacles:
+        return bench_obstacles(self.bench)[0]
+
+    @property
+    def _longest(self) -> float:
+        if self.prepared.view.kind == "gas glow":
+            return 2.0 * math.pi * float(self.bench.envelope.radius)
+        return 1.0
+
+    def _source(self, condition: Condition, settings: Settings) -> Source:
+        usual = self.prepared.source(settings)
+        gun, plates, coils = condition.ripple
+        return usual._replace(
+            accelerating_voltage=condition.accelerating_voltage,
+            divergence_vertical=usual.divergence_vertical + condition.scatter,
+            divergence_sideways=usual.divergence_sideways + condition.scatter,
+            ripple=gun,
+            plate_ripple=plates,
+            coil_ripple=coils,
+        )
+
+    def _field(self, condition: Condition) -> Field:
+        grid = self.fields.grid
+        voltages = np.array(condition.plates[: len(self.fields.names)])
+        potential = superpose(self.fields.potentials, voltages)
+        if condition.patch:
+            potential = potential + self._patch_potential(condition.patch)
+        flux, current = self._coil_flux(condition)
+        if condition.magnet:
+            flux, current = current * flux + self._magnet_flux(condition.magnet), 1.0
+        return tabulated_field(grid, potential, flux, current, condition.room_flux)
+
+    def _coil_flux(self, condition: Condition) -> tuple[Array, float]:
+        """Give a table of flux density and the current that multiplies it."""
+        tables = self._coil_tables(condition.displacement)
+        tail, tip = condition.coils
+        if not tables or (tail == 0.0 and tip == 0.0):
+            return self.fields.flux, 0.0
+        if len(tables) == 1:
+            return tables[0], tail
+        if tail == tip:
+            return self._pair_table(condition.displacement), tail
+        return tail * tables[0] + tip * tables[1], 1.0
+
+    @cached_property
+    def _kept(self) -> dict[Displacement | None, tuple[Array, ...]]:
+        return {}
+
+    @cached_property
+    def _pairs(self) -> dict[Displacement | None, Array]:
+        return {}
+
+    def _pair_table(self, displacement: Displacement | None) -> Array:
+        if displacement not in self._pairs:
+            tail, tip = self._coil_tables(displacement)
+            self._pairs[displacement] = tail + tip
+        return self._pairs[displacement]
+
+    def _coil_tables(self, displacement: Displacement | None) -> tuple[Array, ...]:
+        """Give the spline coefficients of each coil's flux density for 1 A."""
+        if displacement not in self._kept:
+            shrink = displacement
+            for _ in range(12):
+                try:
+                    self._kept[displacement] = self._tables_of(shrink)
+                    break
+                except FieldMapError:  # the coils would stand in the glass: they were moved less
+                    shrink = shrink.shrunk(0.7) if shrink else None
+        return self._kept[displacement]
+
+    def _tables_of(self, displacement: Displacement | None) -> tuple[Array, ...]:
+        grid = self.fields.grid
+        shape = tuple(len(axis) for axis in grid.axes())
+        room = 1.5 * float(grid.spacing.max()) if displacement is None else 0.0
+        near = self.glass.confine(grid.points(), room)
+        moved = displaced(self.windings, displacement or Displacement())
+        tables = []
+        for winding in moved:
+            flux = winding_field([winding], near).reshape(*shape, 3)
+            tables.append(np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2)))
+        return tuple(tables)
+
+    @cached_property
+    def _nodes(self) -> Array:
+        """Nodes (i, j, k, 3) of the spline's coefficients, from the middle of the tube, in m."""
+        x, y, z = (axis[1:-1] for axis in self.fields.grid.axes())
+        nodes = np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
+        return np.asarray(nodes - np.array(self.middle))
+
+    @cached_property
+    def middle(self) -> tuple[float, float, float]:
+        """Middle of the part of the tube that is seen, (3,) m."""
+        screen = self.bench.screen
+        x = screen.x / 2 if screen.kind == "end face" else (screen.x_from + screen.x_to) / 2
+        return (x, 0.0, 0.0)
+
+    def _magnet_flux(self, magnet: Magnet) -> Array:
+        """Give the coefficients (i, j, 3, k) of a dipole's flux density in T.
+
+        Node values serve as coefficients: so far from the magnet the difference is of second order
+        in the cells.
+        """
+        away = self._nodes - np.array(magnet.place)
+        distance = np.sqrt((away**2).sum(axis=-1))
+        moment = np.array(magnet.moment)
+        along = (away @ moment) / distance**2
+        flux = (3.0 * along[..., None] * away - moment) / distance[..., None] ** 3
+        scaled = VACUUM_PERMEABILITY / (4.0 * math.pi) * flux
+        return np.ascontiguousarray(np.moveaxis(scaled, 3, 2))
+
+    def _patch_potential(self, patch: Patch) -> Array:
+        """Give the coefficients of a charged patch's potential and of its image in the anode."""
+        x, y, z = patch.place
+        mirrored = (-x, y, z)
+        total = np.zeros(self._nodes.shape[:3])
+        for sign, place in ((1.0, patch.place), (-1.0, mirrored)):
+            away = self._nodes + np.array(self.middle) - np.array(place)
+            total += sign * patch.size / np.sqrt((away**2).sum(axis=-1) + patch.size**2)
+        return patch.potential * total
+
+
+def faulty_tube(
+    prepared: PreparedBench, *, progress: Progress | None = None, cache_dir: Path | None = None
+) -> FaultyTube:
+    """Compute the fields that the diagnosis needs, or load them where they were kept."""
+    problem = field_problem(prepared.bench)
+    grid = problem.grid
+    if prepared.bench.plates and float(grid.spacing.max()) < _COARSEST_CELL:
+        x, y, z = (max(8, round(0.5 * count)) for count in grid.cells)
+        problem = replace(problem, grid=replace(grid, cells=(x, y, z)))
+    fields = load_or_build(problem, cache_dir, progress)
+    windings = bench_windings(prepared.bench)
+    return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
+
+
+def displaced(windings: tuple[Winding, ...], by: Displacement) -> tuple[Winding, ...]:
+    """Give windings turned about their common middle and shifted."""
+    if not windings:
+        return ()
+    middle = np.mean([winding.centre for winding in windings], axis=0)
+    cx, sx, cy, sy = (
+        math.cos(by.tilt_x),
+        math.sin(by.tilt_x),
+        math.cos(by.tilt_y),
+        math.sin(by.tilt_y),
+    )
+    about_x = np.array([[1.0, 0.0, 0.0], [0.0, cx, -sx], [0.0, sx, cx]])
+    about_y = np.array([[cy, 0.0, sy], [0.0, 1.0, 0.0], [-sy, 0.0, cy]])
+    turn = about_y @ about_x
+    return tuple(
+        replace(
+            winding,
+            centre=_vector(turn @ (np.array(winding.centre) - middle) + middle + by.shift),
+            axis=_vector(turn @ np.array(winding.axis)),
+        )
+        for winding in windings
+    )
+
+
+@cache
+def _induced(bench: Bench) -> tuple[float, float]:
+    """Give the potentials of a floating plate; see `Scene`."""
+    if bench.plates is None:
+        return 0.0, 0.0
+    solutions = solve_unit_potentials(field_problem(bench).coarse_electrodes)
+    c = solutions.capacitance
+    upper, lower = solutions.names.index("upper plate"), solutions.names.index("lower plate")
+    return (
+        float(-c[upper, lower] / c[upper, upper]),
+        float(-c[lower, upper] / c[lower, lower]),
+    )
+
+
+def _seen(
+    condition: Condition, points: Array, reach: float, width: Array, share: float
+) -> Appearance:
+    is_lit = len(points) > 0
+    return Appearance(
+        is_lit=is_lit,
+        line=points,
+        lift=lift_at(points, reach),
+        width=float(np.median(width)) if is_lit else math.nan,
+        far_width=float(np.median(width[-max(1, len(width) // 4) :])) if is_lit else math.nan,
+        brightness=condition.emission * share if is_lit else 0.0,
+        filament=condition.filament,
+        haze=condition.haze,
+        flickers=condition.flickers,
+        creeps=condition.creeps,
+        meter_high_tension=condition.meter_high_tension,
+        meter_coils=condition.meter_coils,
+    )
+
+
+def _vector(values: Array) -> tuple[float, float, float]:
+    x, y, z = values.tolist()
+    return x, y, z
