@@ -1,0 +1,183 @@
+"""Why the real trace is not the textbook's: each difference with its share of the shift.
+
+One electron is followed from the textbook's fields to the bench's, with every combination of the
+differences switched on (`glowtrace.explain.blend`); the shift is shared out by the mean over all
+orders (`glowtrace.explain.orders`).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.model import EndFace, GasGlow
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.explain.blend import BlendedPath, Effect, active_effects, blended_path
+from glowtrace.explain.followed import usual_start
+from glowtrace.explain.orders import Share, share_out
+from glowtrace.units import format_quantity
+
+Array = NDArray[np.float64]
+_NEARLY_ALL, _WELL_BEFORE_TURNING = 0.999, 0.9
+"""Of the way along x that all paths have in common: where their heights are compared. A path that
+turns back runs steeply where it turns, so that its height there would tell little."""
+NAMES: dict[Effect, str] = {
+    "plates": "Plates of finite size",
+    "tie": "Plates tied to the anode",
+    "coils": "The coils' real field",
+    "earth": "Earth's field",
+    "mass": "The mass grows",
+}
+SAYS: dict[Effect, str] = {
+    "plates": (
+        "The field does not begin and end sharply. It is weaker near the edges of the plates, "
+        "reaches beyond them, and reaches back to the anode."
+    ),
+    "tie": (
+        "The middle of the gap is not at the anode's potential, so the electron is faster or "
+        "slower between the plates than behind the gun."
+    ),
+    "coils": (
+        "The textbook takes the value at the middle of the coils everywhere. "
+        "Off the middle the field is weaker or stronger, and points a little aside."
+    ),
+    "earth": "Earth's magnetic field acts on the beam as well.",
+    "mass": (
+        "The textbook's formula for slow electrons leaves out that a fast electron is harder to "
+        "turn: its mass counts as larger."
+    ),
+}
+
+
+@dataclass(frozen=True)
+class Difference:
+    """One difference between textbook and bench."""
+
+    effect: Effect
+    name: str
+    says: str
+    share: Share
+    """In m of `Differences.compared`."""
+
+
+@dataclass(frozen=True, eq=False)
+class Differences:
+    """From the textbook's trace to that of the bench."""
+
+    compared: str
+    """What is compared, in words; its place is told."""
+    textbook: float
+    """It in the textbook for slow electrons, m."""
+    bench: float
+    """It on the bench, m."""
+    parts: tuple[Difference, ...]
+    """Their mean shares add up to bench - textbook."""
+    textbook_path: Array
+    """(m, 3) m."""
+    bench_path: Array
+    """(m, 3) m."""
+
+
+def find_differences(prepared: PreparedBench, settings: Settings) -> Differences | None:
+    """Attribute the shift between the textbook's trace and the bench's to its causes.
+
+    What is compared: on a sheet, the height of the trace at the end of the sheet (or as far as all
+    paths reach that have to be compared); in gas, how high the circle reaches; on an end face, how
+    far from the axis the electron at the edge of the beam arrives.
+
+    Returns
+    -------
+    Differences or None
+        None where no electron flies.
+    """
+    effects = active_effects(prepared, settings)
+    start = usual_start(prepared.bench)
+    paths: dict[frozenset[str], BlendedPath] = {}
+
+    def fly(on: frozenset[str]) -> float:
+        chosen: frozenset[Effect] = frozenset(each for each in effects if each in on)
+        paths[on] = blended_path(prepared, settings, chosen, start)
+        return 0.0
+
+    needs = {"tie": "plates"}
+    share_out(effects, fly, needs)
+    if any(len(path.time) == 0 for path in paths.values()):
+        return None
+    compared, values = _compare(prepared, paths)
+    shares = share_out(effects, values.__getitem__, needs)
+    none: frozenset[str] = frozenset()
+    every = frozenset[str](effects)
+    return Differences(
+        compared=compared,
+        textbook=values[none],
+        bench=values[every],
+        parts=tuple(
+            Difference(effect, NAMES[effect], SAYS[effect], share)
+            for effect, share in zip(effects, shares, strict=True)
+        ),
+        textbook_path=paths[none].position,
+        bench_path=paths[every].position,
+    )
+
+
+def _compare(
+    prepared: PreparedBench, paths: dict[frozenset[str], BlendedPath]
+) -> tuple[str, dict[frozenset[str], float]]:
+    """Give what is compared, and its value in m for each path."""
+    screen = prepared.bench.screen
+    if isinstance(screen, EndFace):
+        values = {on: _off_axis(path.position, screen.x) for on, path in paths.items()}
+        return "Distance from the axis on the face, of an electron at the edge of the beam", values
+    reach = min(float(path.position[:, 0].max()) for path in paths.values())
+    if isinstance(screen, GasGlow) and all(_comes_back(path) for path in paths.values()):
+        values = {on: _extent(path.position[:, 1]) for on, path in paths.items()}
+        return "Width of the circle", values
+    turns = any(path.position[-1, 0] < path.position[:, 0].max() for path in paths.values())
+    x = min(screen.x_to, (_WELL_BEFORE_TURNING if turns else _NEARLY_ALL) * reach)
+    values = {on: _height(path.position, x) for on, path in paths.items()}
+    return f"Height of the trace at x = {format_quantity(x, 'mm')}", values
+
+
+def _comes_back(path: BlendedPath) -> bool:
+    """Say whether a path turns back far enough to show its whole width."""
+    x = path.position[:, 0]
+    return bool(x[-1] < 0.5 * x.max())
+
+
+def _extent(values: Array) -> float:
+    return _peak(values) - (-_peak(-values))
+
+
+def _peak(values: Array) -> float:
+    """Largest value of a smooth line, by a parabola through its highest points."""
+    n = int(values.argmax())
+    if n in (0, len(values) - 1):
+        return float(values[n])
+    before, at, after = values[n - 1 : n + 2]
+    return float(at + (after - before) ** 2 / 8 / (2 * at - before - after))
+
+
+def _height(position: Array, x: float) -> float:
+    """Height y in m where a path first comes to x."""
+    return float(_first_at(position, x)[1])
+
+
+def _off_axis(position: Array, x: float) -> float:
+    _, y, z = _first_at(position, min(x, float(position[:, 0].max())))
+    return float(np.hypot(y, z))
+
+
+def _first_at(position: Array, x: float) -> Array:
+    """Point (3,) of a path where it first comes to x, by a parabola through its points."""
+    after = min(max(1, int((position[:, 0] >= x).argmax())), len(position) - 2)
+    first = max(0, after - 1)
+    nodes = position[first : first + 3]
+    along = nodes[:, 0]
+    weights = [
+        np.prod([(x - along[k]) / (along[n] - along[k]) for k in range(3) if k != n])
+        for n in range(3)
+    ]
+    return np.asarray(np.array(weights) @ nodes)

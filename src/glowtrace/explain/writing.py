@@ -1,0 +1,106 @@
+"""Numbers of an electron's life in words: powers of ten as they are written by hand."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from glowtrace.constants import ELEMENTARY_CHARGE
+
+_RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_SIGNIFICANT = 1e-12
+"""Below this part of what it is compared with, a number is nothing but rounding."""
+
+
+def power_text(value: float, unit: str, digits: int = 2) -> str:
+    """Write a number with a power of ten.
+
+    Examples
+    --------
+    >>> power_text(3.14e-15, "N"), power_text(-3.2343e7, "m/s", 3), power_text(0.0, "N")
+    ('3.1 × 10⁻¹⁵ N', '−3.23 × 10⁷ m/s', '0 N')
+    """
+    if value == 0.0 or not math.isfinite(value):
+        return f"0 {unit}" if value == 0.0 else f"– {unit}"
+    number, power = f"{value:.{digits - 1}e}".split("e")
+    return f"{number.replace('-', '−')} × 10{str(int(power)).translate(_RAISED)} {unit}"
+
+
+def force_text(force: float, *, beside: float = 0.0) -> str:
+    """Write a force in N; what is only rounding beside another force is nothing."""
+    return power_text(0.0 if abs(force) <= _SIGNIFICANT * abs(beside) else force, "N")
+
+
+def speed_text(speed: float) -> str:
+    """Write a speed in m/s."""
+    return power_text(speed, "m/s", 3)
+
+
+def energy_text(energy: float, *, signed: bool = False) -> str:
+    """Write an energy, given in J, in eV: no finer than a hundredth, and with four figures.
+
+    Examples
+    --------
+    >>> energy_text(4.8e-16), energy_text(-1.0e-18, signed=True), energy_text(1e-25)
+    ('2996 eV', '−6.24 eV', '0.00 eV')
+    """
+    value = energy / ELEMENTARY_CHARGE
+    decimals = 2 if abs(value) < 9.995 else 1 if abs(value) < 99.95 else 0
+    text = f"{abs(value):.{decimals}f} eV"
+    nothing = float(text.split()[0]) == 0.0
+    sign = "" if nothing else "−" if value < 0.0 else "+" if signed else ""
+    return sign + text
+
+
+def length_text(length: float) -> str:
+    """Write a length in mm, and what is far smaller with a power of ten in m.
+
+    Examples
+    --------
+    >>> length_text(0.01234), length_text(-3e-4), length_text(2e-6), length_text(1e-15)
+    ('12.3 mm', '−0.30 mm', '2 µm', '1.0 × 10⁻¹⁵ m')
+    """
+    size = abs(length)
+    if size == 0.0:
+        return "0 mm"
+    if size < 5e-7:
+        return power_text(length, "m")
+    if size < 1e-5:
+        return f"{length * 1e6:.0f} µm".replace("-", "−")
+    decimals = 1 if size >= 9.995e-3 else 2
+    return f"{length * 1e3:.{decimals}f} mm".replace("-", "−")
+
+
+def time_text(time: float) -> str:
+    """Write a time in ns.
+
+    Examples
+    --------
+    >>> time_text(3.04e-9)
+    '3.04 ns'
+    """
+    return f"{1e9 * time:#.3g} ns".replace(". ", " ")
+
+
+def angle_text(angle: float) -> str:
+    """Write an angle, given in rad, in degrees.
+
+    Examples
+    --------
+    >>> angle_text(1.5707963)
+    '90.0°'
+    """
+    return f"{math.degrees(angle):.1f}°".replace("-", "−")
+
+
+def percent_text(part: float) -> str:
+    """Write a part of a whole as a percentage of two or three figures.
+
+    Examples
+    --------
+    >>> percent_text(0.10788), percent_text(0.0049), percent_text(1.137), percent_text(0.00042)
+    ('10.8 %', '0.49 %', '114 %', '0.04 %')
+    """
+    value = 100.0 * part
+    decimals = 2 if abs(value) < 0.995 else 1 if abs(value) < 99.95 else 0
+    return f"{value:.{decimals}f} %".replace("-", "−")
