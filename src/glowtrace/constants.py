@@ -18,3 +18,5 @@ SPECIFIC_CHARGE = ELEMENTARY_CHARGE / ELECTRON_MASS
 """e/m_e in C/kg, positive."""
 REST_ENERGY_VOLTS = ELECTRON_MASS * SPEED_OF_LIGHT**2 / ELEMENTARY_CHARGE
 """m_e c^2 / e in V: the accelerating voltage that doubles the electron's energy."""
+PLANCK = _codata.Planck
+"""h in J s (exact)."""

@@ -36,7 +36,7 @@ DIMENSIONS: Final = {
     "W": Dimension("a power", "4 W", "µm_k"),
     "C": Dimension("a charge", "45 µC", "nµm_"),
     "F": Dimension("a capacitance", "2 nF", "pnµm_"),
-    "lx": Dimension("an illuminance", "50 lx", "m_k"),
+    "lx": Dimension("an illuminance", "50 lx", "_k"),
     "cd/m²": Dimension("a luminance", "20 cd/m²", "_k"),
     "W/m²": Dimension("a power per area", "5 kW/m²", "m_k"),
     "Pa": Dimension("a pressure", "1 Pa", "m_k"),

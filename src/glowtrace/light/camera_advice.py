@@ -1,0 +1,84 @@
+"""Exposures that suit a trace in its room, with shutter times that lamps cannot spoil."""
+
+from __future__ import annotations
+
+import math
+from typing import Final
+
+from glowtrace.light.exposure import CLIPS_AT, K_REFLECTED
+from glowtrace.light.scene import Camera, Room
+
+SPEEDS: Final = (
+    50.0, 64.0, 80.0, 100.0, 125.0, 160.0, 200.0, 250.0, 320.0, 400.0, 500.0, 640.0, 800.0,
+    1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3200.0, 4000.0, 5000.0, 6400.0,
+)  # fmt: skip
+"""ISO speeds in steps of a third, as cameras have them."""
+_NUMBERS: Final = (1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0,
+                   11.0, 13.0, 14.0, 16.0, 22.0)  # fmt: skip
+_LOWEST, _NOISY = 100.0, 3200.0
+_LONGEST: Final = 0.5
+"""s, of a single photograph: the trace stands still, the tripod does too."""
+_HEADROOM: Final = 1.5
+"""Full scale over the brightest piece of the trace."""
+
+PRACTICE: Final = (
+    "Tripod or clamp, and the phone's own delay: nobody near the bench for the picture.",
+    "Set exposure, ISO and white balance by hand; automatic exposure makes the dark room grey and "
+    "the trace white.",
+    "Lock the focus on the printed grid with a light on, then switch the light off.",
+    "Night mode and HDR off: they join several exposures and smear a trace that moves.",
+    "No flash, no focus lamp. Raw format keeps the faint end of the trace.",
+    "Zoom with your feet only as far as local rules let you near the bench; the rest by cropping.",
+    "Rolling bands: the shutter is no whole multiple of the lamps' flicker. Take a time from the "
+    "list, or switch the lamps off.",
+)
+"""Common practice, no source."""
+
+
+def flicker_free_times(mains_frequency: float, longest: float) -> tuple[float, ...]:
+    """Give exposure times in s that are whole multiples of the lamps' period, up to a longest."""
+    period = 0.5 / mains_frequency
+    return tuple(n * period for n in range(1, max(1, math.floor(longest / period + 1e-9)) + 1))
+
+
+def suggest_exposure(room: Room, camera: Camera, brightest: float, background: float) -> Camera:
+    """Give the camera with ISO, shutter and f-number that suit a trace.
+
+    The brightest piece of trace, background included, comes to two thirds of full scale. The
+    f-number stays unless the lowest ISO at the shortest time is too much. The time is the longest
+    that suits: a multiple of the lamps' period, within a frame of a video or half a second.
+
+    Parameters
+    ----------
+    room
+        For the mains frequency.
+    camera
+        What is there; its f-number, frame rate and view stay.
+    brightest, background
+        Luminances in cd/m².
+    """
+    full = _HEADROOM * max(brightest + background, 1e-6)
+    wanted = CLIPS_AT * K_REFLECTED * camera.aperture**2 / full  # ISO times s
+    longest = 1.0 / camera.frame_rate if camera.frame_rate else _LONGEST
+    times = flicker_free_times(room.mains_frequency, longest)
+    fitting = [time for time in times if wanted / time >= _LOWEST]
+    time = max(fitting, default=times[0])
+    iso = _nearest(SPEEDS, min(max(wanted / time, _LOWEST), _NOISY))
+    aperture = camera.aperture
+    if not fitting:
+        stopped = camera.aperture * math.sqrt(_LOWEST * time / wanted)
+        aperture = _nearest(tuple(n for n in _NUMBERS if n >= camera.aperture) or (stopped,),
+                            stopped)  # fmt: skip
+    changes = {"iso": iso, "shutter": time, "aperture": aperture}
+    return camera.model_copy(update=changes)
+
+
+def shutter_text(seconds: float) -> str:
+    """Write an exposure time as photographers do: 1/50 s, or 0.5 s."""
+    if seconds >= 0.3:
+        return f"{seconds:.2g} s"
+    return f"1/{1.0 / seconds:.0f} s"
+
+
+def _nearest(steps: tuple[float, ...], wanted: float) -> float:
+    return min(steps, key=lambda step: abs(math.log(step / wanted)))
