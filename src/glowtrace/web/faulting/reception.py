@@ -9,6 +9,7 @@ from nicegui import app, background_tasks, context, ui
 from starlette.requests import Request
 
 from glowtrace.web.faulting.faults_page import FaultsPage
+from glowtrace.web.faulting.suspects_job import SuspectsCache
 from glowtrace.web.faulting.told import read_told
 from glowtrace.web.frame import receive_frame
 from glowtrace.web.measuring.photograph_files import PhotographFiles
@@ -38,6 +39,7 @@ class FaultingReception:
 
     def __init__(self, rack: Rack, first: str, head: str, files: PhotographFiles) -> None:
         self._rack, self._first, self._files = rack, first, files
+        self._cache = SuspectsCache(rack)
         self._head = head + PHOTOGRAPH_STYLE + STYLE
         app.add_static_files("/glowtrace-faulting", STATIC)
         ui.page(PATH, title=f"{STEPS[PATH]} – Glowtrace")(self._receive)
@@ -45,6 +47,6 @@ class FaultingReception:
     def _receive(self, request: Request) -> None:
         ui.add_head_html(self._head)
         frame = receive_frame(self._rack, self._first, PATH, request)
-        page = FaultsPage(frame, self._files, read_told(request.query_params))
+        page = FaultsPage(frame, self._files, self._cache, read_told(request.query_params))
         task = background_tasks.create(page.run(), name="faults")
         context.client.on_delete(task.cancel)

@@ -5,7 +5,10 @@
 // Tab finds them and arrow keys move them; the untouched ones follow until they are touched.
 
 const NEAR = 26; // CSS pixels around a handle that take hold of it
+const STANDS_OFF = 26; // CSS pixels between the edge of a spot and its handle
+const SMALLEST = 0.3; // mm: radius of the smallest spot
 const SHORTEST = 4; // mm: a shorter stroke is a slip of the hand
+const BESIDE = 34; // CSS pixels for the numbers on the left
 const RESTS_AFTER = 450; // ms after the last arrow key
 
 // Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
@@ -69,29 +72,23 @@ export default {
         <path class="sketch-grid" :d="gridPath"/>
         <path class="sketch-outline" :d="outlines"/>
         <g v-if="shown" :transform="'scale(' + turn + ' -1)'" class="sketch-shown">
-          <path class="small-halo" :stroke-width="11 * px" :d="shown"/>
-          <path class="small-glow" :stroke-width="4 * px" :d="shown"/>
+          <path class="small-halo" :stroke-width="(shown_mm || 0) + 8 * px" :d="shown"/>
+          <path class="small-glow" :stroke-width="Math.max(shown_mm || 0, 4 * px)" :d="shown"/>
         </g>
         <g class="sketch-scale" :font-size="14 * px">
           <text v-for="tick in ticks" :x="tick.x" :y="tick.y" :text-anchor="tick.anchor">{{ tick.says }}</text>
         </g>
-        <template v-if="surface.is_spot">
-          <path v-if="home.length" class="sketch-bed" :d="cross(home[0])"/>
-          <path v-if="home.length" class="sketch-expected" :d="cross(home[0])"/>
-        </template>
-        <template v-else>
-          <path class="sketch-bed" :d="expectedPath"/>
-          <path class="sketch-expected" :d="expectedPath"/>
-        </template>
+        <path class="sketch-bed" :d="expectedPath"/>
+        <path class="sketch-expected" :d="expectedPath"/>
         <path class="sketch-bed" :d="seenPath"/>
         <path class="sketch-seen" :d="seenPath"/>
         <g v-for="(point, n) in handles" :key="n" class="sketch-handle" :class="{ 'is-home': !isSketched }"
-          tabindex="0" role="slider" :aria-label="'Point ' + (n + 1) + ' of ' + handles.length"
+          tabindex="0" role="slider" :aria-label="name(n)"
           aria-orientation="vertical" :aria-valuenow="point[1].toFixed(1)"
           :aria-valuemin="surface.view_mm[2]" :aria-valuemax="surface.view_mm[3]"
           :aria-valuetext="says(point)" :data-number="n" @focus="focused = n" @blur="focused = null">
-          <circle class="sketch-halo" :cx="x(point)" :cy="y(point)" :r="15 * px"/>
-          <circle class="sketch-dot" :cx="x(point)" :cy="y(point)" :r="(held === n ? 9 : 6.5) * px"/>
+          <circle class="sketch-halo" :cx="x(grip(n))" :cy="y(grip(n))" :r="15 * px"/>
+          <circle class="sketch-dot" :cx="x(grip(n))" :cy="y(grip(n))" :r="(held === n ? 9 : 6.5) * px"/>
         </g>
       </svg>
       <div class="sketch-tools">
@@ -103,8 +100,9 @@ export default {
 
   props: {
     surface: Object, // extent_mm, view_mm, grid_mm, outlines_mm, mirrored, across, up, is_spot
-    expected: Array, // pieces of the expected line, each [[u, v], ...]
+    expected: Array, // pieces of the expected line, each [[u, v], ...]; a spot: its middle and edge
     shown: String, // what a cause would look like, as path data in mm
+    shown_mm: Number, // and how wide it is
     handle_count: Number,
     label: String,
   },
@@ -115,7 +113,6 @@ export default {
 
   created() {
     this.telling = null;
-    this.last = null; // where the pointer was
   },
 
   mounted() {
@@ -144,13 +141,13 @@ export default {
     },
     // Room for the numbers beside the screen.
     room() {
-      return { left: 34 * this.px, bottom: 24 * this.px };
+      return { left: BESIDE * this.px, right: 12 * this.px, bottom: 24 * this.px };
     },
     viewBox() {
       const [u0, u1, v0, v1] = this.surface.view_mm;
       const left = Math.min(this.turn * u0, this.turn * u1);
-      const { left: beside, bottom } = this.room;
-      return `${left - beside} ${-v1} ${u1 - u0 + beside} ${v1 - v0 + bottom}`;
+      const { left: beside, right, bottom } = this.room;
+      return `${left - beside} ${-v1} ${u1 - u0 + beside + right} ${v1 - v0 + bottom}`;
     },
     sheet() {
       const [u0, u1, v0, v1] = this.surface.extent_mm;
@@ -186,7 +183,7 @@ export default {
     home() {
       const longest = [...this.expected].sort((a, b) => b.length - a.length)[0];
       if (!longest?.length) return this.middle();
-      return this.surface.is_spot ? longest.slice(-1) : resampled(longest, this.handle_count);
+      return this.surface.is_spot ? longest : resampled(longest, this.handle_count);
     },
     isSketched() {
       return this.seen.length > 0;
@@ -195,12 +192,12 @@ export default {
       return this.isSketched ? this.seen : this.home;
     },
     expectedPath() {
-      return this.expected.map((piece) => this.path(piece)).join("");
+      return this.expected.map((piece) => (this.surface.is_spot ? this.ring(piece) : this.path(piece))).join("");
     },
     seenPath() {
       if (this.stroke) return this.path(this.stroke);
       if (!this.isSketched) return "";
-      return this.surface.is_spot ? "" : this.curve(this.seen);
+      return this.surface.is_spot ? this.ring(this.seen) : this.curve(this.seen);
     },
     place() {
       const n = this.held ?? this.focused;
@@ -223,12 +220,15 @@ export default {
     measure() {
       const box = this.$refs.svg?.getBoundingClientRect();
       const [u0, u1] = this.surface.view_mm;
-      if (box?.width > 60) this.px = (u1 - u0) / (box.width - 34);
+      const [v0, v1] = this.surface.view_mm.slice(2);
+      if (!box || box.width < 80) return;
+      this.px = Math.max((u1 - u0) / (box.width - BESIDE - 12), (v1 - v0) / (box.height - 24));
     },
     middle() {
       const [u0, u1, v0, v1] = this.surface.extent_mm;
       const v = (v0 + v1) / 2;
-      return this.surface.is_spot ? [[(u0 + u1) / 2, v]] : resampled([[u0, v], [u1, v]], this.handle_count);
+      if (this.surface.is_spot) return [[(u0 + u1) / 2, v], [(u0 + u1) / 2 + (u1 - u0) / 15, v]];
+      return resampled([[u0, v], [u1, v]], this.handle_count);
     },
     x(point) {
       return this.turn * point[0];
@@ -251,12 +251,28 @@ export default {
       }
       return path;
     },
-    cross(point) {
-      const [x, y, s, l] = [this.x(point), this.y(point), 5 * this.px, 16 * this.px];
-      return [[1, 0], [-1, 0], [0, 1], [0, -1]].map(([a, b]) => `M${x + a * s} ${y + b * s}L${x + a * l} ${y + b * l}`).join("");
+    ring([middle, edge]) {
+      const radius = Math.max(apart(middle, edge), SMALLEST);
+      const [x, y] = [this.x(middle), this.y(middle)];
+      return `M${x - radius} ${y}a${radius} ${radius} 0 1 0 ${2 * radius} 0a${radius} ${radius} 0 1 0 ${-2 * radius} 0Z`;
+    },
+    // Where a handle is taken hold of: the edge of a spot stands off, so that it never hides under
+    // the middle.
+    grip(n) {
+      const point = this.handles[n];
+      return this.isEdge(n) ? [point[0] + this.turn * STANDS_OFF * this.px, point[1]] : point;
+    },
+    isEdge(n) {
+      return this.surface.is_spot && n === 1;
+    },
+    name(n) {
+      if (this.surface.is_spot) return n ? "Edge of the spot" : "Middle of the spot";
+      return `Point ${n + 1} of ${this.handles.length}`;
     },
     says([u, v]) {
       const write = (value) => value.toFixed(1).replace("-", "−");
+      const edge = this.surface.is_spot && this.handles[1];
+      if (edge && edge[0] === u && edge[1] === v) return `radius ${write(apart(this.handles[0], edge))} mm`;
       return `${this.surface.across} ${write(u)} mm, ${this.surface.up} ${write(v)} mm`;
     },
     at(event) {
@@ -274,14 +290,14 @@ export default {
     onDown(event) {
       if (event.button || this.held !== null || this.stroke) return;
       const at = this.at(event);
-      const near = this.handles.map((each, n) => [apart(each, at), n]).sort(([a], [b]) => a - b)[0];
+      const near = this.handles.map((_, n) => [apart(this.grip(n), at), n]).sort(([a], [b]) => a - b)[0];
       event.preventDefault();
       this.$refs.svg.setPointerCapture(event.pointerId);
-      if (near && (near[0] < NEAR * this.px || this.surface.is_spot)) {
-        this.held = near[1];
-        this.last = this.handles[near[1]];
-        this.$refs.svg.querySelector(`[data-number="${near[1]}"]`)?.focus({ preventScroll: true });
-        if (this.surface.is_spot) this.begin(near[1], at);
+      const isNear = near[0] < NEAR * this.px;
+      if (isNear || this.surface.is_spot) {
+        this.held = isNear ? near[1] : 0;
+        this.$refs.svg.querySelector(`[data-number="${this.held}"]`)?.focus({ preventScroll: true });
+        if (!isNear) this.begin(0, at);
       } else this.stroke = [at];
     },
     onMove(event) {
@@ -300,13 +316,17 @@ export default {
     // Moves a handle; the first step of a move is remembered for undoing it.
     begin(n, at) {
       if (!this.hasBegun) {
-        if (apart(at, this.handles[n]) < 2 * this.px && !this.surface.is_spot) return;
+        if (apart(at, this.grip(n)) < 2 * this.px) return;
         this.remember();
         this.hasBegun = true;
       }
       this.move(n, at);
     },
     move(n, at) {
+      if (this.surface.is_spot) {
+        this.moveSpot(n, at);
+        return;
+      }
       const to = this.inside(at);
       const home = this.home;
       if (!this.isSketched) this.moved = [];
@@ -319,6 +339,12 @@ export default {
         const offsets = this.moved.map((k) => [k, [now[k][0] - home[k][0], now[k][1] - home[k][1]]]);
         this.seen = follow(home, offsets).map((each) => this.inside(each));
       }
+    },
+    moveSpot(n, at) {
+      const [middle, edge] = this.handles;
+      const to = n ? middle : this.inside(at);
+      const radius = n ? Math.max(SMALLEST, apart(middle, at) - STANDS_OFF * this.px) : apart(middle, edge);
+      this.seen = [to, [to[0] + this.turn * radius, to[1]]];
     },
     // A freehand line becomes handles; it begins where the beam does.
     finish(stroke) {
@@ -340,10 +366,11 @@ export default {
       const n = this.focused;
       if (!way || n === null) return;
       event.preventDefault();
-      const step = event.shiftKey ? 5 : 1;
-      const [u, v] = this.handles[n];
+      const step = (event.shiftKey ? 5 : 1) * (this.surface.is_spot ? 0.5 : 1);
+      const [u, v] = this.grip(n);
       if (!this.telling) this.remember();
-      this.move(n, [u + way[0] * step, v + way[1] * step]);
+      if (this.isEdge(n)) this.move(n, [u + this.turn * step * (this.turn * way[0] + way[1]), v]);
+      else this.move(n, [u + way[0] * step, v + way[1] * step]);
       clearTimeout(this.telling);
       this.telling = setTimeout(() => this.tell(), RESTS_AFTER);
     },

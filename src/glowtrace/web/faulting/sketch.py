@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 HANDLES: Final = 7
 HANDLES_ON_LOOP: Final = 11
-_ELECTRONS: Final = 2000
+_ELECTRONS: Final = 6000
 _LARGEST_STEP: Final = 0.12
 """In diagonals of the screen: a longer step between rows of a picture is a gap, not a line."""
 LABEL: Final = (
@@ -39,7 +39,7 @@ class Sketch(ui.element, component="sketch.js"):
         Whose screen it is.
     on_sketch
         Called with the points (n, 2) of the line in m, u and v on the screen; none where it was
-        cleared, one where a spot was marked.
+        cleared, middle and edge of a spot.
     """
 
     def __init__(self, bench: Bench, on_sketch: Callable[[Array], object]) -> None:
@@ -60,8 +60,9 @@ class Sketch(ui.element, component="sketch.js"):
         """Draw the expected line, piece by piece (n, 2) in m."""
         self.props["expected"] = [(1e3 * piece).round(2).tolist() for piece in pieces]
 
-    def show(self, glow: str) -> None:
+    def show(self, glow: str, width_mm: float) -> None:
         """Draw what a cause would look like, as path data in mm; an empty text removes it."""
+        put_prop(self, "shown_mm", width_mm)
         put_prop(self, "shown", glow)
 
     def put(self, points: Array) -> None:
@@ -73,14 +74,31 @@ class Sketch(ui.element, component="sketch.js"):
 
 
 def expected_pieces(prepared: PreparedBench, settings: Settings) -> tuple[Array, ...]:
-    """Give where the line should be: pieces (n, 2) in m that lie on the screen, longest first."""
+    """Give where the line should be: pieces (n, 2) in m that lie on the screen, longest first.
+
+    Of a spot, one piece: its middle and a point of its edge.
+    """
     bench = prepared.bench
     if isinstance(bench.screen, GasGlow):
-        line = prepared.central_ray(settings, samples=160).position[:, :2]
-    else:
-        trace = prepared.picture(settings, electrons=_ELECTRONS).mean_trace
-        line = np.stack([trace.u, trace.v], axis=1)
-    return line_pieces(bench, line)
+        return line_pieces(bench, prepared.central_ray(settings, samples=160).position[:, :2])
+    picture = prepared.picture(settings, electrons=_ELECTRONS)
+    if isinstance(bench.screen, EndFace):
+        return spot(picture.landings)
+    trace = picture.mean_trace
+    return line_pieces(bench, np.stack([trace.u, trace.v], axis=1))
+
+
+def spot(landings: Array) -> tuple[Array, ...]:
+    """Give middle and edge of the spot that landings (n, 2) in m make; nothing where it is dark.
+
+    The edge is that of an evenly lit disc with the same spread: its radius is the square root of
+    twice the mean square distance from its middle.
+    """
+    if len(landings) == 0:
+        return ()
+    middle = landings.mean(axis=0)
+    radius = np.sqrt(2.0 * ((landings - middle) ** 2).sum(axis=1).mean())
+    return (np.stack([middle, middle + np.array([radius, 0.0])]),)
 
 
 def line_pieces(bench: Bench, line: Array) -> tuple[Array, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
 from urllib.parse import urlencode
@@ -12,6 +12,7 @@ Places = tuple[tuple[float, float], ...]
 
 SAID: Final = "said"
 SKETCH: Final = "sketch"
+PHOTOGRAPHED: Final = "photographed"
 CHECKED: Final = "checked."
 _MOST_POINTS: Final = 60
 
@@ -25,13 +26,16 @@ class Told:
     said
         Keys of the statements that hold.
     sketch
-        The line that is seen, u and v on the screen in mm; one place is a spot.
+        The line that is seen, u and v on the screen in mm; of a spot, its middle and its edge.
+    is_photographed
+        Whether that line was read from a photograph.
     checked
         Key of a check and key of what it showed, in the order of the answers.
     """
 
     said: tuple[str, ...] = ()
     sketch: Places = ()
+    is_photographed: bool = False
     checked: tuple[tuple[str, str], ...] = ()
 
     @property
@@ -47,6 +51,8 @@ class Told:
             told[SAID] = ".".join(self.said)
         if self.sketch:
             told[SKETCH] = "~".join(f"{u:.1f}_{v:.1f}" for u, v in self.sketch)
+        if self.sketch and self.is_photographed:
+            told[PHOTOGRAPHED] = "yes"
         told |= {CHECKED + check: outcome for check, outcome in self.checked}
         return f"&{urlencode(told)}" if told else ""
 
@@ -54,6 +60,14 @@ class Told:
         """Give what is told once a statement holds, or does no more."""
         others = tuple(each for each in self.said if each != statement)
         return replace(self, said=(*others, statement) if holds else others)
+
+    def only_saying(self, known: Collection[str]) -> Told:
+        """Give what is told without statements that are not made here, as an old address may."""
+        return replace(self, said=tuple(each for each in self.said if each in known))
+
+    def sketching(self, sketch: Places, *, is_photographed: bool = False) -> Told:
+        """Give what is told once another line is seen; an empty one takes it back."""
+        return replace(self, sketch=sketch, is_photographed=is_photographed and bool(sketch))
 
     def answering(self, check: str, outcome: str) -> Told:
         """Give what is told once a check has shown something; no outcome takes it back."""
@@ -66,6 +80,7 @@ def read_told(query: Mapping[str, str]) -> Told:
     return Told(
         tuple(dict.fromkeys(each for each in query.get(SAID, "").split(".") if each)),
         _sketch(query.get(SKETCH, "")),
+        query.get(PHOTOGRAPHED) == "yes",
         tuple(
             (name.removeprefix(CHECKED), outcome)
             for name, outcome in query.items()

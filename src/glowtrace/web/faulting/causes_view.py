@@ -1,0 +1,125 @@
+"""What it may be: the causes with their shares, one of them in full."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from functools import partial
+from typing import Final
+
+from nicegui import ui
+
+from glowtrace.bench.model import Bench
+from glowtrace.faults import Ranking, Standing
+from glowtrace.web.controls import box, words
+from glowtrace.web.faulting.cause_picture import cause_picture, looks
+from glowtrace.web.faulting.shares import about, capital, with_uncertainty
+from glowtrace.web.faulting.told import Told
+
+MOST: Final = 6
+WORTH_NAMING: Final = 0.02
+NOTHING_FITS: Final = (
+    "Nothing in the list explains what you see. Two things may be wrong at once, or one that "
+    "nobody thought of. Switch everything off and ask the person responsible."
+)
+
+
+class CausesView:
+    """The causes.
+
+    Parameters
+    ----------
+    bench
+        Whose faults they are.
+    on_open
+        Called with the cause that is shown in full, None for none.
+    """
+
+    def __init__(self, bench: Bench, on_open: Callable[[Standing | None], object]) -> None:
+        self._bench, self._on_open = bench, on_open
+        self._chosen: str | None = None
+        self._is_folded = False
+        self._summary = words("", "p", "visually-hidden").props('role="status"')
+        self._box = box("causes")
+        self._ranking: Ranking | None = None
+        self._told = Told()
+
+    def clear(self) -> None:
+        """Take the causes away."""
+        self._ranking = None
+        self._box.clear()
+        self._summary.text = ""
+
+    def show(self, ranking: Ranking, told: Told) -> None:
+        """Show a ranking, and what is told beside what each cause looks like."""
+        self._ranking, self._told = ranking, told
+        first = ranking.first
+        if not told.is_empty:
+            self._summary.text = f"Most likely: {first.fault.title}, {about(first.probability)}"
+        self._put()
+
+    def _put(self) -> None:
+        ranking = self._ranking
+        if ranking is None:
+            return
+        named = [row for row in ranking.standings if row.probability >= WORTH_NAMING][:MOST]
+        opened = None if self._is_folded else self._opened(named)
+        self._box.clear()
+        with self._box:
+            if self._told.is_empty:
+                words("Nothing is told yet: this is how common each fault is.", "p", "hint")
+            elif ranking.nothing_fits:
+                words(NOTHING_FITS, "p", "nothing-fits")
+            with ui.element("ol"):
+                for row in named:
+                    self._put_cause(row, row is opened)
+            rest = 1.0 - sum(row.probability for row in named)
+            if len(named) < len(ranking.standings):
+                count = len(ranking.standings) - len(named)
+                words(f"{count} others together: {about(rest)}", "p", "hint causes-rest")
+        self._on_open(opened)
+
+    def _opened(self, named: list[Standing]) -> Standing | None:
+        """Give the cause that the visitor opened, or the first where something is told."""
+        chosen = next((row for row in named if row.fault.key == self._chosen), None)
+        return chosen or (None if self._told.is_empty else named[0])
+
+    def _put_cause(self, row: Standing, is_open: bool) -> None:
+        with box("cause", "li"):
+            with box("cause-head", "button").props('type="button"') as head:
+                head.props["aria-expanded"] = "true" if is_open else "false"
+                with box("cause-line", "span"):
+                    words(capital(row.fault.title))
+                    words(about(row.probability), css="cause-share")
+                low = max(0.0, row.probability - row.uncertainty)
+                high = min(1.0, row.probability + row.uncertainty)
+                box("cause-bar", "span").style(
+                    f"--share: {row.probability:.3f}; --low: {low:.3f}; --high: {high:.3f}"
+                )
+            head.on("click", partial(self._flip, row.fault.key, is_open), args=[])
+            if is_open:
+                self._put_detail(row)
+
+    def _put_detail(self, row: Standing) -> None:
+        with box("cause-detail"):
+            words(row.fault.why, "p")
+            if row.appearance is not None:
+                with box("cause-looks"):
+                    ui.html(
+                        cause_picture(self._bench, row.appearance, self._told.sketch),
+                        sanitize=False,
+                    )
+                    with box("cause-words"):
+                        words(
+                            f"It would look like this: {looks(self._bench, row.appearance)}.", "p"
+                        )
+                        if self._told.sketch:
+                            words("Pale line: what you see.", "p", "hint")
+            words("What to do", "h4")
+            words(row.fault.remedy, "p", "cause-do")
+            share = with_uncertainty(row.probability, row.uncertainty)
+            words(f"Share {share}, from a limited number of computed cases.", "p", "hint")
+
+    def _flip(self, key: str, is_open: bool) -> None:
+        self._is_folded = is_open
+        self._chosen = None if is_open else key
+        self._put()
