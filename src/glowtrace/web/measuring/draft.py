@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
+from collections.abc import Container, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from uncertainties import ufloat  # type: ignore[import-untyped]
@@ -75,9 +75,13 @@ def empty_draft(method: Method, tie: Tie = "symmetric") -> Draft:
     return Draft(method, (("",) * count,) * FEWEST_ROWS, usual, tie)
 
 
-def meter_names(method: Method) -> tuple[str, ...]:
-    """Give the names of the instruments of a method, each once."""
-    named = (column.meter or column.name for column in columns_of(method) if column.si_unit != "1")
+def meter_names(method: Method, own: Container[str] = ()) -> tuple[str, ...]:
+    """Give the names of a method's instruments, each once; columns with their own need none."""
+    named = (
+        column.meter or column.name
+        for column in columns_of(method)
+        if column.si_unit != "1" and (column.meter is None or column.name not in own)
+    )
     return tuple(dict.fromkeys(named))
 
 
@@ -154,11 +158,8 @@ def draft_of(readings: Table) -> Draft:
     count = len(readings.columns)
     texts = tuple(tuple(_short(cell.strip('"')) for cell in row[:count]) for row in rows)
     missing = {
-        name: usual_meter(name)
-        for name in meter_names(readings.method)
-        if not any(column.name in readings.instruments for column in readings.columns
-                   if name in (column.meter, column.name))
-    }  # fmt: skip
+        name: usual_meter(name) for name in meter_names(readings.method, readings.instruments)
+    }
     return Draft(
         readings.method,
         texts,

@@ -145,6 +145,7 @@ def _reading(at: Array, size: Array, x_axis: _Axis, y_axis: _Axis, is_outlier: b
 
 def _residual_frame(axis: _Axis, reach: float) -> str:
     top, bottom = axis.at(_BAND), axis.at(-_BAND)
+    told = _BAND if reach < 3 * _BAND else float(f"{0.8 * reach:.1g}")
     width = WIDTH - _RIGHT - _LEFT
     return (
         f'<rect class="chart-band" x="{_LEFT}" y="{top:.1f}" width="{width}" '
@@ -152,7 +153,7 @@ def _residual_frame(axis: _Axis, reach: float) -> str:
         f'<path class="chart-zero" d="M{_LEFT} {axis.at(0):.1f}H{WIDTH - _RIGHT}"/>'
         + "".join(
             _label(_LEFT - 8, axis.at(value) + 5, _number(value), "end")
-            for value in (-_BAND, 0.0, _BAND)
+            for value in (-told, 0.0, told)
         )
     )
 

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.measure.budget import Budget
@@ -17,7 +18,6 @@ from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
 from glowtrace.measure.experiment import Experiment, Known, experiment
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit
-from glowtrace.measure.intervals import monte_carlo_values
 from glowtrace.measure.readings import Table
 from glowtrace.measure.result import Result, measured_specific_charge
 from glowtrace.measure.robust import Robust
@@ -26,17 +26,29 @@ from glowtrace.measure.separability import separability
 Array = NDArray[np.float64]
 
 SPECIFIC_CHARGE = "specific_charge"
-PORTIONS: Mapping[Model, int] = {"ideal": 5, "bench": 2}
-"""Portions of Monte Carlo trials for each model: a bench's are traced one by one."""
-_PORTION = 20
 _DIFFERS = 0.25
 """From this part of the half width on, an end of the interval counts as different."""
+
+
+@dataclass(frozen=True)
+class FitRequest:
+    """All that a fit rests on, fit to be sent to another process."""
+
+    bench: Bench
+    readings: Table
+    model: Model
+    robust: Robust
+    finds_constants: bool
+    """Whether the tube's constants are looked for, with e/m as accepted, instead of e/m."""
+    known: Mapping[str, Known]
+    """What is known beforehand, such as from a calibration."""
 
 
 @dataclass(frozen=True, eq=False)
 class FitRun:
     """A fit, and what comes of it."""
 
+    request: FitRequest
     setup: Experiment
     fit: Fit
     table: Table
@@ -55,43 +67,34 @@ class FitRun:
         return tuple(self.table.usable[n] for fitted in self.fit.fitted for n in fitted.outliers)
 
 
-def run_fit(
-    prepared: PreparedBench,
-    readings: Table,
-    *,
-    model: Model,
-    robust: Robust,
-    finds_constants: bool,
-    known: Mapping[str, Known],
-) -> FitRun:
-    """Fit a table of readings.
-
-    Parameters
-    ----------
-    prepared, readings, model, robust
-        As for `experiment` and its fit.
-    finds_constants
-        Whether the tube's constants are looked for, with e/m as accepted, instead of e/m.
-    known
-        What is known beforehand, such as from a calibration.
+def run_fit(prepared: PreparedBench, request: FitRequest) -> FitRun:
+    """Fit a table of readings on the prepared bench of the request.
 
     Raises
     ------
     GlowtraceError
         As for `experiment` and its fit.
     """
+    readings, robust = request.readings, request.robust
     calibration = None
-    if finds_constants:
+    if request.finds_constants:
         run = calibrate_tube(
-            prepared, readings, model=model, date=datetime.date.today(), robust=robust
+            prepared,
+            readings,
+            model=request.model,
+            date=datetime.date.today(),
+            known=request.known,
+            robust=robust,
+            note="from invented readings" if readings.is_invented else "",
         )
         setup, fit, calibration = run.experiment, run.fit, run.calibration
     else:
-        setup = experiment(prepared, readings, model=model, known=known)
+        setup = experiment(prepared, readings, model=request.model, known=request.known)
         fit = setup.fit(robust=robust)
     wanted = next(each.name for each in fit.parameters if each.is_free)
     budget = fit_budget(setup, fit, wanted)
     return FitRun(
+        request,
         setup,
         fit,
         readings,
@@ -101,13 +104,6 @@ def run_fit(
         calibration,
         separability(fit).sentences,
     )
-
-
-def some_trials(run: FitRun, number: int) -> Array:
-    """Give the values of the wanted parameter in one portion of Monte Carlo trials, those found."""
-    found = monte_carlo_values(run.fit, run.wanted, trials=_PORTION, seed=number)
-    good: Array = found[np.isfinite(found)]
-    return good
 
 
 @dataclass(frozen=True)

@@ -8,11 +8,12 @@ from html import escape
 from nicegui import ui
 
 from glowtrace.measure.tube import TUBE_PARAMETERS
-from glowtrace.web.controls import box, button, words
+from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.budget_view import put_budget
+from glowtrace.web.measuring.check_part import CheckPart
 from glowtrace.web.measuring.fit_chart import fit_chart
-from glowtrace.web.measuring.fit_run import Check, FitRun
-from glowtrace.web.measuring.writing import interval_text, measured_text, percent_text, power_html
+from glowtrace.web.measuring.fit_run import FitRun
+from glowtrace.web.measuring.writing import measured_text, percent_text, power_html
 
 MODELS = {
     "ideal": "uniform fields with sharp edges, as textbooks have them",
@@ -27,14 +28,17 @@ class FitView:
     ----------
     put_ways_on
         Puts what can be done with the result on the page.
+    check
+        The check of the result by Monte Carlo.
     """
 
-    def __init__(self, put_ways_on: Callable[[FitRun], None]) -> None:
-        self._put_ways_on = put_ways_on
+    def __init__(self, put_ways_on: Callable[[FitRun], None], check: CheckPart) -> None:
+        self._put_ways_on, self._check = put_ways_on, check
         self._box = box("fitted").props('aria-live="polite"')
 
     def clear(self) -> None:
-        """Show nothing."""
+        """Show nothing, and check nothing any more."""
+        self._check.stop()
         self._box.clear()
 
     def put(self, run: FitRun) -> None:
@@ -54,32 +58,7 @@ class FitView:
             if exact:
                 words(f"Taken as exact: {exact}.", "p", "hint")
             words("Linear and Monte Carlo", "h3")
-            self._check = box("check")
-        self.show_check(run, None, "waits for the fit")
-
-    def offer_check(self, run: FitRun, on_start: Callable[[FitRun], object]) -> None:
-        """Show the linear result, and offer to check it by Monte Carlo."""
-        self.show_check(run, None, "Not checked yet; the trials take a minute or more.")
-        with self._check:
-            button("Check by Monte Carlo", lambda: on_start(run))
-
-    def show_check(self, run: FitRun, check: Check | None, state: str = "") -> None:
-        """Show the Monte Carlo result beside the linear one, as far as it is."""
-        budget, unit = run.budget, run.budget.unit
-        low, high = budget.interval
-        self._check.clear()
-        with self._check:
-            with box("rows", "dl"):
-                _put_interval("Linear (GUM)", low, high, budget.uncertainty, unit)
-                if check is not None:
-                    name = f"Monte Carlo, {check.trials} trials"
-                    _put_interval(name, check.low, check.high, check.uncertainty, unit)
-            if state:
-                words(state, "p", "hint").props('role="status"')
-            elif check is not None and check.warning:
-                words(check.warning, "p", "attention").props('role="alert"')
-            elif check is not None:
-                words("Both agree: the linear result can be relied upon.", "p", "hint")
+            self._check.put(run)
 
 
 def _put_result(run: FitRun) -> None:
@@ -133,13 +112,6 @@ def _put_outliers(run: FitRun) -> None:
         treated = "counts less" if run.fit.robust != "none" else "counts fully"
         words(f"{which} further out than chance explains; what lies out {treated}.", "p",
               "attention")  # fmt: skip
-
-
-def _put_interval(name: str, low: float, high: float, uncertainty: float, unit: str) -> None:
-    with box("", "div"):
-        words(name, "dt")
-        text = interval_text(low, high, uncertainty, unit)
-        ui.html(power_html(escape(text)), sanitize=False, tag="dd")
 
 
 def _numbers(run: FitRun) -> str:

@@ -33,12 +33,12 @@ class Keeping:
         self._put(f"{_READINGS} {self._bench_key} {method}", text)
 
     async def calibration(self) -> str:
-        """Give the calibration of the tube as JSON text; empty for none."""
+        """Give the id of the calibration that was chosen last; empty for none."""
         return await self._get(f"{_CALIBRATION} {self._bench_key}")
 
-    def keep_calibration(self, text: str) -> None:
-        """Keep a calibration; an empty one forgets it."""
-        self._put(f"{_CALIBRATION} {self._bench_key}", text)
+    def keep_calibration(self, id: str) -> None:
+        """Keep which calibration was chosen; an empty id forgets it."""
+        self._put(f"{_CALIBRATION} {self._bench_key}", id)
 
     async def _get(self, key: str) -> str:
         script = f"return localStorage.getItem({json.dumps(key)}) ?? ''"

@@ -2,15 +2,9 @@
 
 from __future__ import annotations
 
-import asyncio
 from collections.abc import Mapping
 from dataclasses import replace
-from functools import partial
 from urllib.parse import quote
-
-import numpy as np
-from nicegui import background_tasks
-from numpy.typing import NDArray
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
@@ -19,9 +13,10 @@ from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.web.controls import box
 from glowtrace.web.frame import Frame
+from glowtrace.web.measuring.check_part import CheckPart
 from glowtrace.web.measuring.draft import draft_of, empty_draft
 from glowtrace.web.measuring.fit_form import FitForm
-from glowtrace.web.measuring.fit_run import PORTIONS, FitRun, check_by_trials, run_fit, some_trials
+from glowtrace.web.measuring.fit_run import FitRequest, run_fit
 from glowtrace.web.measuring.fit_view import FitView
 from glowtrace.web.measuring.invented import invented_readings
 from glowtrace.web.measuring.keeping import Keeping
@@ -31,6 +26,7 @@ from glowtrace.web.measuring.readings_part import ReadingsPart
 from glowtrace.web.measuring.result_ways import ResultWays, keep_readings
 from glowtrace.web.measuring.suiting import first_method, why_not
 from glowtrace.web.measuring.systematics_part import SystematicsPart
+from glowtrace.web.measuring.trials import Trials
 
 
 class MeasurePage:
@@ -42,6 +38,8 @@ class MeasurePage:
         The page around it.
     files
         Where photographs arrive.
+    trials
+        Where Monte Carlo trials are made.
     method
         How it is measured, if the address tells it.
     entry
@@ -49,7 +47,12 @@ class MeasurePage:
     """
 
     def __init__(
-        self, frame: Frame, files: PhotographFiles, method: Method | None, entry: str = ""
+        self,
+        frame: Frame,
+        files: PhotographFiles,
+        trials: Trials,
+        method: Method | None,
+        entry: str = "",
     ) -> None:
         self._frame, self._entry = frame, entry
         if method is not None and why_not(method, frame.bench) is not None:
@@ -57,8 +60,6 @@ class MeasurePage:
         self._method: Method = method or first_method(frame.bench)
         self._keeping = Keeping(frame.body.client, frame.preparation.place)
         self._prepared: PreparedBench | None = None
-        self._run: FitRun | None = None
-        self._trials: asyncio.Task[None] | None = None
         with frame.body, box("measuring"):
             self._photograph = PhotographPart(frame, files, self._use_points)
             with box("measuring-readings", "section").props('aria-label="Readings"'):
@@ -73,10 +74,11 @@ class MeasurePage:
                     on_save=self._save,
                 )
             with box("measuring-result", "section").props('aria-label="Result"'):
-                self._form = FitForm(frame.bench, self._keeping, frame.say, self._fit)
+                self._form = FitForm(frame, self._keeping, self._fit)
                 self._form.set_method(self._method)
                 self._ways = ResultWays(frame, self._form, self._photograph.attachment)
-                self._view = FitView(self._ways.put)
+                check = CheckPart(frame.body.client, trials)
+                self._view = FitView(self._ways.put, check)
                 self._systematics = SystematicsPart(frame)
 
     async def run(self) -> None:
@@ -86,7 +88,7 @@ class MeasurePage:
             self._open_entry()
         else:
             await self._recall()
-        await self._form.recall()
+        await self._form.calibration.recall()
         self._prepared = await self._frame.prepared()
 
     # ---- readings --------------------------------------------------------------------------------
@@ -115,9 +117,6 @@ class MeasurePage:
 
     def _changed(self) -> None:
         """Keep the readings, and take away a result that is no longer theirs."""
-        if self._trials is not None:
-            self._trials.cancel()
-        self._run = None
         self._view.clear()
         self._systematics.clear()
         draft = self._readings.draft
@@ -199,63 +198,20 @@ class MeasurePage:
         if prepared is None:
             return
         try:
-            readings = self._readings.table
-            known = form.known()
+            request = FitRequest(
+                frame.bench,
+                self._readings.table,
+                form.model,
+                form.robust,
+                form.finds_constants,
+                form.known(),
+            )
         except GlowtraceError as error:
             frame.say(str(error))
             return
-        model, robust, finds_constants = form.model, form.robust, form.finds_constants
-        run = await frame.compute(
-            "Fitting",
-            lambda: run_fit(
-                prepared,
-                readings,
-                model=model,
-                robust=robust,
-                finds_constants=finds_constants,
-                known=known,
-            ),
-        )
+        run = await frame.compute("Fitting", lambda: run_fit(prepared, request))
         if run is None:
             return
-        self._run = run
         self._readings.point(run.outliers)
         self._view.put(run)
         self._systematics.offer(prepared, run)
-        if self._trials is not None:
-            self._trials.cancel()
-        if run.setup.model == "bench":  # each trial traces many beams: only when it is wanted
-            self._view.offer_check(run, self._start_trials)
-        else:
-            self._start_trials(run)
-
-    def _start_trials(self, run: FitRun) -> None:
-        self._trials = background_tasks.create(self._try(run), name="monte carlo")
-
-    async def _try(self, run: FitRun) -> None:
-        """Make the Monte Carlo trials in portions, and show how far they are."""
-        found = np.empty(0)
-        count = PORTIONS[run.setup.model]
-        for number in range(count):
-            state = f"Monte Carlo: portion {number + 1} of {count} …"
-            check = check_by_trials(run, found) if len(found) else None
-            self._view.show_check(run, check, state)
-            try:
-                portion = await self._portion(run, number)
-            except GlowtraceError as error:
-                self._view.show_check(run, None, f"Monte Carlo: {error}")
-                return
-            if run is not self._run:
-                return
-            found = np.concatenate([found, portion])
-        if len(found) < 20:
-            self._view.show_check(run, None, "Monte Carlo: too few trials could be fitted")
-            return
-        self._view.show_check(run, check_by_trials(run, found))
-
-    async def _portion(self, run: FitRun, number: int) -> NDArray[np.float64]:
-        """Make one portion of trials; closed forms leave the compiled code's thread to others."""
-        work = partial(some_trials, run, number)
-        if run.setup.model == "ideal":
-            return await asyncio.to_thread(work)
-        return await self._frame.rack.compute(work)

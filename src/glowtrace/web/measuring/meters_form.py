@@ -20,6 +20,7 @@ from glowtrace.web.measuring.draft import (
     meter_title,
     usual_meter,
 )
+from glowtrace.web.naming import TYPED
 
 _FIELDS = {
     "specification": ("Limits of error", "0.5 % of reading + 2 digits"),
@@ -56,9 +57,10 @@ class MetersForm:
         self._texts = {}
         self._list.clear()
         with self._list:
-            for name in instruments:
-                if name not in names:
-                    words(f"{name}: as the photograph gives it, with its uncertainty", "p", "hint")
+            own = [name for name in instruments if name not in names]
+            if own:
+                given = "as the photograph gives them, with their uncertainties"
+                words(f"{' and '.join(own)}: {given}", "p", "hint")
             for name in names:
                 self._put_meter(name, instruments.get(name) or usual_meter(name))
 
@@ -71,7 +73,7 @@ class MetersForm:
                     words(label)
                     entry = ui.element("input").classes("field")
                     entry.props('type="text" autocomplete="off" spellcheck="false"')
-                    entry.props["value"] = getattr(text, field)
+                    entry.props[TYPED] = getattr(text, field)
                     entry.props["placeholder"] = example
                     entry.props["aria-label"] = f"{meter_title(name)}: {label.lower()}"
                     wrong = words("", "p", "field-complaint").props('role="alert"')

@@ -200,12 +200,15 @@ export default {
 
     drawOver(context) {
       this.path(context, this.outline, "rgb(240 223 194 / 75%)", 1.2);
-      for (const piece of this.predicted) this.path(context, piece, "#ffb040", 2, [7, 5]);
       for (const at of this.crossings) {
         const [x, y] = this.onPage(at);
         this.strokes(context, [[x - 3, y, x + 3, y], [x, y - 3, x, y + 3]], "rgb(240 223 194 / 80%)", 1.2);
       }
       this.line.forEach((point, n) => this.drawPoint(context, point, n));
+      for (const piece of this.predicted) {
+        this.path(context, piece, "#000", 4);
+        this.path(context, piece, "#ffb040", 2.5, [9, 6]);
+      }
       this.grid.forEach((point, n) => {
         const [x, y] = this.onPage(point.at);
         const isHeld = this.held?.[0] === "grid" && this.held[1] === n;
@@ -253,6 +256,7 @@ export default {
       context.fill();
       context.clip();
       context.imageSmoothingEnabled = false;
+      context.filter = "brightness(1.5) contrast(1.5)"; // printed lines are faint in a dark room
       context.drawImage(
         this.image, (at[0] + 0.5 - span) * real, (at[1] + 0.5 - span) * real, 2 * span * real, 2 * span * real,
         middle[0] - LOUPE, middle[1] - LOUPE, 2 * LOUPE, 2 * LOUPE,

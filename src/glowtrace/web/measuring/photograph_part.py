@@ -11,7 +11,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.photograph import PhotographError
 from glowtrace.measure.readings import Table
 from glowtrace.store.attaching import Attachment
-from glowtrace.web.controls import Switch, box, button
+from glowtrace.web.controls import Switch, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.photograph_desk import PhotographDesk, sentence
 from glowtrace.web.measuring.photograph_files import PhotographFiles
@@ -56,6 +56,7 @@ class PhotographPart:
         Switch("Predicted trace", self._set_predicted)
         with box("ways-on"):
             button("Use these points", self._use, "key is-main")
+        self._told = words("", "p", "hint").props('role="status"')
 
     def _set_predicted(self, is_on: bool) -> None:
         self._shows_predicted = is_on
@@ -94,3 +95,6 @@ class PhotographPart:
             self._frame.say(sentence(error))
             return
         self._on_points(replace(readings, is_invented=held.is_invented))
+        count = len(readings.rows)
+        rows = "1 row" if count == 1 else f"{count} rows"
+        self._told.text = f"{rows} went into the table of readings, below."

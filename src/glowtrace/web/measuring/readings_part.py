@@ -139,7 +139,7 @@ class ReadingsPart:
             for each in others:
                 words(each, "li")
         self._cells.set_columns(draft.columns)
-        self._meters.put(meter_names(draft.method), draft.instruments)
+        self._meters.put(meter_names(draft.method, draft.instruments), draft.instruments)
         self._cells.put(draft.rows, self._marks())
 
     def _marks(self) -> list[list[Mark]]:

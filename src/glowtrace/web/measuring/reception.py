@@ -14,11 +14,15 @@ from glowtrace.web.measuring.logbook_files import serve_logbook_files
 from glowtrace.web.measuring.logbook_page import LogbookPage
 from glowtrace.web.measuring.measure_page import MeasurePage
 from glowtrace.web.measuring.photograph_files import PhotographFiles
+from glowtrace.web.measuring.trials import Trials
 from glowtrace.web.rack import Rack
 from glowtrace.web.steps import STEPS
 
 STATIC: Final = Path(__file__).parent / "static"
-STYLE: Final = '<link rel="stylesheet" href="/glowtrace-measuring/measuring.css">'
+STYLE: Final = "".join(
+    f'<link rel="stylesheet" href="/glowtrace-measuring/{name}.css">'
+    for name in ("measuring", "result", "photograph", "logbook")
+)
 
 
 class MeasuringReception:
@@ -42,6 +46,7 @@ class MeasuringReception:
     def __init__(self, rack: Rack, first: str, head: str) -> None:
         self._rack, self._first, self._head = rack, first, head + STYLE
         self.files = PhotographFiles()
+        self._trials = Trials()
         app.add_static_files("/glowtrace-measuring", STATIC)
         ui.page("/measure", title=f"{STEPS['/measure']} – Glowtrace")(self._measure)
 
@@ -57,7 +62,8 @@ class MeasuringReception:
         frame = self._frame("/measure", request)
         told = request.query_params.get("method")
         method: Method | None = next((each for each in COLUMNS if each == told), None)
-        page = MeasurePage(frame, self.files, method, request.query_params.get("entry", ""))
+        entry = request.query_params.get("entry", "")
+        page = MeasurePage(frame, self.files, self._trials, method, entry)
         task = background_tasks.create(page.run(), name="measure")
         context.client.on_delete(task.cancel)
 

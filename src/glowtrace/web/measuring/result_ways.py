@@ -9,6 +9,7 @@ from functools import partial
 from nicegui import ui
 
 from glowtrace.errors import GlowtraceError
+from glowtrace.measure.calibration import TubeCalibration
 from glowtrace.measure.export import export_measurement
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import write_table
@@ -30,7 +31,7 @@ class ResultWays:
     frame
         The page around it.
     form
-        Where a calibration is applied.
+        Where a calibration is chosen.
     photograph
         Gives the photograph that the readings are from, if any.
     """
@@ -43,13 +44,13 @@ class ResultWays:
     def put(self, run: FitRun) -> None:
         """Put the ways on from a result on the page."""
         with box("ways-on"):
-            button("Save to the logbook", partial(self._save, run))
+            if run.calibration is None:
+                button("Save to the logbook", partial(self._save, run))
+            else:
+                button("Keep with the bench and use", partial(self._keep, run, run.calibration))
             button("Print (PDF)", partial(self._print, run))
             button("JSON", partial(self._export, run))
             button("CSV", partial(self._list, run))
-            if run.calibration is not None:
-                button("Apply this calibration", partial(self._apply, run))
-                button("Calibration file", partial(self._calibration_file, run))
         self._done = words("", "p", "hint").props('role="status"')
 
     def _save(self, run: FitRun) -> None:
@@ -66,11 +67,7 @@ class ResultWays:
                 f"{budget.name} = {value}, {TITLES[run.table.method].lower()}{invented}"[:200],
                 bench=frame.bench,
                 settings=frame.preparation.settings,
-                payload={
-                    "method": run.table.method,
-                    "readings": write_table(run.table),
-                    "measurement": json.loads(export_measurement(run.setup, run.fit)),
-                },
+                payload=_data(run),
                 attachments=[] if photograph is None else [photograph],
             )
         except GlowtraceError as error:
@@ -93,19 +90,36 @@ class ResultWays:
     def _list(self, run: FitRun) -> None:
         ui.download.content(measurement_csv(run.setup, run.fit), "measurement.csv", "text/csv")
 
-    def _apply(self, run: FitRun) -> None:
-        if run.calibration is None:
-            return
+    def _keep(self, run: FitRun, calibration: TubeCalibration) -> None:
+        frame, store = self._frame, self._frame.rack.store
+        photograph = self._photograph()
+        frame.say("")
         try:
-            self._form.apply(run.calibration)
+            kept = None if store is None else store.calibrations.keep(
+                calibration,
+                frame.bench,
+                data=_data(run),
+                attachments=() if photograph is None else (photograph,),
+            )  # fmt: skip
         except GlowtraceError as error:
-            self._frame.say(str(error))
+            frame.say(str(error))
             return
-        self._done.text = "Applied: fits of e/m with the same fields use it from now on."
+        self._form.calibration.choose(calibration, kept)
+        where = (
+            "Used on this page only: the database could not be opened."
+            if kept is None
+            else "Kept with the bench, with date, uncertainty and readings; the logbook has it too."
+        )
+        self._done.text = f"{where} Fits of e/m with the same fields use it from now on."
 
-    def _calibration_file(self, run: FitRun) -> None:
-        if run.calibration is not None:
-            ui.download.content(run.calibration.to_json(), "calibration.json", "application/json")
+
+def _data(run: FitRun) -> dict[str, object]:
+    """Give what a result rests on, as plain data."""
+    return {
+        "method": run.table.method,
+        "readings": write_table(run.table),
+        "measurement": json.loads(export_measurement(run.setup, run.fit)),
+    }
 
 
 def keep_readings(frame: Frame, readings: Table, photograph: Attachment | None) -> None:

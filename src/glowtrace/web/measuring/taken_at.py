@@ -19,7 +19,7 @@ from glowtrace.units import exact_text
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.cells import symbol_html
-from glowtrace.web.naming import read_field
+from glowtrace.web.naming import TYPED, read_field
 
 KNOBS: Final = {
     "accelerating_voltage": ("V_a", "V"),
@@ -89,7 +89,7 @@ class TakenAt:
             ui.html(symbol_html(symbol), sanitize=False, tag="span")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" inputmode="text"')
-            entry.props["value"] = exact_text(self._values[name], unit)
+            entry.props[TYPED] = exact_text(self._values[name], unit)
             entry.props["aria-label"] = f"{symbol} while the photograph was taken"
             entry.on("change", partial(self._changed, name, unit), js_handler=VALUE)
 
