@@ -14,6 +14,7 @@ import typer
 
 from glowtrace.cli.bench import bench_commands
 from glowtrace.cli.goals import goals
+from glowtrace.cli.light import LIGHT_EXAMPLES, light
 from glowtrace.cli.logbook import logbook_commands
 from glowtrace.cli.measure import MEASURE_EXAMPLES, measure
 from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
@@ -45,6 +46,7 @@ app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
 app.command(epilog=WIRING_EXAMPLES)(wiring)
 app.command(epilog=SAFETY_EXAMPLES)(safety)
 app.command(epilog=SHEET_EXAMPLES)(sheet)
+app.command(epilog=LIGHT_EXAMPLES)(light)
 app.command(epilog=MEASURE_EXAMPLES)(measure)
 app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
 app.add_typer(settings_commands, name="settings")

@@ -18,7 +18,7 @@ from glowtrace.constants import ELEMENTARY_CHARGE
 
 Array = NDArray[np.float64]
 
-ELECTRONS: Final = {"sheet": 20_000, "end face": 20_000, "gas glow": 3_000}
+ELECTRONS: Final = {"sheet": 40_000, "end face": 20_000, "gas glow": 3_000}
 """That stand for the beam, by kind of screen."""
 GRAIN: Final = 2e-4
 """Radius (one sigma) in m over which a phosphor's grains spread the light of one landing."""

@@ -28,10 +28,13 @@ Colour = tuple[int, int, int]
 
 ROOM_COLOUR: Final = (1.0, 0.93, 0.82)
 """Of the room's light on screen and walls, as linear shares."""
-_ONSET: Final = 3.0
-"""The eye's response is half at this many times the luminance that it is adapted to."""
+_ONSETS: Final = (3.0, 1.0, 30.0)
+"""The eye's response is half at so many times the luminance that it is adapted to: in dim light,
+in bright light, and the luminance in cd/m² halfway between; so a bright room looks bright."""
 _DARK_ONSET: Final = 0.3
 """cd/m²: the same in full darkness."""
+_DAZZLE: Final = 0.05
+"""Part of the brightest place that the eye adapts to as well."""
 _COLOURS_FROM: Final = 0.05
 """cd/m² from where on colours are seen."""
 _LUMA: Final = np.array([0.2126, 0.7152, 0.0722])
@@ -93,7 +96,10 @@ def as_in_room(light: Light, colour: Colour, printed: Array | float = 1.0) -> Im
     numpy.ndarray
         (v, u, 3), rows upwards.
     """
-    onset = _ONSET * light.adapted + _DARK_ONSET
+    dim, bright, halfway = _ONSETS
+    times = bright + (dim - bright) / (1.0 + light.adapted / halfway)
+    dazzle = _DAZZLE * float(light.trace.max(initial=0.0))
+    onset = times * light.adapted + _DARK_ONSET + dazzle
     behind = light.behind * np.asarray(printed) * np.ones_like(light.trace)
     # Half of it is left at the threshold of an observer; far above, all.
     with np.errstate(divide="ignore"):

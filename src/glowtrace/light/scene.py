@@ -6,6 +6,7 @@ says of each within what factor it is believed, and why.
 
 from __future__ import annotations
 
+import math
 from typing import Annotated, Final
 
 from glowtrace.bench.model import Bench, GasGlow
@@ -79,7 +80,7 @@ class Camera(Part):
     frame_rate: Annotated[float, Quantity("Hz", "0 Hz", "1 kHz")] = 25.0
     """Of the video, Hz; 0 for single photographs."""
     away: Away = 1.0
-    field_of_view: Annotated[float, Quantity("rad", "1 deg", "150 deg")] = 1.2
+    field_of_view: Annotated[float, Quantity("rad", "1 deg", "150 deg")] = math.radians(70.0)
     """Across the picture, rad."""
     pixels: Annotated[float, Quantity("1", "100", "20000")] = 1920.0
     """Across the picture."""
