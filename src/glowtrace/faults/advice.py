@@ -1,8 +1,11 @@
 """Which check to make next: the one that is expected to tell most, the safe ones first.
 
-The rule: a check is worth making when its expected information is at least `WORTH` bits. Those
-that are come first, by their safety (look, knob, off, lead, responsible) and within that by their
-expected information; after them the others, by their information.
+The rule: a check is worth making when its expected information is at least `WORTH` bits and at
+least the part `SHARE` of that of the most informative check. Those that are come first, by their
+safety (safe, off, lead, responsible) and within that by their expected information; after them the
+others, by their information. So a safe check goes before a more telling one that is less safe,
+unless it would tell next to nothing. A check that was made, or that a statement has told already,
+is not asked for again.
 
 References
 ----------
@@ -29,6 +32,8 @@ Array = NDArray[np.float64]
 
 WORTH: Final = 0.1
 """Expected information in bits from which a check is worth making."""
+SHARE: Final = 0.25
+"""The same as a part of that of the most informative check."""
 _TOLD = 3
 """Faults that are named for an outcome."""
 
@@ -76,11 +81,6 @@ class Advice:
     information: float
     prospects: tuple[Prospect, ...]
 
-    @property
-    def is_worth_making(self) -> bool:
-        """Whether it is expected to tell enough; see `WORTH`."""
-        return self.information >= WORTH
-
     def as_dict(self) -> dict[str, Any]:
         """Give the advice as plain data."""
         return {
@@ -113,17 +113,16 @@ def next_checks(ranking: Ranking, limit: int | None = None) -> tuple[Advice, ...
     limit
         How many to give at most.
     """
-    made = {key for key, _ in ranking.answers}
-    advice = [advise(ranking, one) for one in ranking.suspects.checks if one.key not in made]
-    ordered = sorted(
-        advice,
-        key=lambda one: (
-            not one.is_worth_making,
-            one.check.safety if one.is_worth_making else 0,
-            -one.information,
-        ),
-    )
-    return tuple(ordered[:limit])
+    told = {key for key, _ in ranking.answers} | ranking.told
+    advice = [advise(ranking, one) for one in ranking.suspects.checks if one.key not in told]
+    most = max((one.information for one in advice), default=0.0)
+    enough = max(WORTH, SHARE * most)
+
+    def order(one: Advice) -> tuple[bool, int, float]:
+        is_worth = one.information >= enough
+        return not is_worth, one.check.safety if is_worth else 0, -one.information
+
+    return tuple(sorted(advice, key=order)[:limit])
 
 
 def advise(ranking: Ranking, check: Check) -> Advice:

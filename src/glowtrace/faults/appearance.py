@@ -31,7 +31,8 @@ class Appearance:
     far_width
         The half width at the far end of the line.
     brightness
-        Light of the line as a fraction of the usual.
+        Light of the line as a fraction of the usual: beam current, and on a phosphor screen the
+        electrons' energy too.
     filament, haze, flickers, creeps, meter_high_tension, meter_coils
         As in `Condition`.
     """

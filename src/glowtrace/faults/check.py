@@ -24,15 +24,13 @@ MISTAKEN: Final = 0.03
 class Safety(IntEnum):
     """How near a check comes to what can hurt; the safe ones are asked for first."""
 
-    LOOK = 1
-    """Look at something, or read a meter."""
-    KNOB = 2
-    """Turn a knob within the ratings, and turn it back."""
-    OFF = 3
-    """Everything off and discharged; nothing is touched but a compass or the tube's stand."""
-    LEAD = 4
-    """A lead is moved, with everything off, discharged and verified."""
-    RESPONSIBLE = 5
+    SAFE = 1
+    """Look at something, read a meter, or turn a knob within the ratings and back."""
+    OFF = 2
+    """High tension off and discharged; no lead is touched."""
+    LEAD = 3
+    """A lead or the tube is moved, with everything off, discharged and verified."""
+    RESPONSIBLE = 4
     """Only the person responsible does this, or nobody."""
 
 

@@ -12,7 +12,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.faults.check import Chances, Check, Safety
 from glowtrace.faults.fault import OFF_FIRST
 from glowtrace.faults.looks import more_than
-from glowtrace.faults.statements import DARK, DULL
+from glowtrace.faults.statements import COIL_METER, DARK, DULL, HEATER, TENSION_METER, WATCHING
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.variations import AS_SET
 
@@ -23,17 +23,17 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
     """Give the checks that only look, or read a meter."""
     found = [
         Check(
-            "heater",
+            HEATER,
             "Look at the heater from where you stand; touch nothing.",
-            Safety.LOOK,
+            Safety.SAFE,
             0.5,
             ("heater glows as usual", "heater is dull", "heater is dark"),
             _heater_chances,
         ),
         Check(
-            "high-tension meter",
+            TENSION_METER,
             "Read the high-tension meter on the supply.",
-            Safety.LOOK,
+            Safety.SAFE,
             0.5,
             ("meter shows what is set", "meter shows less", "meter shows nothing"),
             _meter_chances,
@@ -41,15 +41,15 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
         Check(
             "meter ranges",
             "Read on which range each meter stands, and on which scale you read it.",
-            Safety.LOOK,
+            Safety.SAFE,
             1.0,
             ("every meter is on its right range", "a meter is on another range"),
             _one_of({"meter on wrong range"}),
         ),
         Check(
-            "wait and watch",
+            WATCHING,
             "Leave every knob alone and watch the picture for two minutes.",
-            Safety.LOOK,
+            Safety.SAFE,
             2.0,
             ("picture stays as it is", "picture creeps", "picture comes and goes"),
             _watching_chances,
@@ -58,9 +58,9 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
         found.append(
             Check(
-                "coil meter",
+                COIL_METER,
                 "Read the meter of the coil current.",
-                Safety.LOOK,
+                Safety.SAFE,
                 0.5,
                 ("coil meter shows what is set", "coil meter shows nothing"),
                 _coil_meter_chances,

@@ -42,16 +42,16 @@ def _instruction(bench: Bench, settings: Settings, state: Variation) -> tuple[st
     if state.key == COIL_CURRENT:
         value = format_quantity(now.coil_current, "A")
         way = "down to zero" if now.coil_current == 0.0 else f"up from zero to {value}"
-        return f"Turn the coil current slowly {way}. {back}", Safety.KNOB, 1.0
+        return f"Turn the coil current slowly {way}. {back}", Safety.SAFE, 1.0
     if state.key == PLATE_VOLTAGE:
         value = format_quantity(now.plate_voltage, "V")
         way = "down to zero" if now.plate_voltage == 0.0 else f"up from zero to {value}"
-        return f"Turn the plate voltage slowly {way}. {back}", Safety.KNOB, 1.0
+        return f"Turn the plate voltage slowly {way}. {back}", Safety.SAFE, 1.0
     if state.key == ACCELERATING_VOLTAGE:
         is_lower = now.accelerating_voltage < settings.accelerating_voltage
         value = format_quantity(now.accelerating_voltage, "V")
         way = "down" if is_lower else "up"
-        return f"Turn the accelerating voltage {way} to {value}. {back}", Safety.KNOB, 1.0
+        return f"Turn the accelerating voltage {way} to {value}. {back}", Safety.SAFE, 1.0
     again = (
         "Connect everything, step back, switch on again as before and watch the picture. "
         f"{OFF_FIRST} put back what did not help."

@@ -108,13 +108,23 @@ class Ranking:
         """Entropy of the ranking in bits: 0 when the fault is certain."""
         return entropy(np.array(list(self.probabilities.values())))
 
+    @property
+    def told(self) -> frozenset[str]:
+        """Keys of the checks that the statements have told already."""
+        return frozenset(
+            key
+            for one in self.suspects.statements
+            if one.key in (*self.sighting.seen, *self.sighting.not_seen)
+            for key in one.tells
+        )
+
     def as_dict(self) -> dict[str, Any]:
         """Give the ranking as plain data."""
         return {
             "bench": self.suspects.bench.name,
             "seen": list(self.sighting.seen),
             "not_seen": list(self.sighting.not_seen),
-            "line_points": len(self.sighting.line),
+            "line_points": {key: len(points) for key, points in self.sighting.lines},
             "answers": [{"check": key, "outcome": outcome} for key, outcome in self.answers],
             "model": "bench",
             "nothing_fits": self.nothing_fits,
@@ -157,7 +167,7 @@ def rank(suspects: Suspects, sighting: Sighting) -> Ranking:
     BenchError
         A statement that is not made on this bench.
     """
-    require_known(sighting, suspects.statements)
+    require_known(sighting, suspects.statements, suspects.variations)
     is_spot = isinstance(suspects.bench.screen, EndFace)
     found = {
         one.fault.key: log_likelihood(
@@ -167,7 +177,9 @@ def rank(suspects: Suspects, sighting: Sighting) -> Ranking:
     }
     for fault in suspects.faults:
         if fault.draw is None:
-            value = log_likelihood_otherwise(sighting, suspects.extent, is_spot)
+            value = log_likelihood_otherwise(
+                sighting, suspects.statements, suspects.extent, is_spot
+            )
             found[fault.key] = np.array([value])
     return Ranking(suspects, sighting, (), found)
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -12,19 +12,24 @@ from glowtrace.bench.checking import nearest_name
 from glowtrace.errors import BenchError, Problem
 from glowtrace.faults.looks import Look
 from glowtrace.faults.statements import Statement
+from glowtrace.faults.variations import AS_SET
 
 Array = NDArray[np.float64]
+Points = tuple[tuple[float, float], ...]
+Screen = tuple[float, float, float, float]
 
-SKETCHED, PHOTOGRAPHED = 3e-3, 0.8e-3
+SKETCHED, PHOTOGRAPHED = 2.5e-3, 0.8e-3
 """Standard deviation in m of a line that is dragged on the screen, or read from a photograph."""
 _OUTLIERS = 0.05
 """Part of the points that have nothing to do with the line."""
-_INDEPENDENT = 5.0
+_INDEPENDENT = 4.0
 """Points of a line that count as independent: a hand that is off stays off for a while."""
 _RADIUS_OFF = 0.35
 """Standard deviation of the logarithm of a sketched spot's radius."""
 _SMALLEST_RADIUS = 1e-3
 """Radius in m below which a spot is drawn no smaller."""
+_RADII = 3.0
+"""Range of the logarithm of a spot's radius."""
 _OTHERWISE = 0.15
 """Chance of any statement when something is wrong that is not in the list."""
 
@@ -44,21 +49,32 @@ class Sighting:
         the spot (one point: its middle); empty when none is drawn. Parts may be left out.
     line_error
         Standard deviation of these points across the line, m.
+    other_lines
+        The same for other states of the knobs, where they were tried: the key of the variation
+        ("coil current", "plate voltage") and the points.
     """
 
     seen: tuple[str, ...] = ()
     not_seen: tuple[str, ...] = ()
-    line: tuple[tuple[float, float], ...] = ()
+    line: Points = ()
     line_error: float = SKETCHED
+    other_lines: tuple[tuple[str, Points], ...] = ()
+
+    @property
+    def lines(self) -> tuple[tuple[str, Points], ...]:
+        """All lines that are drawn, with the key of their state of the knobs."""
+        return (*(((AS_SET, self.line),) if self.line else ()), *self.other_lines)
 
     @property
     def says_nothing(self) -> bool:
         """Whether nothing is told at all."""
-        return not (self.seen or self.not_seen or self.line)
+        return not (self.seen or self.not_seen or self.lines)
 
 
-def require_known(sighting: Sighting, statements: Sequence[Statement]) -> None:
-    """Refuse statements that are not made on this bench, and points that are no numbers.
+def require_known(
+    sighting: Sighting, statements: Sequence[Statement], states: Collection[str]
+) -> None:
+    """Refuse statements and states that this bench has not, and points that are no numbers.
 
     Raises
     ------
@@ -72,13 +88,18 @@ def require_known(sighting: Sighting, statements: Sequence[Statement]) -> None:
         for words in given
         if words not in known
     ]
-    both = set(sighting.seen) & set(sighting.not_seen)
     problems += [
         Problem("not_seen", f'"{words}"', "it is among those that are seen: choose one of the two")
-        for words in sorted(both)
+        for words in sorted(set(sighting.seen) & set(sighting.not_seen))
     ]
-    if not np.isfinite(np.array(sighting.line, dtype=float)).all():
-        problems.append(Problem("line", "a point that is no number", "give u and v in m"))
+    problems += [
+        Problem("other_lines", f'"{key}"', nearest_name(key, sorted(states)))
+        for key, _ in sighting.other_lines
+        if key not in states
+    ]
+    for _, points in sighting.lines:
+        if not np.isfinite(np.array(points, dtype=float)).all():
+            problems.append(Problem("line", "a point that is no number", "give u and v in m"))
     if not sighting.line_error > 0.0:
         given = f"{sighting.line_error} m"
         problems.append(Problem("line_error", given, "give a length above 0 m"))
@@ -91,7 +112,7 @@ def log_likelihood(
     statements: Sequence[Statement],
     looks: Mapping[str, Look],
     usual: Mapping[str, Look],
-    screen: tuple[float, float, float, float],
+    screen: Screen,
     is_spot: bool,
 ) -> Array:
     """Give the logarithm (n,) of the likelihood of a sighting for each draw of a fault.
@@ -109,37 +130,37 @@ def log_likelihood(
     is_spot
         Whether the picture is a spot on an end face.
     """
-    look = looks["as set"]
-    total = np.zeros(len(look.lit))
-    by_key = {one.key: one for one in statements}
-    for words in sighting.seen:
-        total += np.log(by_key[words].chance(looks, usual))
-    for words in sighting.not_seen:
-        total += np.log(1.0 - by_key[words].chance(looks, usual))
-    if sighting.line:
-        points = np.array(sighting.line)
-        judge = _spot_likelihood if is_spot else _line_likelihood
-        total += judge(points, sighting.line_error, look, screen)
+    total = np.zeros(len(looks[AS_SET].lit))
+    for one in statements:
+        if one.key in sighting.seen:
+            total += np.log(one.chance(looks, usual))
+        elif one.key in sighting.not_seen:
+            total += np.log(1.0 - one.chance(looks, usual))
+        elif sighting.seen:
+            total += np.log(one.silence(looks, usual))
+    judge = _spot_likelihood if is_spot else _line_likelihood
+    for key, points in sighting.lines:
+        total += judge(np.array(points), sighting.line_error, looks[key], screen)
     return total
 
 
 def log_likelihood_otherwise(
-    sighting: Sighting, screen: tuple[float, float, float, float], is_spot: bool
+    sighting: Sighting, statements: Sequence[Statement], screen: Screen, is_spot: bool
 ) -> float:
     """Give the same for something that is not in the list: any statement, a line anywhere."""
     total = len(sighting.seen) * np.log(_OTHERWISE)
     total += len(sighting.not_seen) * np.log(1.0 - _OTHERWISE)
     u0, u1, v0, v1 = screen
-    if sighting.line and is_spot:
-        total += -np.log((u1 - u0) * (v1 - v0)) - (np.log(10.0) if len(sighting.line) > 2 else 0.0)
-    elif sighting.line:
-        total += -min(_INDEPENDENT, len(sighting.line)) * np.log(v1 - v0)
+    for _, points in sighting.lines:
+        if is_spot:
+            total -= np.log((u1 - u0) * (v1 - v0))
+            total -= np.log(_RADII) if len(points) > 2 else 0.0
+        else:
+            total -= min(_INDEPENDENT, len(points)) * np.log(v1 - v0)
     return float(total)
 
 
-def _line_likelihood(
-    points: Array, error: float, look: Look, screen: tuple[float, float, float, float]
-) -> Array:
+def _line_likelihood(points: Array, error: float, look: Look, screen: Screen) -> Array:
     _, _, v0, v1 = screen
     everywhere = _OUTLIERS / (v1 - v0)
     near = np.exp(-0.5 * (_distances(points, look.line) / error) ** 2)
@@ -158,9 +179,7 @@ def _distances(points: Array, lines: Array) -> Array:
     return np.asarray(np.linalg.norm(to - part[..., None] * step, axis=-1).min(axis=-1))
 
 
-def _spot_likelihood(
-    points: Array, error: float, look: Look, screen: tuple[float, float, float, float]
-) -> Array:
+def _spot_likelihood(points: Array, error: float, look: Look, screen: Screen) -> Array:
     u0, u1, v0, v1 = screen
     middle = points.mean(axis=0)
     away = np.linalg.norm(look.centre - middle, axis=1)
@@ -169,9 +188,8 @@ def _spot_likelihood(
     total = np.log(np.nan_to_num((1.0 - _OUTLIERS) * near) + everywhere)
     if len(points) > 2:
         drawn = np.linalg.norm(points - middle, axis=1).mean()
-        ratio = np.log(
-            np.maximum(look.width, _SMALLEST_RADIUS) / max(float(drawn), _SMALLEST_RADIUS)
-        )
+        smallest = max(_SMALLEST_RADIUS, 0.5 * error)
+        ratio = np.log(np.maximum(look.width, smallest) / max(float(drawn), smallest))
         fits = np.exp(-0.5 * (ratio / _RADIUS_OFF) ** 2) / (np.sqrt(2.0 * np.pi) * _RADIUS_OFF)
-        total += np.log((1.0 - _OUTLIERS) * np.nan_to_num(fits) + _OUTLIERS / 10.0)
+        total += np.log((1.0 - _OUTLIERS) * np.nan_to_num(fits) + _OUTLIERS / _RADII)
     return np.asarray(total)

@@ -6,7 +6,7 @@ being made although it does not. Both are common practice, no source.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -27,9 +27,16 @@ Looks = Mapping[str, Look]
 Holds = Callable[[Looks, Looks], Array]
 """Of n draws, and of the one with nothing wrong: the chance (n,) that a careful eye agrees."""
 
+HEATER, WATCHING = "heater", "wait and watch"
+TENSION_METER, COIL_METER = "high-tension meter", "coil meter"
+"""Keys of checks that a statement may tell."""
 DULL, DARK = 0.7, 0.12
 """Light of the heater, as a part of the usual, below which it is called dull, or no light."""
 _FAINT = 0.5
+LEFT_OUT = 0.4
+"""Chance that a statement that would be made is left out of a list that nobody has to finish."""
+NEVER = 1e-3
+"""Chance of an error that hardly anybody makes."""
 _FAR_OFF = 1.25
 """Ratio of bends from which one is called more than the other."""
 
@@ -48,6 +55,8 @@ class Statement:
         See `Holds`.
     missed, wrong
         Chance of not being made although it holds, and of being made although it does not.
+    tells
+        Checks that need not be made once it is said, by their keys.
     """
 
     key: str
@@ -55,11 +64,26 @@ class Statement:
     holds: Holds = field(repr=False)
     missed: float = 0.08
     wrong: float = 0.03
+    tells: tuple[str, ...] = ()
+
+    def silence(self, looks: Looks, usual: Looks) -> Array:
+        """Give the chance (n,) that nothing is said of it by somebody who goes through the list.
+
+        What needs a knob turned or a meter read may not have been tried: silence tells nothing.
+        """
+        if self.about in {"knobs", "meters"}:
+            return np.ones(len(looks[AS_SET].lit))
+        return np.asarray(1.0 - (1.0 - LEFT_OUT) * self.chance(looks, usual))
 
     def chance(self, looks: Looks, usual: Looks) -> Array:
-        """Give the chance (n,) that it is said to hold, errors of the onlooker included."""
+        """Give the chance (n,) that it is said to hold, errors of the onlooker included.
+
+        Of a line nobody speaks by mistake where there is none.
+        """
         held = self.holds(looks, usual)
-        return np.asarray((1.0 - self.missed) * held + self.wrong * (1.0 - held))
+        needs_light = self.about in {"line", "knobs"}
+        wrong = np.where(looks[AS_SET].lit > 0.0, self.wrong, NEVER if needs_light else self.wrong)
+        return np.asarray((1.0 - self.missed) * held + wrong * (1.0 - held))
 
 
 def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
@@ -75,7 +99,7 @@ def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
             found += (_spot_and_knob if is_spot else _line_and_knob)(words, key)
     found += _METERS
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
-        found.append(_COIL_METER)
+        found.append(_COIL_READING)
     return tuple(found)
 
 
@@ -96,8 +120,7 @@ def _dull(looks: Looks, usual: Looks) -> Array:
 
 def _faint(looks: Looks, usual: Looks) -> Array:
     look = looks[AS_SET]
-    ratio = look.brightness / max(usual[AS_SET].brightness[0], 1e-9)
-    return np.asarray(look.lit * more_than(-ratio, -_FAINT, 0.1))
+    return np.asarray(look.lit * more_than(-look.brightness, -_FAINT, 0.1))
 
 
 def _flickers(looks: Looks, usual: Looks) -> Array:
@@ -156,15 +179,34 @@ def _ends_early(looks: Looks, usual: Looks) -> Array:
     return np.asarray(look.lit * more_than(-look.length, -0.8 * usual[AS_SET].length[0], 3e-3))
 
 
+def differs(statements: Sequence[Statement], looks: Looks, usual: Looks) -> Array:
+    """Give the chance (n,) that a careful eye finds it other than with nothing wrong."""
+    same = np.ones(len(looks[AS_SET].lit))
+    for one in statements:
+        before = float(one.holds(usual, usual)[0])
+        after = one.holds(looks, usual)
+        same *= 1.0 - np.abs(after - before)
+    return np.asarray(1.0 - same)
+
+
 def _light(what: str) -> tuple[Statement, ...]:
     return (
-        Statement("no light at all", "light", _dark, wrong=0.01),
-        Statement(f"light from the filament but no {what}", "light", _only_filament, wrong=0.01),
-        Statement("the filament is dull", "light", _dull),
+        Statement("no light at all", "light", _dark, wrong=NEVER, tells=(HEATER,)),
+        Statement(f"light from the filament but no {what}", "light", _only_filament, wrong=NEVER),
+        Statement("the filament is dull", "light", _dull, tells=(HEATER,)),
         Statement("a haze glows all through the tube", "light", _hazy, wrong=0.01),
         Statement(f"{what} is faint", "line", _faint, missed=0.15),
-        Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01),
-        Statement(f"{what} creeps slowly by itself", "line", _creeps, missed=0.2, wrong=0.01),
+        Statement(
+            f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=("wait and watch",)
+        ),
+        Statement(
+            f"{what} creeps slowly by itself",
+            "line",
+            _creeps,
+            missed=0.2,
+            wrong=0.01,
+            tells=("wait and watch",),
+        ),
     )
 
 
@@ -213,14 +255,26 @@ def _line_and_knob(words: str, key: str) -> list[Statement]:
         expected = float(np.nan_to_num(_moved(usual, key)[0]))
         return more_than(-np.sign(expected) * _moved(looks, key), NOTICED)
 
+    def moves_less(looks: Looks, usual: Looks) -> Array:
+        expected = float(np.nan_to_num(_moved(usual, key)[0]))
+        moved = np.sign(expected) * _moved(looks, key)
+        limit = min(abs(expected) / _FAR_OFF, abs(expected) - NOTICED)
+        return np.asarray(more_than(-moved, -limit, READ_TO) * more_than(moved, NOTICED))
+
     def straight_and_stays(looks: Looks, usual: Looks) -> Array:
         return np.asarray(_straight(looks, usual) * stays(looks, usual))
 
     return [
-        Statement(f"line does not move with the {words}", "knobs", stays),
-        Statement(f"line moves the wrong way with the {words}", "knobs", moves_wrongly),
+        Statement(f"line moves less than it should with the {words}", "knobs", moves_less),
+        Statement(f"line does not move with the {words}", "knobs", stays, tells=(key,)),
         Statement(
-            f"line is straight and does not move with the {words}", "knobs", straight_and_stays
+            f"line moves the wrong way with the {words}", "knobs", moves_wrongly, tells=(key,)
+        ),
+        Statement(
+            f"line is straight and does not move with the {words}",
+            "knobs",
+            straight_and_stays,
+            tells=(key,),
         ),
     ]
 
@@ -233,7 +287,7 @@ def _spot_and_knob(words: str, key: str) -> list[Statement]:
         changed = np.maximum(more_than(grown, 0.3, 0.1), more_than(moved, NOTICED))
         return np.asarray(before.lit * after.lit * (1.0 - changed))
 
-    return [Statement(f"spot does not change with the {words}", "knobs", stays)]
+    return [Statement(f"spot does not change with the {words}", "knobs", stays, tells=(key,))]
 
 
 def _no_reading(looks: Looks, usual: Looks) -> Array:
@@ -250,7 +304,17 @@ def _no_coil_reading(looks: Looks, usual: Looks) -> Array:
 
 
 _METERS = (
-    Statement("the high-tension meter shows nothing", "meters", _no_reading, wrong=0.01),
-    Statement("the high-tension meter shows less than is set", "meters", _low_reading, wrong=0.01),
+    Statement(
+        "the high-tension meter shows nothing", "meters", _no_reading, 0.08, 0.01, (TENSION_METER,)
+    ),
+    Statement(
+        "the high-tension meter shows less than is set",
+        "meters",
+        _low_reading,
+        wrong=0.01,
+        tells=(TENSION_METER,),
+    ),
 )
-_COIL_METER = Statement("the coil meter shows no current", "meters", _no_coil_reading, wrong=0.01)
+_COIL_READING = Statement(
+    "the coil meter shows no current", "meters", _no_coil_reading, 0.08, 0.01, (COIL_METER,)
+)

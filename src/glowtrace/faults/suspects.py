@@ -6,7 +6,7 @@ and for every variation of the knobs that a check would make. The table serves a
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
@@ -24,7 +24,7 @@ from glowtrace.faults.condition import Condition, condition_in_order
 from glowtrace.faults.fault import Change, Fault, Scene
 from glowtrace.faults.library import faults_for
 from glowtrace.faults.looks import Look, stacked
-from glowtrace.faults.statements import Statement, statements_for
+from glowtrace.faults.statements import Statement, differs, statements_for
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.tube import FaultyTube, faulty_tube
 from glowtrace.faults.variations import Variation, variations
@@ -34,6 +34,8 @@ Array = NDArray[np.float64]
 
 USUAL_DRAWS = 32
 """Sizes that are drawn for a fault, times its own factor."""
+_SHOWS = 0.25
+"""Part of the draws of a fault below which it counts as hidden."""
 _METER = 0.02
 """Standard deviation of what meters and the bench's description are off by, as fractions."""
 _STRAY = 5e-6
@@ -46,8 +48,10 @@ class Suspects:
 
     Attributes
     ----------
-    bench, settings
-        What stands there, and what knobs and meters say.
+    tube
+        The forward model that they were computed with.
+    settings
+        What knobs and meters say.
     suspects
         One for each fault that has pictures, in the order of the library.
     faults
@@ -64,7 +68,7 @@ class Suspects:
         (u0, u1, v0, v1) of the screen in m.
     """
 
-    bench: Bench
+    tube: FaultyTube
     settings: Settings
     suspects: tuple[Suspect, ...]
     faults: tuple[Fault, ...]
@@ -73,6 +77,24 @@ class Suspects:
     statements: tuple[Statement, ...]
     checks: tuple[Check, ...]
     extent: tuple[float, float, float, float]
+
+    @property
+    def bench(self) -> Bench:
+        """What stands there."""
+        return self.tube.bench
+
+    @cached_property
+    def hidden(self) -> tuple[Fault, ...]:
+        """Faults that mostly do not show at these settings: turn other knobs up to see them."""
+        shows = {
+            one.fault.key: differs(self.statements, one.looks, self.usual).mean()
+            for one in self.suspects
+        }
+        return tuple(
+            one
+            for one in self.faults
+            if shows.get(one.key, 1.0) < _SHOWS and one.group != "nothing"
+        )
 
     @cached_property
     def usual(self) -> Mapping[str, Look]:
@@ -121,12 +143,12 @@ def prepare_suspects(
             if fault.draw is not None:
                 count = max(1, round(draws * fault.draws))
                 changes = draw_changes(tube, settings, fault, count, seed)
-                found.append(_suspect(tube, states, fault, changes, workers))
+                found.append(look_at(tube, states, fault, changes, workers))
     report(1.0, "all faults ready")
     u0, v0, u1, v1 = prepared.view.rectangle
     keys = tuple(state.key for state in states)
     return Suspects(
-        bench,
+        tube,
         settings,
         tuple(found),
         faults,
@@ -145,7 +167,7 @@ def draw_changes(
     if fault.draw is None:
         return []
     scene = Scene(tube.bench, settings, tube.induced)
-    rng = np.random.default_rng([seed, *fault.key.encode()])
+    rng = np.random.default_rng([abs(seed), int(seed < 0), *fault.key.encode()])
     return [_after(_small_errors(rng), fault.draw(scene, rng)) for _ in range(count)]
 
 
@@ -163,22 +185,22 @@ def condition_in(tube: FaultyTube, state: Variation, change: Change) -> Conditio
     return condition.turned(state.turned)
 
 
-def _suspect(
+def look_at(
     tube: FaultyTube,
     states: tuple[Variation, ...],
     fault: Fault,
-    changes: list[Change],
-    workers: ThreadPoolExecutor,
+    changes: Sequence[Change],
+    workers: ThreadPoolExecutor | None = None,
 ) -> Suspect:
-    looks = {}
-    for state in states:
-        appearances = list(
-            workers.map(
-                lambda item, state=state: appearance_in(tube, state, item[1], item[0]),
-                enumerate(changes),
-            )
-        )
-        looks[state.key] = stacked(appearances)
+    """Compute what a fault looks like at the sizes given, in every state of the knobs."""
+
+    def see(draw: int) -> list[Appearance]:
+        return [appearance_in(tube, state, changes[draw], draw) for state in states]
+
+    places = range(len(changes))
+    seen = list(workers.map(see, places) if workers else map(see, places))
+    columns = zip(states, zip(*seen, strict=True), strict=True)
+    looks = {state.key: stacked(column) for state, column in columns}
     conditions = tuple(condition_in(tube, states[0], change) for change in changes)
     return Suspect(fault, conditions, looks)
 

@@ -7,8 +7,9 @@ that costs in accuracy is a small part of a millimetre, far below what a fault d
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import cache, cached_property
+from functools import cache, cached_property, lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -23,7 +24,6 @@ from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import VACUUM_PERMEABILITY
-from glowtrace.errors import FieldMapError
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
 from glowtrace.fields.coils import Winding, winding_field
@@ -33,8 +33,8 @@ from glowtrace.fields.maps import FieldMap, Glass, Progress, load_or_build
 
 Array = NDArray[np.float64]
 
-_COARSEST_CELL = 0.0035
-"""Cell of the map in m up to which it is made coarser."""
+_CELLS = 24_000
+"""Cells of the map down to which it is made coarser; a field's scale is centimetres."""
 _ELECTRONS = {"sheet": 128, "end face": 96, "gas glow": 24}
 _COLUMNS = 16
 _STATION_SPACING = 0.0025
@@ -45,6 +45,10 @@ _GAS_REACH = 0.05
 """Distance in m along a path in gas at which its lift is read."""
 _SHEET_REACH = 0.8
 """The same for a sheet, as a part of its length."""
+_TRIES, _SHRINK = 12, 0.7
+"""How often a displacement that would put a coil into the glass is made smaller, and by what."""
+_RECENT = 8
+"""Tables of magnets and charges that are kept for the next setting of the knobs."""
 _WHOLE_WIDTH = 2.0**0.5
 """Edge of an evenly lit disc, as a multiple of the root mean square of its height and width."""
 
@@ -116,8 +120,9 @@ class FaultyTube:
             weight, u, v, uu, _, vv = bundle.sums[0]
             mean_square = (uu + vv) / weight - (u / weight) ** 2 - (v / weight) ** 2
             width = np.array([_WHOLE_WIDTH * math.sqrt(max(mean_square / 2.0, 0.0))])
-        share = bundle.sums[:, 0].sum() / (electrons if view.kind != "gas glow" else 1)
-        return _seen(condition, points, self.reach, width, float(share))
+        energy = condition.accelerating_voltage / settings.accelerating_voltage
+        light = condition.emission * (1.0 if view.kind == "gas glow" else energy)
+        return _seen(condition, points, self.reach, width, light)
 
     @cached_property
     def _walls(self) -> Obstacles:
@@ -165,42 +170,42 @@ class FaultyTube:
         return tail * tables[0] + tip * tables[1], 1.0
 
     @cached_property
-    def _kept(self) -> dict[Displacement | None, tuple[Array, ...]]:
-        return {}
+    def _coil_tables(self) -> Callable[[Displacement | None], tuple[Array, ...]]:
+        return cache(self._tables_of)
 
     @cached_property
-    def _pairs(self) -> dict[Displacement | None, Array]:
-        return {}
+    def _pair_table(self) -> Callable[[Displacement | None], Array]:
 
-    def _pair_table(self, displacement: Displacement | None) -> Array:
-        if displacement not in self._pairs:
+        def added(displacement: Displacement | None) -> Array:
             tail, tip = self._coil_tables(displacement)
-            self._pairs[displacement] = tail + tip
-        return self._pairs[displacement]
+            return tail + tip
 
-    def _coil_tables(self, displacement: Displacement | None) -> tuple[Array, ...]:
-        """Give the spline coefficients of each coil's flux density for 1 A."""
-        if displacement not in self._kept:
-            shrink = displacement
-            for _ in range(12):
-                try:
-                    self._kept[displacement] = self._tables_of(shrink)
-                    break
-                except FieldMapError:  # the coils would stand in the glass: they were moved less
-                    shrink = shrink.shrunk(0.7) if shrink else None
-        return self._kept[displacement]
+        return cache(added)
 
     def _tables_of(self, displacement: Displacement | None) -> tuple[Array, ...]:
+        """Give the spline coefficients of each coil's flux density for 1 A."""
         grid = self.fields.grid
         shape = tuple(len(axis) for axis in grid.axes())
         room = 1.5 * float(grid.spacing.max()) if displacement is None else 0.0
         near = self.glass.confine(grid.points(), room)
-        moved = displaced(self.windings, displacement or Displacement())
+        windings = self.windings if displacement is None else self._moved(displacement, near)
         tables = []
-        for winding in moved:
+        for winding in windings:
             flux = winding_field([winding], near).reshape(*shape, 3)
             tables.append(np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2)))
         return tuple(tables)
+
+    def _moved(self, displacement: Displacement, points: Array) -> tuple[Winding, ...]:
+        """Give the coils out of place, as thin sheets, moved no further than the glass lets them.
+
+        Leaving out the depth of the section changes the field by (depth / radius)^2 / 24.
+        """
+        for _ in range(_TRIES):
+            moved = displaced(self.windings, displacement)
+            if not any(stands_in(winding, points) for winding in moved):
+                break
+            displacement = displacement.shrunk(_SHRINK)
+        return tuple(replace(winding, radial_depth=0.0) for winding in moved)
 
     @cached_property
     def _nodes(self) -> Array:
@@ -216,7 +221,15 @@ class FaultyTube:
         x = screen.x / 2 if screen.kind == "end face" else (screen.x_from + screen.x_to) / 2
         return (x, 0.0, 0.0)
 
-    def _magnet_flux(self, magnet: Magnet) -> Array:
+    @cached_property
+    def _magnet_flux(self) -> Callable[[Magnet], Array]:
+        return lru_cache(_RECENT)(self._dipole_flux)
+
+    @cached_property
+    def _patch_potential(self) -> Callable[[Patch], Array]:
+        return lru_cache(_RECENT)(self._charge_potential)
+
+    def _dipole_flux(self, magnet: Magnet) -> Array:
         """Give the coefficients (i, j, 3, k) of a dipole's flux density in T.
 
         Node values serve as coefficients: so far from the magnet the difference is of second order
@@ -230,7 +243,7 @@ class FaultyTube:
         scaled = VACUUM_PERMEABILITY / (4.0 * math.pi) * flux
         return np.ascontiguousarray(np.moveaxis(scaled, 3, 2))
 
-    def _patch_potential(self, patch: Patch) -> Array:
+    def _charge_potential(self, patch: Patch) -> Array:
         """Give the coefficients of a charged patch's potential and of its image in the anode."""
         x, y, z = patch.place
         mirrored = (-x, y, z)
@@ -246,10 +259,10 @@ def faulty_tube(
 ) -> FaultyTube:
     """Compute the fields that the diagnosis needs, or load them where they were kept."""
     problem = field_problem(prepared.bench)
-    grid = problem.grid
-    if prepared.bench.plates and float(grid.spacing.max()) < _COARSEST_CELL:
-        x, y, z = (max(8, round(0.5 * count)) for count in grid.cells)
-        problem = replace(problem, grid=replace(grid, cells=(x, y, z)))
+    cells = problem.grid.cells
+    coarser = min(1.0, (_CELLS / math.prod(cells)) ** (1.0 / 3.0))
+    x, y, z = (max(8, round(coarser * count)) for count in cells)
+    problem = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
     fields = load_or_build(problem, cache_dir, progress)
     windings = bench_windings(prepared.bench)
     return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
@@ -279,6 +292,16 @@ def displaced(windings: tuple[Winding, ...], by: Displacement) -> tuple[Winding,
     )
 
 
+def stands_in(winding: Winding, points: Array) -> bool:
+    """Say whether any of the points (g, 3) lies in a winding's section."""
+    axis = np.array(winding.axis)
+    offsets = points - np.array(winding.centre)
+    along = offsets @ axis
+    rho = np.linalg.norm(offsets - along[:, None] * axis, axis=1)
+    beside = np.abs(rho - winding.mean_radius) <= winding.radial_depth / 2
+    return bool((beside & (np.abs(along) <= winding.axial_length / 2)).any())
+
+
 @cache
 def _induced(bench: Bench) -> tuple[float, float]:
     """Give the potentials of a floating plate; see `Scene`."""
@@ -294,7 +317,7 @@ def _induced(bench: Bench) -> tuple[float, float]:
 
 
 def _seen(
-    condition: Condition, points: Array, reach: float, width: Array, share: float
+    condition: Condition, points: Array, reach: float, width: Array, light: float
 ) -> Appearance:
     is_lit = len(points) > 0
     return Appearance(
@@ -303,7 +326,7 @@ def _seen(
         lift=lift_at(points, reach),
         width=float(np.median(width)) if is_lit else math.nan,
         far_width=float(np.median(width[-max(1, len(width) // 4) :])) if is_lit else math.nan,
-        brightness=condition.emission * share if is_lit else 0.0,
+        brightness=light if is_lit else 0.0,
         filament=condition.filament,
         haze=condition.haze,
         flickers=condition.flickers,

@@ -120,6 +120,5 @@ COIL_FAULTS: Final = (
         remedy=f"{OFF_FIRST} set the coils upright and centred on the tube again.",
         applies=_has_coils,
         draw=_out_of_place,
-        draws=1.5,
     ),
 )
