@@ -59,7 +59,10 @@ def chart_words(readings: Table) -> str:
 
 
 def chart_columns(readings: Table) -> tuple[Column, Column]:
-    """Give the columns that lie across, of those needed that which varies most, and upright."""
+    """Give the columns that lie across and upright.
+
+    Points of a trace lie over x, other readings over the knob that varies most.
+    """
     upright = readings.column(READ_OFF[readings.method])
     others = [each for each in readings.columns if each.is_needed and each.name != upright.name]
 
@@ -69,7 +72,8 @@ def chart_columns(readings: Table) -> tuple[Column, Column]:
         spread = float(np.max(values, initial=-np.inf) - np.min(values, initial=np.inf))
         return spread / size if np.isfinite(size) and size > 0 else -1.0
 
-    return max(others, key=variation), upright
+    places = [each for each in others if each.name == "x"]
+    return (places or [max(others, key=variation)])[0], upright
 
 
 def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSeries) -> None:
