@@ -61,7 +61,7 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
     start = min(turn * left, turn * right)
     wide = glow_width(appearance)
     glow = glow_path(appearance)
-    title = f"It would look like this: {looks(bench, appearance)}"
+    title = looks(bench, appearance)
     return (
         f'<svg class="small-picture cause-picture" viewBox="{start:.2f} {-top:.2f} '
         f'{right - left:.2f} {top - bottom:.2f}" role="img" '
@@ -101,7 +101,8 @@ def looks(bench: Bench, appearance: Appearance) -> str:
         )
         if holds
     ]
-    return ", ".join(said) if said else f"a {what} as drawn"
+    special = f": {', '.join(said)}" if said else ""
+    return f"It would look like this{special}."
 
 
 def spot_ring(middle: Sequence[float], edge: Sequence[float], count: int = 12) -> Array:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable
 from functools import partial
 from typing import Final
@@ -21,6 +22,12 @@ NOTHING_FITS: Final = (
     "Nothing in the list explains what you see. Two things may be wrong at once, or one that "
     "nobody thought of. Switch everything off and ask the person responsible."
 )
+HOW: Final = (
+    "Every fault is drawn in many sizes, flown through the fields of this bench, and compared with "
+    "what you tell (Bayes’ rule); ± comes from the limited number of sizes. How common faults are "
+    "beforehand is common practice, without a published source. Faults that are not in the list "
+    "have a share of their own, “something that is not in this list”."
+)
 
 
 class CausesView:
@@ -38,7 +45,8 @@ class CausesView:
         self._bench, self._on_open = bench, on_open
         self._chosen: str | None = None
         self._is_folded = False
-        self._summary = words("", "p", "visually-hidden").props('role="status"')
+        with box("most-likely", "a").props('href="#causes" role="status"'):
+            self._summary = words("")
         self._box = box("causes")
         self._ranking: Ranking | None = None
         self._told = Told()
@@ -72,10 +80,7 @@ class CausesView:
             with ui.element("ol"):
                 for row in named:
                     self._put_cause(row, row is opened)
-            rest = 1.0 - sum(row.probability for row in named)
-            if len(named) < len(ranking.standings):
-                count = len(ranking.standings) - len(named)
-                words(f"{count} others together: {about(rest)}", "p", "hint causes-rest")
+            self._put_rest([row for row in ranking.standings if row not in named])
         self._on_open(opened)
 
     def _opened(self, named: list[Standing]) -> Standing | None:
@@ -95,9 +100,23 @@ class CausesView:
                 box("cause-bar", "span").style(
                     f"--share: {row.probability:.3f}; --low: {low:.3f}; --high: {high:.3f}"
                 )
+            head.props["data-cause"] = row.fault.key
             head.on("click", partial(self._flip, row.fault.key, is_open), args=[])
             if is_open:
                 self._put_detail(row)
+
+    def _put_rest(self, rest: list[Standing]) -> None:
+        with box("fold causes-rest", "details"):
+            share = sum(row.probability for row in rest)
+            words(f"{len(rest)} others together: {about(share)}", "summary")
+            with box("rows", "dl"):
+                for row in rest:
+                    with ui.element("div"):
+                        words(capital(row.fault.title), "dt")
+                        words(about(row.probability), "dd")
+        with box("fold", "details"):
+            words("How these shares come about", "summary")
+            words(HOW, "p", "hint")
 
     def _put_detail(self, row: Standing) -> None:
         with box("cause-detail"):
@@ -109,17 +128,19 @@ class CausesView:
                         sanitize=False,
                     )
                     with box("cause-words"):
-                        words(
-                            f"It would look like this: {looks(self._bench, row.appearance)}.", "p"
-                        )
+                        words(looks(self._bench, row.appearance), "p")
                         if self._told.sketch:
                             words("Pale line: what you see.", "p", "hint")
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")
             share = with_uncertainty(row.probability, row.uncertainty)
-            words(f"Share {share}, from a limited number of computed cases.", "p", "hint")
+            words(
+                f"Share {share}, from a limited number of computed sizes of the fault.", "p", "hint"
+            )
 
     def _flip(self, key: str, is_open: bool) -> None:
         self._is_folded = is_open
         self._chosen = None if is_open else key
         self._put()
+        head = json.dumps(f'[data-cause="{key}"]')
+        self._box.client.run_javascript(f"document.querySelector({head})?.focus()")

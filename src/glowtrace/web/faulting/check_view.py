@@ -7,6 +7,7 @@ from functools import partial
 from typing import Final
 
 from nicegui import ui
+from nicegui.events import GenericEventArguments
 
 from glowtrace.faults import WORTH, Advice, Prospect, Ranking, Safety
 from glowtrace.web.controls import box, button, words
@@ -19,6 +20,10 @@ CLASSES: Final = {
     Safety.LEAD: "Off and discharged first: a lead is moved",
     Safety.RESPONSIBLE: "For the person responsible only",
 }
+ONCE: Final = "(event) => { if (event.detail < 2) emit(); }"
+"""Leaves out the second of two quick clicks, which would answer the check that comes next."""
+FOCUS: Final = "document.querySelector('.check-do')?.focus()"
+"""Where an answer led to another check, keyboard and reader go on with that one."""
 HARDLY: Final = 0.02
 """Chance below which an outcome is not offered in the first row."""
 
@@ -39,6 +44,7 @@ class CheckView:
         self._put_off: tuple[str, ...] = ()
         self._advice: tuple[Advice, ...] = ()
         self._ranking: Ranking | None = None
+        self._takes_focus = False
         self._box = box("check")
 
     def clear(self) -> None:
@@ -63,6 +69,9 @@ class CheckView:
                     words("No check is expected to tell much more.", "p", "hint")
                 self._put_check(left[0], is_last=len(self._advice) < 2)
             self._put_answers()
+        if self._takes_focus:
+            self._takes_focus = False
+            self._box.client.run_javascript(FOCUS)
 
     def _put_check(self, advice: Advice, *, is_last: bool) -> None:
         check = advice.check
@@ -70,7 +79,7 @@ class CheckView:
         with box(css, "p"):
             words(CLASSES[check.safety])
             words(_minutes(check.minutes), css="check-time")
-        words(check.do, "p", "check-do")
+        words(check.do, "p", "check-do").props('tabindex="-1"')
         self._put_link(advice)
         words("What came of it?", "h4")
         likely = [each for each in advice.prospects if each.probability >= HARDLY]
@@ -92,8 +101,9 @@ class CheckView:
             with box("outcome", "button").props('type="button"') as pressed:
                 words(capital(prospect.outcome), css="outcome-name")
                 fault, share = prospect.after[0]
-                words(f"then most likely: {fault.title}, {about(share)}", css="outcome-means")
-            pressed.on("click", partial(self._on_answer, check, prospect.outcome), args=[])
+                words(f"then {about(share)}: {fault.title}", css="outcome-means")
+            call = partial(self._answer, check, prospect.outcome)
+            pressed.on("click", call, js_handler=ONCE)
 
     def _put_link(self, advice: Advice) -> None:
         """Lead to the knobs page, set as the check has it, where only a knob is turned."""
@@ -101,7 +111,7 @@ class CheckView:
             return
         state = self._ranking.suspects.variations.get(advice.check.key)
         if state is not None:
-            link = words("Rehearse it set so", "a", "plain")
+            link = words("See on Rehearse what to expect", "a", "plain").props('target="_blank"')
             link.props["href"] = self._preparation.with_settings(state.settings).at("/")
 
     def _put_answers(self) -> None:
@@ -115,8 +125,13 @@ class CheckView:
                     back = button("Take back", partial(self._on_answer, check, ""), "plain")
                     back.props["aria-label"] = f"Take back: {check}"
 
+    def _answer(self, check: str, outcome: str, _: GenericEventArguments) -> None:
+        self._takes_focus = True
+        self._on_answer(check, outcome)
+
     def _later(self, check: str) -> None:
         self._put_off = (*self._put_off, check)
+        self._takes_focus = True
         self._put()
 
 

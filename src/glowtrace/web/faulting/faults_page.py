@@ -63,10 +63,13 @@ class FaultsPage:
             with box("faulting-columns"):
                 with box("seen", "section").props('aria-label="What you see"'):
                     self._put_seen()
-                with box("causes-column", "section").props('aria-label="What it may be"'):
+                with box("found-column", "section").props(
+                    'aria-label="What it may be" id="causes"'
+                ):
                     self._put_causes()
-                with box("check-column", "section").props('aria-label="Check next"'):
-                    words("Check next", "h3")
+                with box("found-column", "section").props('aria-label="Check next"'):
+                    with box("column-head"):
+                        words("Check next", "h3")
                     self._check = CheckView(frame.preparation, self._answer)
         frame.body.client.on_delete(self._stop)
 
@@ -80,14 +83,15 @@ class FaultsPage:
         what = "the spot that you see" if is_spot else "the line that you see, or draw it"
         words(f"Drag {what}; dashed: what should be there.", "p", "hint")
         self._sketch = Sketch(frame.bench, self._sketched)
-        self._statements = StatementsForm(self._say)
+        self._statements = StatementsForm("spot" if is_spot else "line", self._say)
         offered = statements_for(frame.bench, frame.preparation.settings)
         known = {each.key for each in offered}
         self._told = self._told.only_saying(known)
         self._statements.offer(offered, self._told.said)
 
     def _put_causes(self) -> None:
-        words("What it may be", "h3")
+        with box("column-head"):
+            words("What it may be", "h3")
         with box("computing") as self._computing:
             self._progress = words("", "p", "hint")
             with box("ways-on"):
@@ -208,7 +212,8 @@ class FaultsPage:
     def _open(self, standing: Standing | None) -> None:
         """Draw on the screen what the opened cause would look like."""
         appearance = None if standing is None else standing.appearance
-        self._sketch.show(glow_path(appearance), glow_width(appearance))
+        name = "" if standing is None else standing.fault.title
+        self._sketch.show(glow_path(appearance), glow_width(appearance), name)
 
 
 def _places(points: Array) -> tuple[tuple[float, float], ...]:

@@ -8,7 +8,7 @@ const NEAR = 26; // CSS pixels around a handle that take hold of it
 const STANDS_OFF = 26; // CSS pixels between the edge of a spot and its handle
 const SMALLEST = 0.3; // mm: radius of the smallest spot
 const SHORTEST = 4; // mm: a shorter stroke is a slip of the hand
-const BESIDE = 34; // CSS pixels for the numbers on the left
+const BESIDE = 42; // CSS pixels for the numbers on the left
 const RESTS_AFTER = 450; // ms after the last arrow key
 
 // Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
@@ -92,7 +92,7 @@ export default {
         </g>
       </svg>
       <div class="sketch-tools">
-        <span class="sketch-place" role="status">{{ place }}</span>
+        <span class="sketch-place" role="status">{{ place }}<template v-if="!place && shown_name"><i class="legend-glow"></i>{{ shown_name }}</template></span>
         <button type="button" class="plain" :disabled="!past.length" @click="undo">Undo</button>
         <button type="button" class="plain" :disabled="!isSketched" @click="clear">Clear the sketch</button>
       </div>
@@ -103,6 +103,7 @@ export default {
     expected: Array, // pieces of the expected line, each [[u, v], ...]; a spot: its middle and edge
     shown: String, // what a cause would look like, as path data in mm
     shown_mm: Number, // and how wide it is
+    shown_name: String, // and what it is called
     handle_count: Number,
     label: String,
   },
@@ -126,28 +127,19 @@ export default {
     clearTimeout(this.telling);
   },
 
-  watch: {
-    surface() {
-      this.seen = [];
-      this.moved = [];
-      this.past = [];
-      this.$nextTick(this.measure);
-    },
-  },
-
   computed: {
     turn() {
       return this.surface.mirrored ? -1 : 1;
     },
     // Room for the numbers beside the screen.
     room() {
-      return { left: BESIDE * this.px, right: 12 * this.px, bottom: 24 * this.px };
+      return { left: BESIDE * this.px, right: 12 * this.px, top: 8 * this.px, bottom: 24 * this.px };
     },
     viewBox() {
       const [u0, u1, v0, v1] = this.surface.view_mm;
       const left = Math.min(this.turn * u0, this.turn * u1);
-      const { left: beside, right, bottom } = this.room;
-      return `${left - beside} ${-v1} ${u1 - u0 + beside + right} ${v1 - v0 + bottom}`;
+      const { left: beside, right, top, bottom } = this.room;
+      return `${left - beside} ${-v1 - top} ${u1 - u0 + beside + right} ${v1 - v0 + top + bottom}`;
     },
     sheet() {
       const [u0, u1, v0, v1] = this.surface.extent_mm;
@@ -170,12 +162,12 @@ export default {
       const edge = Math.min(this.turn * u0, this.turn * u1);
       const step = niceStep(46 * this.px);
       const write = (value) => String(value).replace("-", "−");
-      const ticks = [{ x: edge - 6 * this.px, y: bottom, says: "mm", anchor: "end" }];
+      const ticks = [{ x: edge - 14 * this.px, y: bottom, says: "mm", anchor: "end" }];
       for (let k = Math.ceil(u0 / step - 1e-6); k <= u1 / step + 1e-6; k++) {
         if (this.turn * k * step > edge + 2 * this.px) ticks.push({ x: this.turn * k * step, y: bottom, says: write(k * step), anchor: "middle" });
       }
       for (let k = Math.ceil(v0 / step - 1e-6); k <= v1 / step + 1e-6; k++) {
-        ticks.push({ x: edge - 6 * this.px, y: -k * step + 5 * this.px, says: write(k * step), anchor: "end" });
+        if (k * step > this.surface.view_mm[2] + 4 * this.px) ticks.push({ x: edge - 14 * this.px, y: -k * step + 5 * this.px, says: write(k * step), anchor: "end" });
       }
       return ticks;
     },
@@ -222,7 +214,7 @@ export default {
       const [u0, u1] = this.surface.view_mm;
       const [v0, v1] = this.surface.view_mm.slice(2);
       if (!box || box.width < 80) return;
-      this.px = Math.max((u1 - u0) / (box.width - BESIDE - 12), (v1 - v0) / (box.height - 24));
+      this.px = Math.max((u1 - u0) / (box.width - BESIDE - 12), (v1 - v0) / (box.height - 32));
     },
     middle() {
       const [u0, u1, v0, v1] = this.surface.extent_mm;

@@ -22,6 +22,8 @@ Array = NDArray[np.float64]
 HANDLES: Final = 7
 HANDLES_ON_LOOP: Final = 11
 _ELECTRONS: Final = 6000
+_AVERAGED: Final = 5
+"""Rows of a picture that are taken together, so that the line is as smooth as the beam."""
 _LARGEST_STEP: Final = 0.12
 """In diagonals of the screen: a longer step between rows of a picture is a gap, not a line."""
 LABEL: Final = (
@@ -60,8 +62,9 @@ class Sketch(ui.element, component="sketch.js"):
         """Draw the expected line, piece by piece (n, 2) in m."""
         self.props["expected"] = [(1e3 * piece).round(2).tolist() for piece in pieces]
 
-    def show(self, glow: str, width_mm: float) -> None:
-        """Draw what a cause would look like, as path data in mm; an empty text removes it."""
+    def show(self, glow: str, width_mm: float, name: str) -> None:
+        """Draw what a named cause would look like, as path data in mm; an empty one removes it."""
+        put_prop(self, "shown_name", name if glow else "")
         put_prop(self, "shown_mm", width_mm)
         put_prop(self, "shown", glow)
 
@@ -85,7 +88,10 @@ def expected_pieces(prepared: PreparedBench, settings: Settings) -> tuple[Array,
     if isinstance(bench.screen, EndFace):
         return spot(picture.landings)
     trace = picture.mean_trace
-    return line_pieces(bench, np.stack([trace.u, trace.v], axis=1))
+    line = np.stack([trace.u, trace.v], axis=1)
+    whole = len(line) // _AVERAGED * _AVERAGED
+    smooth = line[:whole].reshape(-1, _AVERAGED, 2).mean(axis=1)
+    return line_pieces(bench, np.concatenate([line[:1], smooth, line[-1:]]))
 
 
 def spot(landings: Array) -> tuple[Array, ...]:

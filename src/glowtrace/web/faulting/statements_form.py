@@ -13,8 +13,8 @@ from glowtrace.web.controls import box, put_prop, words
 
 QUESTIONS: Final = {
     "light": "Is there light?",
-    "line": "Where does it go, how does it look?",
-    "knobs": "What moves it?",
+    "line": "Where does the {what} go, how does it look?",
+    "knobs": "What moves the {what}?",
     "meters": "What do the meters show?",
 }
 
@@ -24,12 +24,14 @@ class StatementsForm:
 
     Parameters
     ----------
+    what
+        What is seen: "line" or "spot".
     on_say
         Called with the key of a statement, and whether it holds now.
     """
 
-    def __init__(self, on_say: Callable[[str, bool], object]) -> None:
-        self._on_say = on_say
+    def __init__(self, what: str, on_say: Callable[[str, bool], object]) -> None:
+        self._what, self._on_say = what, on_say
         self._buttons: dict[str, ui.element] = {}
         self._box = box("statements")
 
@@ -42,7 +44,7 @@ class StatementsForm:
             for about, question in QUESTIONS.items():
                 asked = [each for each in offered if each.about == about]
                 if asked:
-                    self._put(question, asked, held)
+                    self._put(question.format(what=self._what), asked, held)
 
     def _put(self, question: str, asked: Iterable[Statement], held: set[str]) -> None:
         with box("statement-group").props('role="group"') as group:
@@ -50,7 +52,8 @@ class StatementsForm:
             words(question, "h4")
             with box("statement-row"):
                 for each in asked:
-                    pressed = words(each.key, "button", "statement").props('type="button"')
+                    said = each.key.removeprefix(f"{self._what} ")
+                    pressed = words(said, "button", "statement").props('type="button"')
                     put_prop(pressed, "aria-pressed", _claim(each.key in held))
                     pressed.on("click", partial(self._flip, each.key), args=[])
                     self._buttons[each.key] = pressed
