@@ -1,4 +1,4 @@
-"""A trace in the light of its room as a PNG: rendered finely, with the lines of the screen."""
+"""A trace in the light of its room as a picture file: rendered finely, with the lines of the screen."""
 
 from __future__ import annotations
 
@@ -25,8 +25,16 @@ _LINE: Final = 3.5e-4
 """Breadth in m of a printed line."""
 
 
-def light_picture(bench: Bench, glow: Glow, light: Light, camera: Camera, seen: Seen) -> bytes:
-    """Give the picture as the content of a PNG file, as the audience sees the screen.
+def light_picture(
+    bench: Bench,
+    glow: Glow,
+    light: Light,
+    camera: Camera,
+    seen: Seen,
+    *,
+    kind: Literal["png", "jpeg"] = "png",
+) -> bytes:
+    """Give the picture as the content of a file, as the audience sees the screen.
 
     Parameters
     ----------
@@ -38,6 +46,8 @@ def light_picture(bench: Bench, glow: Glow, light: Light, camera: Camera, seen: 
         For the picture that a camera takes.
     seen
         See `Seen`.
+    kind
+        "png", which keeps every shade, or "jpeg", which is small with the noise of a camera too.
     """
     fine = light._replace(trace=np.maximum(zoom(light.trace, _FINER, order=1), 0.0))
     colour = glow_colour(bench)
@@ -54,7 +64,8 @@ def light_picture(bench: Bench, glow: Glow, light: Light, camera: Camera, seen: 
     # The audience looks at an end face from outside, against the beam.
     shown = upright[:, ::-1] if isinstance(bench.screen, EndFace) else upright
     written = io.BytesIO()
-    Pillow.fromarray(np.ascontiguousarray(shown)).save(written, "PNG")
+    fidelity = {"quality": 92, "subsampling": 0} if kind == "jpeg" else {}
+    Pillow.fromarray(np.ascontiguousarray(shown)).save(written, kind, **fidelity)
     return written.getvalue()
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -157,11 +156,8 @@ def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
     )
     if not fit.is_settled:
         yield "The search ended before it had settled: take the result with care."
-    titles = {each.name: each.title for each in fit.parameters}
-    for sentence in dict.fromkeys(separability(fit).sentences):
-        # The sentences name constants as programs do.
-        named = re.sub(r"\w+", lambda word: titles.get(word[0], word[0]), sentence)
-        yield f"{named[0].upper()}{named[1:]}."
+    for sentence in separability(fit).sentences:
+        yield f"{sentence[0].upper()}{sentence[1:]}."
 
 
 def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> PrintedTable:
@@ -215,7 +211,7 @@ def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:
 
 def _parameter_rows(fit: Fit) -> Iterator[tuple[str, str, str, str]]:
     for parameter in fit.parameters:
-        if parameter.is_exact:
+        if parameter.is_exact or parameter.part_of:
             continue
         found = interval(fit, parameter.name)
         low, high = (quantity_text(end, parameter.unit) for end in (found.low, found.high))

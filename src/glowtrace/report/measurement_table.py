@@ -19,6 +19,7 @@ from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.readings import Table
+from glowtrace.measure.sway import sway_text
 
 COLUMNS = ("kind", "table", "row", "name", "unit", "value", "uncertainty", "fitted", "text")
 """Columns. `uncertainty` is standard; "free" where nothing is known beforehand; `text` holds the
@@ -70,7 +71,9 @@ def _table_lines(number: int, readings: Table, fitted: FittedSeries | None) -> I
 def _instrument_lines(here: _Line, name: str, made: Instrument) -> Iterator[_Line]:
     for each in fields(made):
         value = getattr(made, each.name)
-        shown: _Line = {"text": value} if each.name == "name" else {"value": value}
+        shown: _Line = {"value": value}
+        if each.name in ("name", "sway"):
+            shown = {"text": value if each.name == "name" else sway_text(value)}
         yield {"kind": "instrument", **here, "name": f"{name}.{each.name}", **shown}
 
 

@@ -58,4 +58,6 @@ def _meter_words(made: Instrument, column: Column) -> str:
         words.append(f"zero within {quantity_text(made.zero_limit, unit, 3)}")
     if made.judgement:
         words.append(f"judged to {quantity_text(made.judgement, unit, 3)} (standard uncertainty)")
+    if made.sway:
+        words.append("the errors of its map are shared by all points and fitted")
     return ", ".join(words)

@@ -1,0 +1,302 @@
+"""Questions on the coils: flux density, circle, focus, e/m."""
+
+from __future__ import annotations
+
+from glowtrace.bench.model import CoilPair, EndFace, LongCoil
+from glowtrace.bench.settings import Settings
+from glowtrace.constants import SPECIFIC_CHARGE, VACUUM_PERMEABILITY
+from glowtrace.demos.circle import gyration_radius
+from glowtrace.demos.kinematics import speed_from_voltage
+from glowtrace.report import worksheet_school as school
+from glowtrace.report.worksheet_content import Question
+from glowtrace.report.worksheet_numbers import Circle
+from glowtrace.report.worksheet_tube import Asked, circle_radius, mean_axial_flux
+from glowtrace.report.worksheet_words import PARTS, differs, plain, printed, quantity, result
+
+_ROUNDING = 0.0005  # m: to what a diameter is read
+
+
+def flux_by_proportion(asked: Asked) -> Question | None:
+    """Ask for the flux density from that of one ampere."""
+    given = asked.numbers.circle
+    if given is None:
+        return None
+    flux = asked.per_ampere * given.current
+    return Question(
+        topic="Proportion",
+        text=(
+            f"The coils’ flux density is proportional to the current: "
+            f"{quantity(asked.per_ampere, 'T')} at 1 A. How large is it at "
+            f"{quantity(given.current, 'A', 2)}? Which current gives half of that?",
+        ),
+        room=3,
+        steps=(f"B = {quantity(asked.per_ampere, 'T')} × {plain(given.current, 2)}",),
+        results=(result("B", flux, "T"), result("I", given.current / 2, "A")),
+    )
+
+
+def flux_of_pair(asked: Asked) -> Question | None:
+    """Ask for the flux density of the coil pair from its data."""
+    coils, given = asked.bench.coils, asked.numbers.circle
+    if given is None or not isinstance(coils, CoilPair):
+        return None
+    if coils.sense == "opposing" or abs(coils.spacing / coils.mean_radius - 1.0) > 1e-6:
+        return None
+    flux = 0.8**1.5 * VACUUM_PERMEABILITY * coils.turns * given.current / coils.mean_radius
+    return Question(
+        topic="Flux density",
+        text=(
+            f"Each of the two coils has n = {coils.turns} turns of radius "
+            f"R = {quantity(coils.mean_radius, 'm', 3)}, and they stand one radius apart. In the "
+            "middle between them B = (4/5)^(3/2) · μ₀·n·I/R. How large is it at "
+            f"I = {quantity(given.current, 'A', 2)}?",
+        ),
+        room=3,
+        steps=(
+            f"(4/5)^(3/2) = √0.8 × 0.8 = {plain(0.8**1.5, 4)}",
+            f"B = {plain(0.8**1.5, 4)} × {quantity(VACUUM_PERMEABILITY, 'N/A²', 4)} × "
+            f"{coils.turns} × {plain(given.current, 2)} A / {plain(coils.mean_radius)} m",
+        ),
+        results=(result("B", flux, "T"),),
+    )
+
+
+def radius_by_proportion(asked: Asked) -> Question | None:
+    """Ask how the radius of the path changes with current and voltage."""
+    given = asked.numbers.circle
+    if given is None or not isinstance(asked.bench.coils, CoilPair):
+        return None
+    ratio = asked.numbers.ratio
+    radius = printed(school.radius(given.accelerating, asked.per_ampere * given.current))
+    return Question(
+        topic="Circle",
+        text=(
+            f"At {quantity(given.accelerating, 'V', 2)} and {quantity(given.current, 'A', 2)} the "
+            f"electrons fly on a circle of radius {quantity(radius, 'm')}. The radius is "
+            "proportional to the electrons’ speed and inversely proportional to the flux density. "
+            f"How large is it with {PARTS[ratio]} of the current? And with {PARTS[ratio**2]} of "
+            "the accelerating voltage, at the first current?",
+        ),
+        room=4,
+        steps=(
+            f"{PARTS[ratio]} of the current: {PARTS[ratio]} of the flux density, {ratio} times the "
+            "radius",
+            f"{PARTS[ratio**2]} of the voltage: {PARTS[ratio]} of the speed, {PARTS[ratio]} of the "
+            "radius",
+        ),
+        results=(
+            result(f"r with {PARTS[ratio]} of the current", radius * ratio, "m"),
+            result(f"r with {PARTS[ratio**2]} of the voltage", radius / ratio, "m"),
+        ),
+    )
+
+
+def radius(asked: Asked) -> Question | None:
+    """Ask for the radius from voltage and current."""
+    given = asked.numbers.circle
+    if given is None or not isinstance(asked.bench.coils, CoilPair):
+        return None
+    flux = printed(asked.per_ampere * given.current)
+    by_school = school.radius(given.accelerating, flux)
+    return Question(
+        topic="Circle",
+        text=(
+            f"Electrons accelerated by Vₐ = {quantity(given.accelerating, 'V', 2)} fly across a "
+            f"uniform field of {quantity(flux, 'T')}. The magnetic force e·v·B keeps them on a "
+            "circle. Derive its radius r, and work it out.",
+        ),
+        room=5,
+        steps=(
+            "m·v²/r = e·v·B, so r = m·v/(e·B); with v = √(2·(e/m)·Vₐ)",
+            f"v = {quantity(school.speed(given.accelerating), 'm/s')}",
+            f"r = v / ((e/m)·B) = {quantity(school.speed(given.accelerating), 'm/s')} / "
+            f"({quantity(SPECIFIC_CHARGE, 'C/kg', 4)} × {quantity(flux, 'T')})",
+        ),
+        results=(result("r", by_school, "m"),),
+        remark=_circle_here(asked, given, by_school),
+    )
+
+
+def charge_over_mass(asked: Asked) -> Question | None:
+    """Ask for e/m from the readings that the real circle gives."""
+    given = asked.numbers.circle
+    if given is None or not isinstance(asked.bench.coils, CoilPair):
+        return None
+    if asked.bench.screen.kind != "gas glow":
+        return None
+    real = circle_radius(asked.prepared, _settings(asked, given))
+    if real is None:
+        return None
+    diameter = round(2 * real / _ROUNDING) * _ROUNDING
+    flux = asked.per_ampere * given.current
+    measured = school.charge_over_mass(given.accelerating, flux, diameter / 2)
+    return Question(
+        topic="Charge over mass",
+        text=(
+            f"The computed circle of this tube at {quantity(given.accelerating, 'V', 2)} and "
+            f"{quantity(given.current, 'A', 2)} is {quantity(diameter, 'm', 3)} across; the "
+            f"coils give {quantity(asked.per_ampere, 'T')} at 1 A. What value of e/m follows? How "
+            "many per cent is it off the accepted one?",
+        ),
+        room=5,
+        steps=(
+            "e·V = ½·m·v² and r = m·v/(e·B) give e/m = 2·V/(B·r)²",
+            f"B = {quantity(flux, 'T')}, r = {quantity(diameter / 2, 'm')}",
+        ),
+        results=(
+            result("e/m", measured, "C/kg"),
+            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
+        ),
+        remark=(
+            f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. A diameter read to 1 mm makes "
+            f"e/m uncertain by {plain(100 * 2 * 1e-3 / diameter, 2)} %; the coils’ field is a "
+            "little weaker off their middle."
+        ),
+    )
+
+
+def focus(asked: Asked) -> Question | None:
+    """Ask for the current of a long coil that focuses a spreading beam on the end face."""
+    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+        return None
+    flux = school.focus_flux_density(given.accelerating, screen.x)
+    current = flux / asked.per_ampere
+    settings = asked.settings(given.accelerating, coil_current=current)
+    mean = mean_axial_flux(asked.prepared, settings, screen.x)
+    here = current * flux / mean
+    change = differs(current, here, 0.002)
+    return Question(
+        topic="Focus",
+        text=(
+            "Electrons leave the aperture at small angles to the coil’s field and wind round it; "
+            "each takes the time T = 2π·m/(e·B) for a turn, whatever its angle. At which flux "
+            f"density do electrons of Vₐ = {quantity(given.accelerating, 'V', 2)} meet again just "
+            f"on the end face, {quantity(screen.x, 'm', 3)} away, after one turn? The coil gives "
+            f"{quantity(asked.per_ampere, 'T')} at 1 A: which current is that?",
+        ),
+        room=6,
+        steps=(
+            "along the field they move on with v = √(2·(e/m)·Vₐ): L = v·T",
+            f"B = 2π·v/((e/m)·L) with v = {quantity(school.speed(given.accelerating), 'm/s')}",
+            f"I = B / {quantity(asked.per_ampere, 'T')} per ampere",
+        ),
+        results=(result("B", flux, "T"), result("I", current, "A")),
+        remark=(
+            f"In this tube {quantity(here, 'A')} ({change}): towards its ends the coil’s field is "
+            "weaker than in its middle."
+            if change
+            else ""
+        ),
+    )
+
+
+def charge_over_mass_by_focus(asked: Asked) -> Question | None:
+    """Ask for e/m from the current at which the real coil focuses the beam."""
+    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+        return None
+    flux = school.focus_flux_density(given.accelerating, screen.x)
+    settings = asked.settings(given.accelerating, coil_current=given.current)
+    mean = mean_axial_flux(asked.prepared, settings, screen.x)
+    read = printed(given.current * flux / mean, 2)
+    measured = school.charge_over_mass_by_focus(
+        given.accelerating, printed(asked.per_ampere * read), screen.x
+    )
+    return Question(
+        topic="Charge over mass",
+        text=(
+            f"On this tube the spot is smallest at {quantity(read, 'A', 2)}, with "
+            f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
+            f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A? How "
+            "many per cent is it off the accepted one?",
+        ),
+        room=5,
+        steps=(
+            "B = 2π·v/((e/m)·L) and v² = 2·(e/m)·Vₐ give e/m = 8π²·Vₐ/(B·L)²",
+            f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
+        ),
+        results=(
+            result("e/m", measured, "C/kg"),
+            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
+        ),
+        remark=(
+            f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. Towards its ends the coil’s field "
+            "is weaker than the formula for its middle says; with the mean along the beam the "
+            "accepted value comes out, as far as the current is read. The current was computed "
+            "for this tube."
+        ),
+    )
+
+
+def time_of_turn(asked: Asked) -> Question | None:
+    """Ask for the time of a turn, which is the same for every electron."""
+    given = asked.numbers.circle
+    if given is None:
+        return None
+    flux = printed(asked.per_ampere * given.current)
+    time = school.time_of_turn(flux)
+    way = school.speed(given.accelerating) * time
+    return Question(
+        topic="Time",
+        text=(
+            f"Show that an electron takes the time T = 2π·m/(e·B) for one turn across a field B, "
+            f"whatever its speed. How long is that at {quantity(flux, 'T')}, and how far does an "
+            f"electron of {quantity(given.accelerating, 'V', 2)} fly in that time?",
+        ),
+        room=5,
+        steps=(
+            "r = m·v/(e·B); T = 2π·r/v, and v cancels: T = 2π·m/(e·B)",
+            f"v = √(2·(e/m)·Vₐ) = {quantity(school.speed(given.accelerating), 'm/s')}, s = v·T",
+        ),
+        results=(result("T", time, "s"), result("s", way, "m")),
+    )
+
+
+def focus_by_proportion(asked: Asked) -> Question | None:
+    """Ask how the focusing current goes with turns and voltage."""
+    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+        return None
+    current = printed(school.focus_flux_density(given.accelerating, screen.x) / asked.per_ampere)
+    return Question(
+        topic="Focus",
+        text=(
+            f"At {quantity(given.accelerating, 'V', 2)} a current of {quantity(current, 'A')} "
+            "brings the spreading beam together on the end face, after one turn of each electron. "
+            "The number of turns is proportional to the current. Which current gives two turns? "
+            "The current for one turn is proportional to the speed: which one is it at a quarter "
+            "of the accelerating voltage?",
+        ),
+        room=4,
+        steps=("twice the turns: twice the current", "a quarter of the voltage: half the speed"),
+        results=(result("I for two turns", 2 * current, "A"),
+                 result("I at Vₐ/4", current / 2, "A")),
+    )  # fmt: skip
+
+
+def _settings(asked: Asked, given: Circle) -> Settings:
+    return asked.settings(
+        given.accelerating, coil_current=given.current, coil_reversed=given.is_reversed
+    )
+
+
+def _circle_here(asked: Asked, given: Circle, by_school: float) -> str:
+    """Tell the radius in the real tube, and relativity's part."""
+    exact = float(
+        gyration_radius(
+            float(speed_from_voltage(given.accelerating)),
+            printed(asked.per_ampere * given.current),
+        )
+    )
+    told = ""
+    real = circle_radius(asked.prepared, _settings(asked, given))
+    if real is not None:
+        change = differs(by_school, real, 0.002)
+        told = f"In this tube: {quantity(real, 'm')}" + (
+            f" ({change}: the coils’ field is not the same everywhere on the path). "
+            if change
+            else " (the same). "
+        )
+    relativity = differs(by_school, exact)
+    return told + (f"Relativity alone: {relativity}." if relativity else "")

@@ -1,0 +1,123 @@
+"""What the real tube does in a question of a worksheet, by the bench model."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import Final
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.bench.model import Bench
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.ratings import knob_ranges
+from glowtrace.bench.settings import Settings
+from glowtrace.explain.followed import followed_ray
+from glowtrace.report.worksheet_content import Level
+from glowtrace.report.worksheet_numbers import Numbers
+from glowtrace.report.worksheet_words import printed
+
+Array = NDArray[np.float64]
+_SAMPLES: Final = 240
+_CLOSE: Final = 1e-4  # of a knob: how well a null is found
+
+
+@dataclass(frozen=True)
+class Asked:
+    """What a question is made from: the tube, the level and the learner's numbers."""
+
+    prepared: PreparedBench
+    level: Level
+    numbers: Numbers
+
+    @property
+    def bench(self) -> Bench:
+        """What stands on the table."""
+        return self.prepared.bench
+
+    @property
+    def per_ampere(self) -> float:
+        """Size of the coils' flux density by the textbook's formula as it is printed, T/A."""
+        return printed(math.hypot(*flux_density_per_ampere(self.bench)))
+
+    def settings(self, accelerating: float, **more: float | bool) -> Settings:
+        """Give settings, without what makes the line broad."""
+        return Settings.model_validate(
+            {"accelerating_voltage": accelerating, "thermal_spread": False, "ripple": False,
+             "divergence": False, **more}
+        )  # fmt: skip
+
+
+@lru_cache(maxsize=256)
+def path(prepared: PreparedBench, settings: Settings) -> Array:
+    """Give the beam's axis (m, 3) in m in the real tube, with no sheet in its way."""
+    return followed_ray(prepared, settings, samples=_SAMPLES).position
+
+
+def height_at(prepared: PreparedBench, settings: Settings, x: float) -> float | None:
+    """Give the height in m of the real beam at x (m); None where it does not come there."""
+    points = path(prepared, settings)
+    beyond = np.flatnonzero(points[:, 0] >= x)
+    if len(beyond) == 0 or beyond[0] == 0:
+        return None
+    before, after = points[beyond[0] - 1], points[beyond[0]]
+    share = (x - before[0]) / (after[0] - before[0])
+    return float(before[1] + share * (after[1] - before[1]))
+
+
+def null_current(prepared: PreparedBench, settings: Settings, x: float) -> float | None:
+    """Give the coil current in A that brings the real beam back to the axis at x.
+
+    `settings` have the plates' voltage, and the coils' polarity that opposes them.
+    """
+    top = knob_ranges(prepared.bench)["coil_current"].high
+
+    def height(current: float) -> float:
+        found = height_at(prepared, settings.model_copy(update={"coil_current": current}), x)
+        return math.nan if found is None else found
+
+    start = height(0.0)
+    # The first step that takes the beam to the other side of the axis.
+    low = 0.0
+    for high in np.geomspace(0.002, 1.0, 24) * top:
+        there = height(float(high))
+        if math.isnan(start) or math.isnan(there):
+            return None
+        if there * start <= 0.0:
+            return float(brentq(height, low, float(high), rtol=_CLOSE))
+        low = float(high)
+    return None
+
+
+def circle_radius(prepared: PreparedBench, settings: Settings) -> float | None:
+    """Give the radius in m of the circle through the real beam; None where it is too short."""
+    x, y, _ = path(prepared, settings).T
+    if len(x) < 8:
+        return None
+    terms = np.stack([2 * x, 2 * y, np.ones_like(x)], axis=1)
+    (a, b, c), *_ = np.linalg.lstsq(terms, x**2 + y**2, rcond=None)
+    return float(math.sqrt(c + a**2 + b**2))
+
+
+def farthest_height(prepared: PreparedBench, settings: Settings) -> float | None:
+    """Give the height in m at which the real beam first turns back; None where it never does."""
+    y = path(prepared, settings)[:, 1]
+    steps = np.sign(np.diff(y))
+    turns = np.flatnonzero(steps[1:] * steps[:-1] < 0)
+    if len(turns) == 0:
+        return None
+    n = int(turns[0])
+    (a, b, c) = np.polyfit([-1.0, 0.0, 1.0], y[n : n + 3], 2)
+    return float(c - b**2 / (4 * a)) if a else float(y[n + 1])
+
+
+def mean_axial_flux(prepared: PreparedBench, settings: Settings, distance: float) -> float:
+    """Give the mean of B along the beam's axis up to a distance in m, T."""
+    ray = prepared.central_ray(settings)
+    x, along = ray.position[:, 0], ray.flux_density[:, 0]
+    wanted = np.linspace(0.0, distance, 200)
+    return float(np.interp(wanted, x, along).mean())
