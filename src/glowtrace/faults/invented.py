@@ -16,16 +16,17 @@ from glowtrace.faults.check import Check
 from glowtrace.faults.fault import Fault
 from glowtrace.faults.looks import Look
 from glowtrace.faults.sighting import SKETCHED, Points, Sighting
-from glowtrace.faults.statements import LEFT_OUT, differs
+from glowtrace.faults.statements import differs
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.suspects import Suspects, draw_changes, look_at
-from glowtrace.faults.variations import AS_SET, COIL_CURRENT, PLATE_VOLTAGE
+from glowtrace.faults.variations import AS_SET, COIL_CURRENT, FIELDS_OFF, PLATE_VOLTAGE
 
 Array = NDArray[np.float64]
 
 _NOTICEABLE = 0.5
 """Chance of being noticed from which a case is worth asking about."""
 _TRIES = 60
+_TRIED = AS_SET, COIL_CURRENT, PLATE_VOLTAGE, FIELDS_OFF
 _POINTS = 9
 _OFFSET, _SLOPE, _SHAKE = 0.5, 0.02, 0.5
 """A dragged line's common offset and its shake, as parts of its error, and its slope."""
@@ -86,12 +87,12 @@ def onlooker_says(suspects: Suspects, truth: Suspect, rng: np.random.Generator) 
     seen, not_seen = [], []
     for one in suspects.statements:
         is_made = rng.random() < one.chance(truth.looks, suspects.usual)[0]
-        if is_made and (one.about == "meters" or rng.random() > LEFT_OUT):
+        if is_made:
             seen.append(one.key)
         elif one.about == "meters" and not is_made:
             not_seen.append(one.key)
     is_spot = isinstance(suspects.bench.screen, EndFace)
-    tried = [key for key in (AS_SET, COIL_CURRENT, PLATE_VOLTAGE) if key in truth.looks]
+    tried = [key for key in _TRIED if key in truth.looks]
     lines = {key: drawn_line(truth.looks[key], is_spot, rng) for key in tried}
     others = tuple((key, line) for key, line in lines.items() if line and key != AS_SET)
     return Sighting(tuple(seen), tuple(not_seen), lines[AS_SET], other_lines=others)

@@ -18,6 +18,7 @@ from glowtrace.faults.variations import (
     AS_SET,
     COIL_CURRENT,
     COILS_REVERSED,
+    FIELDS_OFF,
     ONE_COIL_REVERSED,
     PLATE_VOLTAGE,
     PLATES_REVERSED,
@@ -47,6 +48,8 @@ def _instruction(bench: Bench, settings: Settings, state: Variation) -> tuple[st
         value = format_quantity(now.plate_voltage, "V")
         way = "down to zero" if now.plate_voltage == 0.0 else f"up from zero to {value}"
         return f"Turn the plate voltage slowly {way}. {back}", Safety.SAFE, 1.0
+    if state.key == FIELDS_OFF:
+        return f"Turn coil current and plate voltage both to zero. {back}", Safety.SAFE, 1.0
     if state.key == ACCELERATING_VOLTAGE:
         is_lower = now.accelerating_voltage < settings.accelerating_voltage
         value = format_quantity(now.accelerating_voltage, "V")

@@ -19,6 +19,7 @@ from glowtrace.faults.variations import (
     AS_SET,
     COIL_CURRENT,
     PLATE_VOLTAGE,
+    state_at_rest,
     variations,
 )
 
@@ -97,6 +98,9 @@ def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
     for words, key in knobs:
         if key in keys:
             found += (_spot_and_knob if is_spot else _line_and_knob)(words, key)
+    rest = state_at_rest(settings)
+    if rest in keys - {AS_SET}:
+        found.append(_at_rest(is_spot, rest))
     found += _METERS
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
         found.append(_COIL_READING)
@@ -191,11 +195,11 @@ def differs(statements: Sequence[Statement], looks: Looks, usual: Looks) -> Arra
 
 def _light(what: str) -> tuple[Statement, ...]:
     return (
-        Statement("no light at all", "light", _dark, wrong=NEVER, tells=(HEATER,)),
-        Statement(f"light from the filament but no {what}", "light", _only_filament, wrong=NEVER),
+        Statement("no light at all", "light", _dark, 0.02, NEVER, (HEATER,)),
+        Statement(f"light from the filament but no {what}", "light", _only_filament, 0.02, NEVER),
         Statement("the filament is dull", "light", _dull, tells=(HEATER,)),
         Statement("a haze glows all through the tube", "light", _hazy, wrong=0.01),
-        Statement(f"{what} is faint", "line", _faint, missed=0.15),
+        Statement(f"{what} is faint", "line", _faint, missed=0.1),
         Statement(
             f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=("wait and watch",)
         ),
@@ -290,6 +294,18 @@ def _spot_and_knob(words: str, key: str) -> list[Statement]:
     return [Statement(f"spot does not change with the {words}", "knobs", stays, tells=(key,))]
 
 
+def _at_rest(is_spot: bool, key: str) -> Statement:
+    def bends(looks: Looks, usual: Looks) -> Array:
+        return more_than(np.abs(looks[key].lift), NOTICED)
+
+    def is_aside(looks: Looks, usual: Looks) -> Array:
+        return more_than(np.linalg.norm(looks[key].centre, axis=1), NOTICED)
+
+    if is_spot:
+        return Statement("spot is off the middle even with the fields off", "knobs", is_aside)
+    return Statement("line bends even with the fields off", "knobs", bends)
+
+
 def _no_reading(looks: Looks, usual: Looks) -> Array:
     return more_than(-looks[AS_SET].meter_high_tension, -0.05, 0.02)
 
@@ -305,16 +321,17 @@ def _no_coil_reading(looks: Looks, usual: Looks) -> Array:
 
 _METERS = (
     Statement(
-        "the high-tension meter shows nothing", "meters", _no_reading, 0.08, 0.01, (TENSION_METER,)
+        "the high-tension meter shows nothing", "meters", _no_reading, 0.02, 0.01, (TENSION_METER,)
     ),
     Statement(
         "the high-tension meter shows less than is set",
         "meters",
         _low_reading,
-        wrong=0.01,
-        tells=(TENSION_METER,),
+        0.05,
+        0.01,
+        (TENSION_METER,),
     ),
 )
 _COIL_READING = Statement(
-    "the coil meter shows no current", "meters", _no_coil_reading, 0.08, 0.01, (COIL_METER,)
+    "the coil meter shows no current", "meters", _no_coil_reading, 0.02, 0.01, (COIL_METER,)
 )

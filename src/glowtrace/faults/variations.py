@@ -21,6 +21,7 @@ COILS_REVERSED: Final = "coils reversed"
 ONE_COIL_REVERSED: Final = "one coil reversed"
 PLATE_VOLTAGE: Final = "plate voltage"
 PLATES_REVERSED: Final = "plates reversed"
+FIELDS_OFF: Final = "coils and plates off"
 ACCELERATING_VOLTAGE: Final = "accelerating voltage"
 QUARTER_TURN: Final = "quarter turn"
 
@@ -60,9 +61,19 @@ def variations(bench: Bench, settings: Settings) -> tuple[Variation, ...]:
         found += _of_coils(bench, settings)
     if bench.plates and (bench.supplies.plates or settings.plate_source == "accelerating supply"):
         found += _of_plates(bench, settings)
+    if settings.coil_current > 0.0 and settings.plate_voltage > 0.0:
+        off = _with(settings, coil_current=0.0, plate_voltage=0.0)
+        found.append(Variation(FIELDS_OFF, off))
     found += _of_gun(bench, settings)
     found.append(Variation(QUARTER_TURN, settings, turned=math.pi / 2))
     return tuple(found)
+
+
+def state_at_rest(settings: Settings) -> str:
+    """Give the key of the state in which neither coils nor plates act on the beam."""
+    if settings.coil_current > 0.0:
+        return FIELDS_OFF if settings.plate_voltage > 0.0 else COIL_CURRENT
+    return PLATE_VOLTAGE if settings.plate_voltage > 0.0 else AS_SET
 
 
 def _of_coils(bench: Bench, settings: Settings) -> list[Variation]:

@@ -77,6 +77,7 @@ COIL_FAULTS: Final = (
         remedy=f"{OFF_FIRST} exchange the two leads at the coil supply.",
         applies=_has_pair,
         draw=_all_reversed,
+        draws=0.5,
     ),
     Fault(
         key="coils opposing",
@@ -88,6 +89,7 @@ COIL_FAULTS: Final = (
         remedy=f"{OFF_FIRST} exchange the two leads of one coil only.",
         applies=_has_pair,
         draw=_one_reversed,
+        draws=0.5,
     ),
     Fault(
         key="one coil dead",
@@ -100,6 +102,7 @@ COIL_FAULTS: Final = (
         "stays dead repaired.",
         applies=_has_pair,
         draw=_one_dead,
+        draws=0.5,
     ),
     Fault(
         key="no coil current",
@@ -110,6 +113,7 @@ COIL_FAULTS: Final = (
         remedy=f"{OFF_FIRST} check coil supply, fuse and leads against the wiring list.",
         applies=_has_coils,
         draw=_no_current,
+        draws=0.5,
     ),
     Fault(
         key="coils out of place",

@@ -85,6 +85,7 @@ PLATE_FAULTS: Final = (
         remedy=f"{OFF_FIRST} exchange the leads of the two plates.",
         applies=_has_plates,
         draw=_swapped,
+        draws=0.5,
     ),
     Fault(
         key="plate floating",
@@ -108,6 +109,7 @@ PLATE_FAULTS: Final = (
         remedy=f"{OFF_FIRST} connect each plate to its own terminal, as in the wiring list.",
         applies=_has_plates,
         draw=_together,
+        draws=0.5,
     ),
     Fault(
         key="plate at wrong terminal",

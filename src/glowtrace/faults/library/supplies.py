@@ -13,6 +13,7 @@ from glowtrace.faults.condition import Condition
 from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
 
 _DULL, _FAINT = (0.2, 0.6), (0.03, 0.4)
+_BAD_CONTACT = 0.7
 _SAGS = 0.35, 0.85
 _UNSMOOTHED = 0.3, 1.0
 _RANGES = 0.1, 1.0 / 3.0, 3.0, 10.0
@@ -66,8 +67,8 @@ def _sagging(scene: Scene, rng: np.random.Generator) -> Change:
 
 
 def _loose_anode(scene: Scene, rng: np.random.Generator) -> Change:
-    """Half of the draws have no contact at all; the others a bad one, with a lower voltage."""
-    has_contact = bool(rng.integers(2))
+    """Most draws have a bad contact, with a lower voltage; the others have none at all."""
+    has_contact = bool(rng.random() < _BAD_CONTACT)
     part = float(rng.uniform(0.5, 1.0)) if has_contact else 0.0
 
     def change(condition: Condition) -> Condition:
@@ -137,6 +138,7 @@ SUPPLY_FAULTS: Final = (
         "to warm up.",
         applies=_always,
         draw=_cold,
+        draws=0.5,
     ),
     Fault(
         key="heater underfed",
@@ -160,6 +162,7 @@ SUPPLY_FAULTS: Final = (
         f"it is. {OFF_FIRST} check its fuse and leads.",
         applies=_always,
         draw=_no_high_tension,
+        draws=0.5,
     ),
     Fault(
         key="high tension reversed",
@@ -171,6 +174,7 @@ SUPPLY_FAULTS: Final = (
         remedy=f"{OFF_FIRST} exchange the leads of cathode and anode as in the wiring list.",
         applies=_always,
         draw=_polarity_reversed,
+        draws=0.5,
     ),
     Fault(
         key="loose anode lead",

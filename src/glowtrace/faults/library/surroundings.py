@@ -15,12 +15,14 @@ from glowtrace.faults.condition import Condition, Magnet, Patch
 from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
 from glowtrace.fields.earth import earth_flux_density
 
-_MAGNET = 1e-4, 1e-3
+_MAGNET = 5e-5, 5e-4
 """Flux density of a magnet at the middle of the tube, T."""
 _MAGNET_AWAY = 0.15, 0.40
 """Its distance from there, m."""
 _PATCH = 0.05, 0.5
 """Potential of a charged patch as a part of the accelerating voltage."""
+_LEFT, _LEFT_IN_BULB = (0.15, 0.6), (0.1, 0.45)
+"""Light that is left, as a part of the usual."""
 _SCATTER = math.radians(1.0), math.radians(5.0)
 
 
@@ -69,8 +71,8 @@ def _charged(scene: Scene, rng: np.random.Generator) -> Change:
 
 def _gas(scene: Scene, rng: np.random.Generator) -> Change:
     scatter = float(rng.uniform(*_SCATTER))
-    left = float(rng.uniform(0.15, 0.6))
     is_bulb = isinstance(scene.bench.screen, GasGlow)
+    left = float(rng.uniform(*(_LEFT_IN_BULB if is_bulb else _LEFT)))
     haze = 0.0 if is_bulb else float(rng.uniform(0.4, 1.0))
 
     def change(condition: Condition) -> Condition:
