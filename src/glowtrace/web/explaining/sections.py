@@ -1,0 +1,162 @@
+"""What stands below the stage: causes of the width, textbook against bench, accounts judged."""
+
+from __future__ import annotations
+
+import html
+import re
+from collections.abc import Sequence
+from typing import Final
+
+from nicegui import ui
+
+from glowtrace.explain.accounts import Verdict, WrongAccount
+from glowtrace.explain.differences import Differences
+from glowtrace.explain.spread import Spread
+from glowtrace.units import format_measurement
+from glowtrace.web.controls import box, words
+
+VERDICTS: Final[dict[Verdict, str]] = {
+    "not true": "Not true",
+    "partly true": "Partly true",
+    "true here": "True here",
+}
+_RAISED: Final = re.compile("[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
+_LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "−0123456789")
+_NEGLIGIBLE = 5e-6
+"""m: a shift that a hundredth of a millimetre does not show."""
+
+
+def put_differences(found: Differences | None) -> None:
+    """Show the shift from the textbook's trace to the bench's, with the share of each cause."""
+    if found is None:
+        words("No electron flies at these settings.", "p", "hint")
+        return
+    with box("rows compared", "dl").props('aria-label="Textbook and bench"'):
+        for name, value in (
+            ("In the textbook, for slow electrons", found.textbook),
+            ("On this bench", found.bench),
+            ("Difference", found.bench - found.textbook),
+        ):
+            with ui.element("div"):
+                words(name, "dt")
+                words(_millimetres(value, signed=name == "Difference"), "dd")
+    words(found.compared + ".", "p", "hint")
+    largest = max(abs(part.share.mean) for part in found.parts) or 1.0
+    with box("shares", "ul").props('aria-label="Causes of the difference"'):
+        for part in sorted(found.parts, key=lambda each: -abs(each.share.mean)):
+            share = part.share
+            with box("share", "li"):
+                words(part.name, css="share-name")
+                words(_millimetres(share.mean, signed=True), css="share-value")
+                _put_signed_bar(share.mean / largest)
+                words(part.says, "p", "share-says")
+                span = share.most - share.least
+                if span > max(0.02 * abs(share.mean), 1e-5):
+                    words(
+                        f"From {_millimetres(share.least, signed=True)} to "
+                        f"{_millimetres(share.most, signed=True)}, as it comes first or last.",
+                        "p", "share-says",
+                    )  # fmt: skip
+    words(
+        "Each cause is switched on in every possible order, and its mean is shown: "
+        "the parts add up to the difference.",
+        "p", "hint",
+    )  # fmt: skip
+
+
+def put_spread(found: Spread | None) -> None:
+    """Show the width of the trace with the share of each cause."""
+    if found is None:
+        words(
+            "Too few electrons reach the screen to give a width, or every cause of a width is "
+            "switched off.",
+            "p", "hint",
+        )  # fmt: skip
+        return
+    with box("rows compared", "dl"), ui.element("div"):
+        words(f"Width of the line {found.place}", "dt")
+        words(_measured(found.width, found.uncertainty), "dd")
+    with box("shares", "ul").props('aria-label="Causes of the width"'):
+        for part in found.parts:
+            with box("share", "li"):
+                words(part.name, css="share-name")
+                words(_percent(part.share, part.uncertainty), css="share-value")
+                with box("share-bar").props('aria-hidden="true"'):
+                    box("share-fill").style(f"width:{100 * min(max(part.share, 0.0), 1.0):.1f}%")
+                words(
+                    f"{part.says} Alone it makes the line {1e3 * part.alone:.2f} mm wide.",
+                    "p", "share-says",
+                )  # fmt: skip
+    together = (
+        f" Together they make {_percent(abs(found.interaction))} "
+        f"{'more' if found.interaction > 0 else 'less'} of it than alone."
+        if abs(found.interaction) >= 0.01
+        else ""
+    )
+    words(
+        "Widths add up by their squares: the percentages are parts of the squared width."
+        f"{together} Two standard deviations; from {found.seeds} times {found.electrons} "
+        "electrons. Numbers in brackets: uncertainty of the last digits.",
+        "p", "hint",
+    )  # fmt: skip
+
+
+def put_accounts(accounts: Sequence[WrongAccount]) -> None:
+    """Show the wrong accounts as statements that open."""
+    with box("accounts"):
+        for account in accounts:
+            with box("account", "details").props(f'id="account-{account.key.replace(" ", "-")}"'):
+                with ui.element("summary"):
+                    words(f"“{account.claim}”", css="account-claim")
+                    words(
+                        VERDICTS[account.verdict],
+                        css=f"account-verdict is-{account.verdict.replace(' ', '-')}",
+                    )
+                words(account.short, "p", "account-short")
+                put_text(account.answer, "p")
+                with box("rows account-numbers", "dl"):
+                    for told in account.numbers:
+                        with ui.element("div"):
+                            words(told.name, "dt")
+                            put_text(told.value, "dd")
+
+
+def put_text(text: str, tag: str) -> None:
+    """Put text on the page with its powers raised, and no break within a number."""
+    safe = html.escape(text).replace(" × ", "\u00a0×\u00a0")
+    raised = _RAISED.sub(lambda found: f"<sup>{found[0].translate(_LOWERED)}</sup>", safe)
+    ui.html(raised, sanitize=False, tag=tag)
+
+
+def _put_signed_bar(part: float) -> None:
+    """A bar to the right of its middle for more, to the left for less."""
+    wide = 50 * min(abs(part), 1.0)
+    left = 50.0 if part >= 0 else 50.0 - wide
+    with box("share-bar is-signed").props('aria-hidden="true"'):
+        box("share-fill").style(f"left:{left:.1f}%;width:{wide:.1f}%")
+
+
+def _millimetres(length: float, *, signed: bool = False) -> str:
+    if abs(length) < _NEGLIGIBLE:
+        return "0.00 mm"
+    sign = "−" if length < 0 else "+" if signed else ""
+    return f"{sign}{1e3 * abs(length):.2f} mm"
+
+
+def _measured(length: float, uncertainty: float) -> str:
+    if uncertainty <= 0.0:
+        return f"{1e3 * length:.2f} mm"
+    return format_measurement(length, max(uncertainty, 1e-6), "mm")
+
+
+def _percent(part: float, uncertainty: float = 0.0) -> str:
+    """Write a part in per cent, with its uncertainty in brackets where that is 0.5 % or more.
+
+    A part below zero by less than twice its uncertainty is written as nothing.
+    """
+    part = 0.0 if -2.0 * uncertainty < part < 0.0 else part
+    if uncertainty >= 0.005:
+        return f"{100 * part:.0f}({100 * uncertainty:.0f}) %".replace("-", "−")
+    if abs(part) < 0.005:
+        return "< 1 %"
+    return f"{100 * part:.0f} %".replace("-", "−")
