@@ -57,6 +57,12 @@ def test_the_one_measured_last_comes_first(store):
     assert dates == [later.date, MADE.date, earlier.date]
 
 
+def test_same_calibration_is_kept_once(store):
+    kept = store.calibrations.keep(MADE, TUBE)
+    assert store.calibrations.keep(MADE, TUBE) == kept
+    assert store.calibrations.list() == (kept,)
+
+
 def test_withdrawn_calibration_is_no_longer_offered(store):
     kept = store.calibrations.keep(MADE, TUBE)
     store.logbook.withdraw(kept.id, reason="the plates were swapped")

@@ -64,7 +64,7 @@ class Calibrations:
         data: Mapping[str, Any] | None = None,
         attachments: tuple[Attachment, ...] = (),
     ) -> KeptCalibration:
-        """Keep a calibration with the bench that it was made on.
+        """Keep a calibration with the bench that it was made on; one that is kept stays one.
 
         Parameters
         ----------
@@ -76,6 +76,8 @@ class Calibrations:
             Photographs that the readings were taken from.
         """
         calibration.known(bench)
+        if (same := self._same(calibration)) is not None:
+            return same
         entry = self._logbook.add(
             "calibration",
             f"Calibration of {calibration.date:%d %b %Y}: {calibration_words(calibration)}",
@@ -84,6 +86,9 @@ class Calibrations:
             attachments=attachments,
         )
         return _kept(entry, calibration)
+
+    def _same(self, calibration: TubeCalibration) -> KeptCalibration | None:
+        return next((each for each in self.list() if each.calibration == calibration), None)
 
     def list(self, bench: Bench | None = None) -> tuple[KeptCalibration, ...]:
         """Give those for benches of this geometry, or all; the one measured last first.

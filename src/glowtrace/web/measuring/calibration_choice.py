@@ -136,9 +136,7 @@ class CalibrationChoice:
         try:
             found = calibration_from_json(str(event.args))
             found.known(frame.bench)
-            kept = next((each for each in self._kept() if each.calibration == found), None)
-            if kept is None and store is not None:
-                kept = store.calibrations.keep(found, frame.bench)
+            kept = None if store is None else store.calibrations.keep(found, frame.bench)
         except GlowtraceError as error:
             frame.say(str(error))
             return

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.measure.methods import Column
+from glowtrace.measure.readings import Table
 from glowtrace.report.measurement_chart import chart_columns
 from glowtrace.units import parse_quantity
 from glowtrace.web.measuring.fit_run import FitRun
@@ -19,13 +20,16 @@ WIDTH, HEIGHT = 480.0, 384.0
 _LEFT, _RIGHT = 60.0, 10.0
 _TOP, _UPPER, _GAP, _LOWER = 12.0, 216.0, 26.0, 76.0
 _BAND = 2.0
+_SAME = 0.01
+"""Knobs that differ by less than this part count as the same."""
 
 
 def fit_chart(run: FitRun) -> str:
     """Give the readings with the fit, and the residuals in standard uncertainties, as SVG.
 
-    Rings with bars are readings, crosses joined by a line what the fit believes that was there;
-    outliers are filled. Two thirds of the residuals should lie within 1, 95 % in the band of 2.
+    Rings with bars are readings, crosses what the fit believes that was there, joined by a line
+    where all else was the same; outliers are filled. Two thirds of the residuals should lie within
+    1, 95 % in the band of 2.
     """
     readings, fitted = run.table, run.fit.fitted[0]
     across, upright = chart_columns(readings)
@@ -49,16 +53,17 @@ def fit_chart(run: FitRun) -> str:
     outliers = set(fitted.outliers)
     parts = [
         _grid(x_axis, y_axis, _TOP, _TOP + _UPPER),
-        _fit_line(believed, x_axis, y_axis),
+        _fit_line(believed, x_axis, y_axis) if _is_one_curve(readings, across, upright) else "",
+        *(_cross(x_axis.at(x), y_axis.at(y)) for x, y in believed),
         *(_reading(read[n], sizes[n], x_axis, y_axis, n in outliers) for n in range(len(read))),
         _residual_frame(r_axis, reach),
         *(
             _residual(x_axis.at(read[n, 0]), float(residuals[n]), r_axis, n in outliers)
             for n in range(len(read))
         ),
-        _label(_LEFT, HEIGHT - 8, f"{across.head} as read", "start"),
-        _label(4, _TOP + 4, upright.symbol, "start"),
-        _label(4, _TOP + 22, f"({upright.unit})", "start"),
+        _head(_LEFT, HEIGHT - 8, across.symbol, f"({across.unit}) as read"),
+        _head(4, _TOP + 4, upright.symbol),
+        _label(4, _TOP + 24, f"({upright.unit})", "start"),
         _label(4, low + 4, "off", "start"),
         _label(4, low + 22, "(1 = u)", "start"),
     ]
@@ -131,6 +136,21 @@ def _fit_line(believed: Array, x_axis: _Axis, y_axis: _Axis) -> str:
     return "".join(parts)
 
 
+def _is_one_curve(readings: Table, across: Column, upright: Column) -> bool:
+    """Say whether the other knobs, whatever their polarity, were the same for all readings."""
+    others = [each for each in readings.columns if each.is_needed and each not in (across, upright)]
+    sizes = [np.abs(readings.values(each.name)) for each in others]
+    return all(float(np.ptp(size)) <= _SAME * float(size.max()) for size in sizes)
+
+
+def _cross(x: float, y: float) -> str:
+    reach = 3.5
+    return (
+        f'<path class="chart-fit" d="M{x - reach:.1f} {y - reach:.1f}l{2 * reach} {2 * reach}'
+        f'm0 {-2 * reach}l{-2 * reach} {2 * reach}"/>'
+    )
+
+
 def _reading(at: Array, size: Array, x_axis: _Axis, y_axis: _Axis, is_outlier: bool) -> str:
     x, y = x_axis.at(float(at[0])), y_axis.at(float(at[1]))
     left, right = x_axis.at(float(at[0] - size[0])), x_axis.at(float(at[0] + size[0]))
@@ -164,6 +184,14 @@ def _residual(x: float, value: float, axis: _Axis, is_outlier: bool) -> str:
         f'<path class="chart-bar" d="M{x:.1f} {axis.at(0):.1f}V{axis.at(value):.1f}"/>'
         f'<circle class="{css}" cx="{x:.1f}" cy="{axis.at(value):.1f}" r="4"/>'
     )
+
+
+def _head(x: float, y: float, symbol: str, after: str = "") -> str:
+    """Write a symbol with its index lowered, and what follows."""
+    letter, _, index = symbol.partition("_")
+    lowered = f'<tspan dy="4" font-size="11">{escape(index)}</tspan>' if index else ""
+    raised = f'<tspan dy="{-4 if index else 0}"> {escape(after)}</tspan>' if after else ""
+    return f'<text x="{x:.1f}" y="{y:.1f}">{escape(letter)}{lowered}{raised}</text>'
 
 
 def _label(x: float, y: float, text: str, anchor: str) -> str:

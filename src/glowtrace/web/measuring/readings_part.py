@@ -216,9 +216,15 @@ class ReadingsPart:
 
     def _copy(self) -> None:
         try:
-            ui.clipboard.write(write_table(self.table))
+            readings = self.table
         except GlowtraceError as error:
             self._say(str(error))
+            return
+        ui.clipboard.write(write_table(readings))
+        count = len(readings.rows)
+        self.tell(
+            f"Copied, {'1 row' if count == 1 else f'{count} rows'}: paste into a spreadsheet."
+        )
 
     def _opened(self, event: GenericEventArguments) -> None:
         name, text = event.args
@@ -228,8 +234,8 @@ class ReadingsPart:
             return
         self._take(str(text))
 
-    def _picked(self, method: str) -> None:
-        self._on_method(next(each for each in TITLES if each == method))
+    def _picked(self, method: str) -> object:
+        return self._on_method(next(each for each in TITLES if each == method))
 
     def _file_button(self, label: str) -> None:
         with box("plain", "label"):

@@ -46,7 +46,8 @@ def percent_text(share: float, digits: int = 2) -> str:
     """Write a relative change in percent with its sign; a dash for none."""
     if not math.isfinite(share):
         return "–"
-    return f"{100 * share:+.{digits}f} %".replace("-", "−")
+    text = f"{100 * share:+.{digits}f} %".replace("-", "−")
+    return text if re.search("[1-9]", text) else text.lstrip("+−")
 
 
 def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str:
