@@ -13,10 +13,12 @@ from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal, goal_kind
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.light.scene import Scene
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.sheet_print import Paper, require_paper
 from glowtrace.web.address import from_query, to_query
 from glowtrace.web.opening import opening_settings
+from glowtrace.web.scene_address import read_scene, told_scene
 
 AIM: Final = "aim."
 HOLD: Final = "hold."
@@ -44,6 +46,8 @@ class Preparation:
         For the safety check, in minutes and K.
     paper
         Of the sheet.
+    scene
+        Light of the room, audience and camera.
     """
 
     place: str
@@ -54,6 +58,7 @@ class Preparation:
     run_minutes: float = RUN_MINUTES
     room_temperature: float = ROOM
     paper: Paper = "a4"
+    scene: Scene = Scene()
 
     @property
     def query(self) -> str:
@@ -77,6 +82,7 @@ class Preparation:
             told["room"] = repr(self.room_temperature)
         if self.paper != "a4":
             told["paper"] = self.paper
+        told |= told_scene(self.scene)
         return f"&{urlencode(told)}" if told else ""
 
     def at(self, path: str) -> str:
@@ -86,6 +92,10 @@ class Preparation:
     def with_settings(self, settings: Settings) -> Preparation:
         """Give the preparation at other settings."""
         return replace(self, settings=settings)
+
+    def with_scene(self, scene: Scene) -> Preparation:
+        """Give the preparation in another light."""
+        return replace(self, scene=scene)
 
     def moved_to(self, place: str, settings: Settings) -> Preparation:
         """Give the preparation of a bench at its settings; another bench starts a new one."""
@@ -143,6 +153,7 @@ def read_preparation(
         _number(query, "minutes", 0.0, LONGEST_RUN, RUN_MINUTES),
         _number(query, "room", 0.0, 1000.0, ROOM),
         require_paper(query.get("paper", "a4")),
+        read_scene(query),
     )
     return preparation, bench
 

@@ -1,0 +1,80 @@
+"""What to change, each with its effect, and what makes the answer uncertain."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from nicegui import ui
+
+from glowtrace.light.camera_advice import PRACTICE
+from glowtrace.light.changes import Change
+from glowtrace.light.doubts import Doubt
+from glowtrace.light.verdict import Verdict
+from glowtrace.light.words import factor_words, times_words, verdict_words
+from glowtrace.web.controls import box, button, words
+from glowtrace.web.preparation import Preparation
+
+
+def put_changes(
+    changes: Sequence[Change],
+    eye: Verdict,
+    preparation: Preparation,
+    try_it: Callable[[Change], object],
+) -> None:
+    """Put the changes on the page, those that suffice first."""
+    with box("light-changes", "section").props('aria-label="What to change"'):
+        words("What to change", "h3")
+        if not changes:
+            words(
+                "Nothing: the trace is surely seen."
+                if eye.word == "surely"
+                else "Nothing that this model knows: there is no trace, or nothing helps.",
+                "p",
+            )
+        with box("light-change-list", "ul"):
+            for change in changes:
+                _put_change(change, preparation, try_it)
+
+
+def _put_change(
+    change: Change, preparation: Preparation, try_it: Callable[[Change], object]
+) -> None:
+    with box("light-change", "li"):
+        with box("light-change-words"):
+            words(change.what, "h4")
+            words(change.advice, "p", "light-advice")
+            words(
+                f"Then {verdict_words(change.after).lower()}: {times_words(change.after.margin)} "
+                f"what is needed, {factor_words(change.after.factor)}.",
+                "p",
+                f"light-effect is-{change.after.word.replace(' ', '-')}",
+            )
+            words(change.note, "p", "hint")
+        with box("ways-on"):
+            button("Try it here", lambda: try_it(change))
+            if change.settings != preparation.settings:
+                there = preparation.with_settings(change.settings).with_scene(change.scene)
+                words("Rehearse this", "a", "key").props["href"] = there.at("/")
+                words("Check its safety", "a", "key").props["href"] = there.at("/safety")
+
+
+def put_doubts(doubts: Sequence[Doubt]) -> None:
+    """Put what makes the answer uncertain on the page, the gravest first."""
+    with box("light-doubts", "section").props('aria-label="What makes the answer uncertain"'):
+        words("What makes the answer uncertain", "h3")
+        with box("rows", "dl"):
+            for doubt in doubts:
+                with box("", "div"):
+                    words(doubt.trust.name, "dt")
+                    words(factor_words(doubt.factor), "dd")
+                    words(doubt.trust.why, "dd", "hint row-note")
+
+
+def put_practice() -> None:
+    """Put what helps with any camera on the page."""
+    with box("fold", "details"):
+        words("With any camera", "summary")
+        with ui.element("ul").classes("light-practice"):
+            for line in PRACTICE:
+                words(line, "li")
+        words("Common practice, no source.", "p", "hint")

@@ -1,0 +1,108 @@
+"""The verdicts for eye and camera: in words, as a margin on a scale, and what they come from."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Sequence
+from html import escape
+from typing import Final
+
+from nicegui import ui
+
+from glowtrace.bench.model import Bench
+from glowtrace.light.camera_advice import shutter_text
+from glowtrace.light.exposure import flicker_left, is_flicker_free
+from glowtrace.light.eye import ADAPTATION
+from glowtrace.light.scene import Scene
+from glowtrace.light.verdict import Verdict
+from glowtrace.light.words import (
+    MODEL,
+    beam_words,
+    camera_words,
+    exposure_words,
+    illuminance,
+    margin_words,
+    verdict_words,
+    why_words,
+)
+from glowtrace.web.controls import box, button, words
+from glowtrace.web.lighting.light_answer import LightAnswer
+
+_DECADES: Final = (-3, 3)
+"""Of the margin, on the scale."""
+
+
+def put_verdicts(
+    bench: Bench, scene: Scene, answer: LightAnswer, take_exposure: Callable[[], object]
+) -> None:
+    """Put both verdicts on the page."""
+    found, camera = answer.found, scene.camera
+    with box("verdicts"):
+        with _verdict("In the room", found.eye, why_words(found, bench, scene)):
+            if answer.brightest_room is not None:
+                most = illuminance(answer.brightest_room)
+                words(f"Surely seen up to {most} on the screen.", "p", "light-limit")
+            elif not found.is_dark:
+                words("Not sure in any room as things stand.", "p", "light-limit")
+            words(ADAPTATION, "p", "hint")
+        with _verdict("On camera", found.camera, camera_words(found, camera)):
+            words(flicker_words(scene), "p")
+            if not found.is_dark:
+                then = verdict_words(answer.exposed).lower()
+                words(f"Suits this trace: {exposure_words(answer.exposure)}; then {then}.",
+                      "p", "light-limit")  # fmt: skip
+                if answer.exposure != camera:
+                    button("Take this exposure", take_exposure)
+    words(f"Beam: {beam_words(bench, scene)}. {MODEL}", "p", "hint")
+
+
+def flicker_words(scene: Scene) -> str:
+    """Say whether the shutter suits the lamps."""
+    room, time = scene.room, scene.camera.shutter
+    mains = f"{room.mains_frequency:g} Hz"
+    if is_flicker_free(room.mains_frequency, time):
+        return f"{shutter_text(time)} is a whole number of flickers of lamps on {mains}: no bands."
+    left = flicker_left(room.lamp_flicker, room.mains_frequency, time)
+    if left < 0.02:
+        return f"Lamps on {mains} leave less than 2 % of flicker at {shutter_text(time)}."
+    near = shutter_text(max(1, round(2 * room.mains_frequency * time)) / (2 * room.mains_frequency))
+    return (
+        f"Lamps on {mains} flicker by up to {100 * left:.0f} % in pictures at "
+        f"{shutter_text(time)}, as bands or from frame to frame; {near} suits them."
+    )
+
+
+def _verdict(title: str, verdict: Verdict, reasons: Sequence[str]) -> ui.element:
+    with box(f"verdict-of is-{verdict.word.replace(' ', '-')}", "section") as section:
+        section.props["aria-label"] = title
+        words(title, "h3")
+        words(verdict_words(verdict), "p", "verdict-words").props('role="status"')
+        ui.html(margin_scale(verdict), sanitize=False)
+        words(f"{margin_words(verdict)}.", "p", "verdict-margin")
+        for reason in reasons:
+            words(reason, "p")
+    return section
+
+
+def margin_scale(verdict: Verdict) -> str:
+    """Give the margin with its range on a scale of decades, as SVG."""
+    low, high = _DECADES
+
+    def place(margin: float) -> float:
+        decade = math.log10(margin) if margin > 0.0 else low
+        return 600.0 * (min(max(decade, low), high) - low) / (high - low)
+
+    factor = verdict.factor if math.isfinite(verdict.factor) else 10.0 ** (high - low)
+    left, right = place(verdict.margin / factor), place(verdict.margin * factor)
+    ticks = "".join(f"M{place(10.0**decade):.0f} 20v8" for decade in range(low, high + 1) if decade)
+    label = escape(f"{verdict_words(verdict)}: {margin_words(verdict)}", quote=True)
+    return (
+        f'<svg class="margin-scale" viewBox="-8 0 616 62" role="img" aria-label="{label}">'
+        f'<path class="scale-line" d="M0 24H600{ticks}"/>'
+        f'<path class="scale-need" d="M{place(1.0):.0f} 2v44"/>'
+        f'<path class="scale-range" d="M{left:.1f} 24H{right:.1f}"/>'
+        f'<circle class="scale-middle" cx="{place(verdict.margin):.1f}" cy="24" r="8"/>'
+        f'<text x="{place(1.0):.0f}" y="60" text-anchor="middle">needed</text>'
+        f'<text x="0" y="60">1/1000</text>'
+        f'<text x="600" y="60" text-anchor="end">1000 times</text></svg>'
+    )
