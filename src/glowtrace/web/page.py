@@ -14,7 +14,9 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
+from glowtrace.web.explaining.reception import ExplainingReception
 from glowtrace.web.faulting.reception import FaultingReception
+from glowtrace.web.lighting.reception import LightingReception
 from glowtrace.web.measuring.reception import MeasuringReception
 from glowtrace.web.planning.reception import PlanningReception
 from glowtrace.web.preparation import receive_preparation
@@ -157,6 +159,8 @@ class _Reception:
         PlanningReception(rack, first, HEAD)
         measuring = MeasuringReception(rack, first, HEAD)
         FaultingReception(rack, first, HEAD, measuring.files)
+        LightingReception(rack, first, HEAD)
+        ExplainingReception(rack, first, HEAD)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""

@@ -16,6 +16,8 @@ STEPS: Final = {
     "/safety": "Safety",
     "/sheet": "Sheet",
     "/faults": "Faults",
+    "/light": "Light",
+    "/explain": "Explain",
     "/measure": "Measure",
     "/logbook": "Logbook",
 }
