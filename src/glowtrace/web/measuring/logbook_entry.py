@@ -12,23 +12,28 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table
 from glowtrace.store.entry import Entry
-from glowtrace.web.controls import box, button, words
+from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.draft import draft_of
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.naming import knob_facts
+from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 
 _MOST_ROWS = 60
+_WHY = "(event) => { event.preventDefault(); emit(new FormData(event.target).get('why')); }"
 
 
 def put_entry(
-    rack: Rack, entry: Entry, say: Callable[[str], None], on_withdraw: Callable[[str], object]
+    rack: Rack, entry: Entry, say: Callable[[str], None], on_withdraw: Callable[[str, str], object]
 ) -> None:
-    """Put an entry on the page: bench, settings, readings, photographs, and the ways on."""
+    """Put an entry on the page: bench, settings, readings, photographs, and the ways on.
+
+    To withdraw it, `on_withdraw` is called with its id and why.
+    """
     title = power_html(escape(entry.title))
     ui.html(title, sanitize=False, tag="h3").classes("entry-title")
     about = [entry.kind, f"{entry.created.astimezone():%d %b %Y, %H:%M}"]
@@ -50,10 +55,7 @@ def put_entry(
         else:
             words(f"Attached: {label.name}, {label.size} bytes", "p", "hint")
     if not entry.is_withdrawn:
-        with box("fold", "details"):
-            words("Withdraw this entry", "summary")
-            words("It stays in the logbook, marked, and is left out of the list.", "p", "hint")
-            button("Withdraw", lambda: on_withdraw(entry.id))
+        _put_withdrawal(lambda reason: on_withdraw(entry.id, reason))
 
 
 def readings_of(entry: Entry) -> Table | None:
@@ -66,6 +68,19 @@ def readings_of(entry: Entry) -> Table | None:
         return read_table(text)
     except GlowtraceError:
         return None
+
+
+def _put_withdrawal(on_withdraw: Callable[[str], object]) -> None:
+    with box("fold", "details"):
+        words("Withdraw this entry", "summary")
+        hint = "It stays in the logbook for good, marked, and is left out of the list."
+        words(hint, "p", "hint")
+        with box("field-row", "form") as form:
+            why = ui.element("input").classes("field")
+            why.props('name="why" maxlength="200" autocomplete="off"')
+            why.props["placeholder"] = why.props["aria-label"] = "Why (may be left empty)"
+            words("Withdraw", "button", "key").props('type="submit"')
+        form.on("submit", lambda event: on_withdraw(str(event.args)), js_handler=_WHY)
 
 
 def _put_setup(rack: Rack, entry: Entry) -> None:
@@ -84,12 +99,11 @@ def _put_setup(rack: Rack, entry: Entry) -> None:
                 with ui.element("dd"):
                     words(fact.value, css="fact-value")
                     words(fact.note, css="fact-note")
-    if settings is None:
-        return
-    preparation = Preparation(rack.take_in(bench), settings)
+    preparation = Preparation(rack.take_in(bench), settings or opening_settings(bench))
     with box("ways-on"):
-        link = words("Set the knobs like this", "a", "key is-main")
-        link.props["href"] = preparation.at("/")
+        if settings is not None:
+            link = words("Set the knobs like this", "a", "key is-main")
+            link.props["href"] = preparation.at("/")
         if readings_of(entry) is not None:
             link = words("Open the readings", "a", "key")
             link.props["href"] = f"{preparation.at('/measure')}&entry={entry.id}"

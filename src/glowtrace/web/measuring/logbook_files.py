@@ -12,7 +12,7 @@ from nicegui import app
 from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.measure.photograph import load_photograph
 from glowtrace.store import Store
 from glowtrace.web.measuring.photograph_files import preview_of
@@ -72,7 +72,10 @@ async def _take_in(store: Store, request: Request) -> str:
                         f"The file is too large; give at most {LARGEST // 10**6} MB."
                     )
                 file.write(part)
-        added = await asyncio.to_thread(store.logbook.import_from, path)
+        try:
+            added = await asyncio.to_thread(store.logbook.import_from, path)
+        except StoreError as error:  # whoever sent it knows it by another name
+            raise StoreError(str(error).replace(f"The logbook file {path}", "The file")) from error
     return (
         f"Taken in: {added.entries} new entries and {added.attachments} attachments; "
         f"{added.skipped} versions were here already."

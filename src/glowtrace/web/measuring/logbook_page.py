@@ -167,13 +167,14 @@ class LogbookPage:
                 ".scrollIntoView({ block: 'start' })"
             )
 
-    def _withdraw(self, id: str) -> None:
+    def _withdraw(self, id: str, reason: str) -> None:
         store = self._frame.rack.store
         try:
             if store is not None:
-                store.logbook.withdraw(id)
+                store.logbook.withdraw(id, reason=reason)
         except GlowtraceError as error:
             self._frame.say(str(error))
+            return
         self._open(id)
 
     # ---- filters and files -----------------------------------------------------------------------
