@@ -21,6 +21,7 @@ from glowtrace.light.luminance import (
     trace_luminance,
 )
 from glowtrace.light.photometry import band_efficacy, black_body_efficacy
+from glowtrace.light.ripple import trace_flicker
 from glowtrace.light.scene import Phosphor, Room, Scene, beam_share
 
 TUBE = Settings(accelerating_voltage=3000.0)
@@ -162,3 +163,21 @@ def test_width_of_a_trace_of_known_width(axial_coil_tube):
 ])  # fmt: skip
 def test_no_beam_is_dark(deflection_tube, settings):
     assert make_glow(deflection_tube, settings).is_dark
+
+
+def test_ripple_of_the_trace(deflection_tube):
+    # d ln(V - V_dead) / d ln V = V / (V - V_dead); a first-order low-pass damps by
+    # 1 / sqrt(1 + (2 pi f tau)²); the bench's supply has 0.2 % of ripple at 100 Hz.
+    bench, glow = deflection_tube.bench, make_glow(deflection_tube, TUBE)
+    layer = Phosphor(dead_voltage=200.0, saturation=1e6, decay=0.0)
+    scene = Scene(phosphor=layer, beam_current=1e-7)
+    lost = float(dead_voltage(200.0, glow.grazing))
+    swing = 0.001 * glow.voltage / (glow.voltage - lost)
+    assert trace_flicker(bench, TUBE, scene, glow) == pytest.approx(swing, rel=2e-3)
+    slow = Scene(phosphor=layer.model_copy(update={"decay": 0.01}), beam_current=1e-7)
+    damped = swing / math.sqrt(1.0 + (2.0 * math.pi * 100.0 * 0.01) ** 2)
+    assert trace_flicker(bench, TUBE, slow, glow) == pytest.approx(damped, rel=2e-3)
+    # A whole period of the ripple averages it out.
+    assert trace_flicker(bench, TUBE, scene, glow, shutter=0.01) == pytest.approx(0.0, abs=1e-12)
+    smooth = TUBE.model_copy(update={"ripple": False})
+    assert trace_flicker(bench, smooth, scene, glow) == 0.0

@@ -227,14 +227,17 @@ def _tell(
     from glowtrace.light.changes import brightest_room
     from glowtrace.light.doubts import doubts
     from glowtrace.light.eye import ADAPTATION
+    from glowtrace.light.ripple import trace_flicker
     from glowtrace.light.words import (
         MODEL,
         beam_words,
         camera_words,
         exposure_words,
         factor_words,
+        flicker_words,
         illuminance,
         margin_words,
+        ripple_words,
         verdict_words,
         why_words,
     )
@@ -256,7 +259,10 @@ def _tell(
     print_paragraph(f"{margin_words(found.camera)}.", lead="  ")
     for words in camera_words(found, scene.camera):
         print_paragraph(words, lead="  ")
+    print_paragraph(flicker_words(scene), lead="  ")
     if not found.is_dark:
+        flicker = trace_flicker(bench, settings, scene, found.glow, scene.camera.shutter)
+        print_paragraph(ripple_words(flicker), lead="  ")
         print_paragraph(f"Suits this trace: {exposure_words(exposure)}.", lead="  ")
     if changes:
         _head("What to change")

@@ -35,6 +35,8 @@ class Phosphor(Part):
     """Energy over e that an electron loses in the dead layer on top, struck at right angles, V."""
     saturation: Annotated[float, Quantity("W/m²", "1 W/m²", "1e6 W/m²")] = 1e4
     """Beam power per area at which the efficiency has fallen by half, W/m²."""
+    decay: Annotated[float, Quantity("s", "0 s", "10 s")] = 0.01
+    """Time constant of the afterglow, s; a steady beam is as bright with any."""
     reflectance: Share = 0.7
     """Of the layer for the room's light: powders are nearly white."""
 
@@ -121,14 +123,19 @@ ROOMS: Final = {
 PHOSPHORS: Final = {
     "green phosphor": Phosphor(),
     "bright green phosphor": Phosphor(
-        name="bright green phosphor", peak=530e-9, breadth=90e-9, efficiency=0.08, saturation=5e3
+        name="bright green phosphor",
+        peak=530e-9,
+        breadth=90e-9,
+        efficiency=0.08,
+        saturation=5e3,
+        decay=2e-5,
     ),
     "old or burnt phosphor": Phosphor(
         name="old or burnt phosphor", efficiency=0.008, dead_voltage=400.0
     ),
 }
-"""Layers to start from; the first is the usual one. Their spectra and the order of their
-efficiencies are from memory, and no open source with numbers was read."""
+"""Layers to start from; the first is the usual one. Their spectra, the order of their efficiencies
+and of their afterglow are from memory, and no open source with numbers was read."""
 
 
 USUAL_SHARES: Final = {"slit": 0.1, "round": 0.4}

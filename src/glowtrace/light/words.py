@@ -13,7 +13,13 @@ import numpy as np
 from glowtrace.bench.model import Bench
 from glowtrace.light.assessment import Assessment, Stretch
 from glowtrace.light.camera_advice import shutter_text
-from glowtrace.light.exposure import Reason, exposed_for, exposure_value
+from glowtrace.light.exposure import (
+    Reason,
+    exposed_for,
+    exposure_value,
+    flicker_left,
+    is_flicker_free,
+)
 from glowtrace.light.scene import Camera, Scene, beam_current, beam_share, is_gas
 from glowtrace.light.verdict import Verdict, Word
 from glowtrace.units import format_quantity
@@ -133,6 +139,32 @@ def camera_words(found: Assessment, camera: Camera) -> tuple[str, ...]:
     if bool(found.in_camera.is_clipped[0]) and found.in_camera.reason != "background clipped":
         words.append("The trace itself is burnt out: it shows, but white and without its shades.")
     return tuple(words)
+
+
+def flicker_words(scene: Scene) -> str:
+    """Say whether the shutter suits the lamps."""
+    mains, time = scene.room.mains_frequency, scene.camera.shutter
+    lamps = f"lamps on {mains:g} Hz"
+    if is_flicker_free(mains, time):
+        return f"{shutter_text(time)} is a whole number of flickers of {lamps}: no bands."
+    left = flicker_left(scene.room.lamp_flicker, mains, time)
+    if left < 0.02:
+        return f"L{lamps[1:]} leave less than 2 % of flicker at {shutter_text(time)}."
+    near = shutter_text(max(1, round(2.0 * mains * time)) / (2.0 * mains))
+    return (
+        f"L{lamps[1:]} flicker by up to {100 * left:.0f} % in pictures at {shutter_text(time)}, "
+        f"as bands or from frame to frame; {near} suits them."
+    )
+
+
+def ripple_words(flicker: float) -> str:
+    """Say how much the trace itself flickers on camera, by its share peak from mean."""
+    if flicker < 0.005:
+        return "The ripple of the supply makes the trace flicker by less than 0.5 %."
+    return (
+        f"The ripple of the supply makes the trace flicker by {100 * flicker:.1g} %"
+        f"{': smooth the supply, or take a longer time' if flicker > 0.05 else ''}."
+    )
 
 
 def exposure_words(camera: Camera) -> str:

@@ -31,8 +31,9 @@ def read_scene(query: Mapping[str, str]) -> Scene:
             *parents, name = path.removeprefix(LIGHT).split(".")
             node = data
             for parent in parents:
-                inner = node.setdefault(parent, {})
-                node = inner if isinstance(inner, dict) else {}
+                if not isinstance(node.get(parent), dict):
+                    node[parent] = {}
+                node = node[parent]
             node[name] = _value(text)
     return check(Scene, data, _SUBJECT)
 

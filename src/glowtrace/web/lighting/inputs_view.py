@@ -43,6 +43,7 @@ PHOSPHOR: Final = (
     Input("phosphor.saturation", "load that halves the efficiency", "W/m²", "saturation"),
     Input("phosphor.peak", "peak of the spectrum", "m", "spectrum"),
     Input("phosphor.breadth", "breadth of the spectrum", "m", "spectrum"),
+    Input("phosphor.decay", "time constant of the afterglow", "s", ""),
     Input("phosphor.reflectance", "reflectance of the layer", "1", "reflectance"),
 )
 GAS: Final = (

@@ -13,6 +13,7 @@ from glowtrace.light.changes import Change, brightest_room, suggest_changes
 from glowtrace.light.doubts import Doubt, doubts
 from glowtrace.light.glow import Glow
 from glowtrace.light.rendering import light_of
+from glowtrace.light.ripple import trace_flicker
 from glowtrace.light.scene import Camera, Scene
 from glowtrace.light.verdict import Verdict
 from glowtrace.report.light_picture import Seen, light_picture
@@ -32,6 +33,8 @@ class LightAnswer:
         What to change, and what makes the answer uncertain.
     brightest_room
         Illuminance in lx up to which the trace is surely seen; None where in no room.
+    flicker
+        Share by which the trace itself flickers on camera, peak from mean.
     picture
         Address of the rendering: a JPEG with its content in it.
     """
@@ -42,6 +45,7 @@ class LightAnswer:
     changes: tuple[Change, ...]
     doubts: tuple[Doubt, ...]
     brightest_room: float | None
+    flicker: float
     picture: str
 
 
@@ -61,5 +65,6 @@ def answer_light(
         suggest_changes(bench, settings, scene, glow),
         () if glow.is_dark else doubts(bench, settings, scene, glow),
         brightest_room(bench, settings, scene, glow),
+        trace_flicker(bench, settings, scene, glow, scene.camera.shutter),
         f"data:image/jpeg;base64,{b64encode(content).decode('ascii')}",
     )

@@ -10,8 +10,6 @@ from typing import Final
 from nicegui import ui
 
 from glowtrace.bench.model import Bench
-from glowtrace.light.camera_advice import shutter_text
-from glowtrace.light.exposure import flicker_left, is_flicker_free
 from glowtrace.light.eye import ADAPTATION
 from glowtrace.light.scene import Scene
 from glowtrace.light.verdict import Verdict
@@ -20,8 +18,10 @@ from glowtrace.light.words import (
     beam_words,
     camera_words,
     exposure_words,
+    flicker_words,
     illuminance,
     margin_words,
+    ripple_words,
     verdict_words,
     why_words,
 )
@@ -48,28 +48,14 @@ def put_verdicts(
         with _verdict("On camera", found.camera, camera_words(found, camera)):
             words(flicker_words(scene), "p")
             if not found.is_dark:
+                words(ripple_words(answer.flicker), "p")
+            if not found.is_dark:
                 then = verdict_words(answer.exposed).lower()
                 words(f"Suits this trace: {exposure_words(answer.exposure)}; then {then}.",
                       "p", "light-limit")  # fmt: skip
                 if answer.exposure != camera:
                     button("Take this exposure", take_exposure)
     words(f"Beam: {beam_words(bench, scene)}. {MODEL}", "p", "hint")
-
-
-def flicker_words(scene: Scene) -> str:
-    """Say whether the shutter suits the lamps."""
-    room, time = scene.room, scene.camera.shutter
-    mains = f"{room.mains_frequency:g} Hz"
-    if is_flicker_free(room.mains_frequency, time):
-        return f"{shutter_text(time)} is a whole number of flickers of lamps on {mains}: no bands."
-    left = flicker_left(room.lamp_flicker, room.mains_frequency, time)
-    if left < 0.02:
-        return f"Lamps on {mains} leave less than 2 % of flicker at {shutter_text(time)}."
-    near = shutter_text(max(1, round(2 * room.mains_frequency * time)) / (2 * room.mains_frequency))
-    return (
-        f"Lamps on {mains} flicker by up to {100 * left:.0f} % in pictures at "
-        f"{shutter_text(time)}, as bands or from frame to frame; {near} suits them."
-    )
 
 
 def _verdict(title: str, verdict: Verdict, reasons: Sequence[str]) -> ui.element:

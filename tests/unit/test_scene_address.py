@@ -1,0 +1,46 @@
+"""The light of a scene goes into an address and comes back."""
+
+from __future__ import annotations
+
+from urllib.parse import parse_qsl
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from glowtrace.bench.checking import change
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import BenchError
+from glowtrace.light.scene import PHOSPHORS, Scene
+from glowtrace.web.preparation import Preparation
+from glowtrace.web.scene_address import read_scene, told_scene
+
+
+def test_the_usual_scene_says_nothing():
+    assert told_scene(Scene()) == {}
+    assert read_scene({"bench": "ready-made/deflection tube"}) == Scene()
+
+
+@given(
+    lux=st.floats(0.0, 1e5),
+    current=st.one_of(st.none(), st.floats(1e-9, 0.05)),
+    phosphor=st.sampled_from(list(PHOSPHORS.values())),
+    is_measured=st.booleans(),
+)
+def test_a_scene_comes_back(lux, current, phosphor, is_measured):
+    scene = change(Scene(phosphor=phosphor, beam_current=current), {
+        "room.illuminance": lux, "room.is_measured": is_measured,
+    })  # fmt: skip
+    query = Preparation("a/b", Settings(accelerating_voltage=1.0), scene=scene).query
+    assert read_scene(dict(parse_qsl(query))) == scene
+
+
+@pytest.mark.parametrize(
+    "query",
+    [{"light.room": "5"}, {"light.room.illuminance": "dark"}, {"light.room.": "1"},
+     {"light.": "1"}, {"light.room.illuminance": "2", "light.room.illuminance.x": "1"},
+     {"light.camera.iso": "nan"}],
+)  # fmt: skip
+def test_nonsense_is_an_error_that_names_the_field(query):
+    with pytest.raises(BenchError, match="address"):
+        read_scene(query)
