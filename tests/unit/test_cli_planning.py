@@ -236,7 +236,7 @@ def test_knobs_beside_the_map_are_set(glowtrace):
 @pytest.mark.parametrize(
     ("arguments", "expected"),
     [
-        (("--coil", "1 A", "--accelerating", "3 kV"), "the map turns this knob"),
+        (("--coil", "1 A", "--accelerating", "3 kV"), "this knob is turned"),
         (("--size", "big"), "200x200"),
         (("--size", "1x1"), "2 to"),
         (("--across-range", "1 A"), "two ends"),

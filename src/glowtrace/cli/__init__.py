@@ -13,6 +13,9 @@ from typing import Annotated, TextIO
 import typer
 
 from glowtrace.cli.bench import bench_commands
+from glowtrace.cli.clip import CLIP_EXAMPLES, clip
+from glowtrace.cli.explain import EXPLAIN_EXAMPLES, explain
+from glowtrace.cli.faults import FAULTS_EXAMPLES, faults
 from glowtrace.cli.goals import goals
 from glowtrace.cli.light import LIGHT_EXAMPLES, light
 from glowtrace.cli.logbook import logbook_commands
@@ -26,6 +29,7 @@ from glowtrace.cli.settings import settings_commands
 from glowtrace.cli.sheet import SHEET_EXAMPLES, sheet
 from glowtrace.cli.trace import EXAMPLES, trace
 from glowtrace.cli.wiring import WIRING_EXAMPLES, wiring
+from glowtrace.cli.worksheet import WORKSHEET_EXAMPLES, worksheet
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
 
 BAD_INPUT, STOPPED = 2, 130
@@ -46,7 +50,11 @@ app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
 app.command(epilog=WIRING_EXAMPLES)(wiring)
 app.command(epilog=SAFETY_EXAMPLES)(safety)
 app.command(epilog=SHEET_EXAMPLES)(sheet)
+app.command(epilog=FAULTS_EXAMPLES)(faults)
 app.command(epilog=LIGHT_EXAMPLES)(light)
+app.command(epilog=CLIP_EXAMPLES)(clip)
+app.command(epilog=WORKSHEET_EXAMPLES)(worksheet)
+app.command(epilog=EXPLAIN_EXAMPLES)(explain)
 app.command(epilog=MEASURE_EXAMPLES)(measure)
 app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
 app.add_typer(settings_commands, name="settings")

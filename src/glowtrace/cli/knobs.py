@@ -159,12 +159,12 @@ class SettingsOptions:
         ranges = knob_ranges(bench)
         told, axes = self.told, {knob.setting for knob in turned}
         twice = [
-            Problem(f"--{knob}", str(told[knob.setting]), "leave it out: the map turns this knob")
+            Problem(f"--{knob}", str(told[knob.setting]), "leave it out: this knob is turned")
             for knob in turned
             if knob.setting in told
         ]
         if twice:
-            raise BenchError("settings beside the map", twice)
+            raise BenchError("settings beside what is turned", twice)
         if told.keys() & _KNOBS and self.settings is None and KnobName.ACCELERATING in turned:
             told["accelerating_voltage"] = f"{ranges['accelerating_voltage'].high} V"
         settings = self._settings(bench, told)

@@ -19,6 +19,7 @@ from glowtrace.cli.options import (
     find_bench,
 )
 from glowtrace.cli.printing import print_json, print_table, progress_bar
+from glowtrace.cli.ranges import read_range
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
@@ -94,8 +95,13 @@ def outcomes(
         from glowtrace.bench.prepared import prepare
         from glowtrace.plan import outcome_map
 
-        ranges = (_read_range("--across-range", across_range, across),
-                  _read_range("--up-range", up_range, up))  # fmt: skip
+        ranges = [
+            None if text is None else read_range("map", option, text, knob)
+            for option, text, knob in (
+                ("--across-range", across_range, across),
+                ("--up-range", up_range, up),
+            )
+        ]
         made = outcome_map(
             prepare(found, progress=show), settings, across.setting, up.setting,
             x_range=ranges[0], y_range=ranges[1], size=_read_size(size), electrons=electrons,
@@ -115,25 +121,6 @@ def outcomes(
                     "written": list(map(str, written))})  # fmt: skip
     else:
         _tell(made, found, written)
-
-
-def _read_range(option: str, text: str | None, knob: KnobName) -> tuple[float, float] | None:
-    """Read "0 V to 2 kV"; a bare 0 needs no unit."""
-    if text is None:
-        return None
-    from glowtrace.bench.ratings import KNOBS
-    from glowtrace.units import QuantityError, parse_quantity
-
-    unit = KNOBS[knob.setting]
-    ends = re.split(r"\s+to\s+|\.\.", text.strip())
-    if len(ends) != 2:
-        wanted = f'give two ends, for example "0 {unit} to 2 {unit}"'
-        raise BenchError("map", [Problem(option, f'"{text}"', wanted)])
-    try:
-        low, high = (0.0 if end.strip() == "0" else parse_quantity(end, unit) for end in ends)
-    except QuantityError as error:
-        raise BenchError("map", [Problem(option, error.given, error.allowed)]) from None
-    return low, high
 
 
 def _read_size(text: str) -> tuple[int, int]:

@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Final, Literal, get_args
+from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.picture import Model
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.report.caption import MODEL_WORDS
+from glowtrace.report.look import DARK, Look
 
 Pixels = NDArray[np.uint8]
 Size = Literal["480p", "720p", "1080p"]
@@ -25,6 +28,62 @@ RATES: Final = (10, 20, 25, 50)
 """Frames a second: each lasts a whole number of hundredths, the only times that a GIF knows."""
 _SPOKEN_S: Final = 1.5  # how long a caption stands
 LEAST_SECONDS, MOST_SECONDS = 1.0, 120.0
+
+
+@dataclass(frozen=True)
+class ClipForm:
+    """How a clip is made, whatever it shows; a GlowtraceError where something is not allowed.
+
+    Attributes
+    ----------
+    seconds
+        How long, from `LEAST_SECONDS` to `MOST_SECONDS`.
+    rate
+        Frames a second, one of `RATES`.
+    size
+        One of `SIZES`.
+    model
+        Which model gives the picture.
+    look
+        Colours.
+    """
+
+    seconds: float = 6.0
+    rate: int = 25
+    size: Size = "720p"
+    model: Model = "bench"
+    look: Look = DARK
+
+    def __post_init__(self) -> None:
+        if self.size not in SIZES:
+            problem = Problem("size", f'"{self.size}"', f"choose {', '.join(SIZES)}")
+            raise GlowtraceError(str(problem))
+        if self.rate not in RATES:
+            choice = ", ".join(map(str, RATES))
+            problem = Problem("frames a second", f"{self.rate}", f"choose {choice}")
+            raise GlowtraceError(str(problem))
+        if not LEAST_SECONDS <= self.seconds <= MOST_SECONDS:
+            allowed = f"give from {LEAST_SECONDS:g} s to {MOST_SECONDS:g} s"
+            raise GlowtraceError(str(Problem("seconds", f"{self.seconds:g} s", allowed)))
+
+    @property
+    def pixels(self) -> tuple[int, int]:
+        """Width and height."""
+        return SIZES[self.size]
+
+    @property
+    def count(self) -> int:
+        """How many frames."""
+        return round(self.seconds * self.rate)
+
+    @property
+    def model_words(self) -> str:
+        """Which model it is, in words."""
+        return MODEL_WORDS[self.model]
+
+
+USUAL_FORM: Final = ClipForm()
+"""Six seconds of 720 lines."""
 
 
 @dataclass(frozen=True)
@@ -89,33 +148,6 @@ def captions_vtt(captions: tuple[Caption, ...]) -> str:
         for each in captions
     )
     return "WEBVTT\n\n" + "\n".join(cues)
-
-
-def require_size(size: str) -> tuple[int, int]:
-    """Give width and height of a size by its name; GlowtraceError where there is none such."""
-    for known in get_args(Size):
-        if size == known:
-            return SIZES[known]
-    raise GlowtraceError(str(Problem("size", f'"{size}"', f"choose {', '.join(SIZES)}")))
-
-
-def require_times(seconds: float, rate: int) -> int:
-    """Give the number of frames of a clip; GlowtraceError for a length or rate that is not allowed.
-
-    Parameters
-    ----------
-    seconds
-        From `LEAST_SECONDS` to `MOST_SECONDS`.
-    rate
-        One of `RATES`.
-    """
-    if rate not in RATES:
-        choice = ", ".join(map(str, RATES))
-        raise GlowtraceError(str(Problem("frames a second", f"{rate}", f"choose {choice}")))
-    if not LEAST_SECONDS <= seconds <= MOST_SECONDS:
-        allowed = f"give from {LEAST_SECONDS:g} s to {MOST_SECONDS:g} s"
-        raise GlowtraceError(str(Problem("seconds", f"{seconds:g} s", allowed)))
-    return max(2, round(seconds * rate))
 
 
 def _clock(seconds: float) -> str:

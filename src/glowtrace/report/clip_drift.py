@@ -11,7 +11,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE, SPEED_OF_LIGHT
@@ -20,8 +19,8 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.explain.account import account_of
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame, drift_frame
 from glowtrace.explain.followed import followed_ray
-from glowtrace.report.caption import MODEL_WORDS, SEPARATOR, force_words, settings_words
-from glowtrace.report.clip import Clip, Pixels, captions_of, require_size, require_times
+from glowtrace.report.caption import SEPARATOR, force_words, settings_words
+from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
 from glowtrace.report.clip_board import Board, Extent, Fact
 from glowtrace.report.clip_flight import (
     Shown,
@@ -34,7 +33,6 @@ from glowtrace.report.clip_flight import (
 )
 from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_slate import Slate
-from glowtrace.report.look import DARK, Look
 from glowtrace.report.shade import full_light
 
 Array = NDArray[np.float64]
@@ -48,11 +46,7 @@ def drift_clip(
     prepared: PreparedBench,
     settings: Settings,
     *,
-    seconds: float = 8.0,
-    rate: int = 25,
-    size: str = "720p",
-    model: Model = "bench",
-    look: Look = DARK,
+    form: ClipForm = USUAL_FORM,
 ) -> Clip:
     """Show a flight in crossed fields from the laboratory and from the drift frame, side by side.
 
@@ -62,31 +56,27 @@ def drift_clip(
     ----------
     prepared, settings
         A bench with plates and coils whose fields cross, and its knobs.
-    seconds, rate, size
-        How long, how many frames a second, and how large; see `glowtrace.report.clip`.
-    model
-        Which model gives picture and forces.
-    look
-        Colours.
+    form
+        How long, how large, which model.
 
     Raises
     ------
     GlowtraceError
         There is no drift frame: no electron, no magnetic or no electric field across the beam, or
-        an electric one that is too strong. Also where a time or size is not allowed.
+        an electric one that is too strong.
     """
-    count, pixels = require_times(seconds, rate), require_size(size)
+    count, look = form.count, form.look
     bench = prepared.bench
-    ray = followed_ray(prepared, settings, model=model, samples=_SAMPLES)
+    ray = followed_ray(prepared, settings, model=form.model, samples=_SAMPLES)
     drift = _require_frame(drift_frame(ray))
     account = account_of(ray)
     lab = shown_extent(prepared)
     board = Board(
-        bench, pixels, (lab, _moving_extent(lab, drift)), MODEL_WORDS[model], look,
+        bench, form.pixels, (lab, _moving_extent(lab, drift)), form.model_words, look,
         names=("the laboratory", f"moving along at {times(drift.speed)} m/s"),
         subtitle=SEPARATOR.join(settings_words(settings, bench)), has_grid=(True, False),
     )  # fmt: skip
-    picture, light = grained_picture(prepared, settings, model)
+    picture, light = grained_picture(prepared, settings, form.model)
     full, scale = full_light(light), arrow_scale(board, account)
     seen_electric = -ELEMENTARY_CHARGE * drift.electric_field_seen
     seen_magnetic = -ELEMENTARY_CHARGE * np.cross(drift.velocity_seen, drift.flux_density_seen)
@@ -115,7 +105,7 @@ def drift_clip(
             board, slate, 1, at_time(right, now.time),
             at_time(seen_electric, now.time), at_time(seen_magnetic, now.time), scale,
         )  # fmt: skip
-        board.put_facts(slate, _facts(now.time, shown.slowed(seconds), now.velocity,
+        board.put_facts(slate, _facts(now.time, shown.slowed(form.seconds), now.velocity,
                                       at_time(drift.velocity_seen, now.time)))  # fmt: skip
         return slate.pixels()
 
@@ -131,8 +121,8 @@ def drift_clip(
 
     return Clip(
         title=f"{bench.name}: laboratory and drift frame",
-        size=pixels, rate=rate, count=count, frame=frame,
-        captions=captions_of(count, rate, spoken),
+        size=form.pixels, rate=form.rate, count=count, frame=frame,
+        captions=captions_of(count, form.rate, spoken),
     )  # fmt: skip
 
 

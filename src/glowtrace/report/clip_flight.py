@@ -16,12 +16,11 @@ from glowtrace.demos.textbook import picture_coordinates
 from glowtrace.errors import GlowtraceError
 from glowtrace.explain.account import Account, account_of
 from glowtrace.explain.followed import followed_ray
-from glowtrace.report.caption import MODEL_WORDS, SEPARATOR, force_words, settings_words
-from glowtrace.report.clip import Clip, Pixels, captions_of, require_size, require_times
+from glowtrace.report.caption import SEPARATOR, force_words, settings_words
+from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
 from glowtrace.report.clip_board import Board, Extent, Fact
 from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_slate import Slate
-from glowtrace.report.look import DARK, Look
 from glowtrace.report.shade import full_light
 from glowtrace.units import format_quantity
 
@@ -53,11 +52,7 @@ def flight_clip(
     prepared: PreparedBench,
     settings: Settings,
     *,
-    seconds: float = 8.0,
-    rate: int = 25,
-    size: str = "720p",
-    model: Model = "bench",
-    look: Look = DARK,
+    form: ClipForm = USUAL_FORM,
 ) -> Clip:
     """Show one electron on its way along the trace, with the electric and the magnetic force.
 
@@ -67,24 +62,22 @@ def flight_clip(
     ----------
     prepared, settings
         The bench and its knobs.
-    seconds, rate, size
-        How long, how many frames a second, and how large; see `glowtrace.report.clip`.
-    model
-        Which model gives picture and forces.
-    look
-        Colours.
+    form
+        How long, how large, which model.
 
     Raises
     ------
     GlowtraceError
-        No electron leaves the gun, or a time or size is not allowed.
+        No electron leaves the gun.
     """
-    count, pixels = require_times(seconds, rate), require_size(size)
+    count, look = form.count, form.look
     bench = prepared.bench
-    account = followed_account(prepared, settings, model)
+    account = followed_account(prepared, settings, form.model)
     told = SEPARATOR.join(settings_words(settings, bench))
-    board = Board(bench, pixels, (shown_extent(prepared),), MODEL_WORDS[model], look, subtitle=told)
-    picture, light = grained_picture(prepared, settings, model)
+    board = Board(
+        bench, form.pixels, (shown_extent(prepared),), form.model_words, look, subtitle=told
+    )
+    picture, light = grained_picture(prepared, settings, form.model)
     full, scale = full_light(light), arrow_scale(board, account)
     u, v = picture_coordinates(bench.screen, account.position)
     places = board.screens[0].places(u, v)
@@ -99,7 +92,7 @@ def flight_clip(
         slate.clip_to(None)
         at = board.screens[0].places(*picture_coordinates(bench.screen, now.position[None]))[0]
         put_electron(board, slate, 0, at, now.electric, now.magnetic, scale)
-        board.put_facts(slate, _facts(now, shown.slowed(seconds)))
+        board.put_facts(slate, _facts(now, shown.slowed(form.seconds)))
         return slate.pixels()
 
     def spoken(number: int) -> str:
@@ -107,8 +100,8 @@ def flight_clip(
 
     return Clip(
         title=f"{bench.name}: one electron on its way",
-        size=pixels, rate=rate, count=count, frame=frame,
-        captions=captions_of(count, rate, spoken),
+        size=form.pixels, rate=form.rate, count=count, frame=frame,
+        captions=captions_of(count, form.rate, spoken),
     )  # fmt: skip
 
 

@@ -7,19 +7,17 @@ from typing import Final
 import numpy as np
 
 from glowtrace.bench.model import Bench, EndFace
-from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.errors import GlowtraceError, Problem, RatingError
-from glowtrace.report.caption import MODEL_WORDS, quantity_words
-from glowtrace.report.clip import Clip, Pixels, captions_of, require_size, require_times
+from glowtrace.report.caption import quantity_words
+from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
 from glowtrace.report.clip_board import Board
 from glowtrace.report.clip_facts import knob_facts, steady_words
 from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_slate import Slate
-from glowtrace.report.look import DARK, Look
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.report.run_sheet_words import see_words
 from glowtrace.report.shade import full_light
@@ -37,13 +35,9 @@ def sweep_clip(
     start: float,
     end: float,
     *,
-    seconds: float = 6.0,
-    rate: int = 25,
-    size: str = "720p",
+    form: ClipForm = USUAL_FORM,
     is_there_and_back: bool = False,
-    model: Model = "bench",
     with_textbook: bool = True,
-    look: Look = DARK,
 ) -> Clip:
     """Show what a knob does while it is turned evenly from one value to another.
 
@@ -55,30 +49,26 @@ def sweep_clip(
         "accelerating_voltage", "plate_voltage" or "coil_current".
     start, end
         Its values, SI. Below zero the reversing switch of plates or coils is thrown.
-    seconds, rate, size
-        How long, how many frames a second, and how large; see `glowtrace.report.clip`.
+    form
+        How long, how large, which model.
     is_there_and_back
         Turn it back again within the same time, so that a clip that repeats does not jump.
-    model
-        Which model gives the picture.
     with_textbook
         Draw the textbook's trace as a dashed line.
-    look
-        Colours.
 
     Raises
     ------
     GlowtraceError
-        The bench has no such knob, or a time or size is not allowed.
+        The bench has no such knob.
     RatingError
         One of the ends is beyond a rating of the bench.
     """
-    count, pixels = require_times(seconds, rate), require_size(size)
+    count, look = form.count, form.look
     turned = Turned(prepared.bench, settings, knob, start, end)
     bench, largest = prepared.bench, max(abs(start), abs(end))
-    board = Board(bench, pixels, (shown_extent(prepared),), MODEL_WORDS[model], look)
+    board = Board(bench, form.pixels, (shown_extent(prepared),), form.model_words, look)
     full = max(
-        full_light(grained_picture(prepared, turned.at(share), model)[1])
+        full_light(grained_picture(prepared, turned.at(share), form.model)[1])
         for share in np.linspace(0.0, 1.0, _SAMPLES)
     )
 
@@ -88,7 +78,7 @@ def sweep_clip(
 
     def frame(number: int) -> Pixels:
         now = turned.at(share_at(number))
-        picture, light = grained_picture(prepared, now, model)
+        picture, light = grained_picture(prepared, now, form.model)
         slate = board.slate()
         board.put_glow(slate, 0, light, full, picture.view)
         if with_textbook:
@@ -98,18 +88,18 @@ def sweep_clip(
 
     def spoken(number: int) -> str:
         now = turned.at(share_at(number))
-        seen = see_words(bench, prepared.picture(now, electrons=400, model=model), _far(bench))
+        seen = see_words(bench, prepared.picture(now, electrons=400, model=form.model), _far(bench))
         value = steady_words(turned.value(share_at(number)), largest, KNOBS[knob])
         return f"{knob_name(knob)} {value}: {seen}"
 
     return Clip(
         title=f"{bench.name}: {knob_name(knob)} from {quantity_words(start, KNOBS[knob])} "
         f"to {quantity_words(end, KNOBS[knob])}",
-        size=pixels,
-        rate=rate,
+        size=form.pixels,
+        rate=form.rate,
         count=count,
         frame=frame,
-        captions=captions_of(count, rate, spoken),
+        captions=captions_of(count, form.rate, spoken),
     )
 
 

@@ -1,0 +1,117 @@
+"""The command that writes worksheets, with an answer key of its own."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Literal
+
+import typer
+
+from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
+from glowtrace.cli.printing import print_json, progress_bar, require_new
+from glowtrace.errors import BenchError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.report.worksheet import Worksheet
+    from glowtrace.report.worksheet_print import Part
+
+_ENDINGS = (".pdf", ".md")
+
+WORKSHEET_EXAMPLES = """Examples:
+
+\b
+glowtrace worksheet "deflection tube" --out sheet.pdf --answers answers.pdf
+glowtrace worksheet "fine-beam bulb" --level proportion --learners 24 --seed 7 --out class.pdf
+"""
+
+
+def worksheet(
+    bench: BenchChoice,
+    out: Annotated[
+        Path, typer.Option(metavar="FILE", help="The sheets: .pdf, or .md for Markdown.")
+    ],
+    answers: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="The worked answers to them: .pdf or .md."),
+    ] = None,
+    level: Annotated[
+        Literal["proportion", "algebra"],
+        typer.Option(
+            help="The mathematics needed. proportion: with powers of ten, and reading a graph; "
+            "algebra: rearranging formulas, square roots, directions of vectors."
+        ),
+    ] = "algebra",
+    seed: Annotated[
+        int, typer.Option(metavar="N", help="Other seeds give other numbers, 0 to 999999.")
+    ] = 1,
+    learners: Annotated[
+        int, typer.Option(metavar="N", help="How many, each with numbers of their own, 1 to 60.")
+    ] = 1,
+    paper: Annotated[Literal["a4", "us-letter"], typer.Option(help="Of the PDF.")] = "a4",
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Write worksheets with the bench's own numbers, and worked answers.
+
+    The same bench, level and seed give the same sheets. Each sheet has its number in its head;
+    the answers have the same number.
+    """
+    from glowtrace.report.output import require_ending, write_output
+
+    files = [path for path in (out, answers) if path is not None]
+    for path in files:
+        require_ending(path, _ENDINGS)
+        require_new(path, overwrite)
+    if answers == out:
+        wanted = "give the answers a file of their own"
+        raise BenchError("worksheets", [Problem("--answers", f'"{answers}"', wanted)])
+    found = find_bench(bench)
+    with progress_bar() as show:
+        show(None, "getting ready")
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.report.worksheet import build_worksheets
+
+        sheets = build_worksheets(
+            prepare(found, progress=show), level, seed=seed, learners=learners, progress=show
+        )
+        show(None, "printing")
+        write_output(out, _content(sheets, out, "sheets", paper))
+        if answers is not None:
+            write_output(answers, _content(sheets, answers, "answers", paper))
+    if as_json:
+        print_json({"bench": {"name": found.name, "invented": found.invented},
+                    "level": level, "seed": seed,
+                    "sheets": [_record(sheet) for sheet in sheets],
+                    "written": list(map(str, files))})  # fmt: skip
+    else:
+        count = len(sheets[0].questions)
+        sheets_words = "1 sheet" if len(sheets) == 1 else f"{len(sheets)} sheets"
+        typer.echo(f"{sheets_words}, {count} questions, seed {seed}")
+        for path in files:
+            typer.echo(f"written: {path}")
+
+
+def _content(
+    sheets: tuple[Worksheet, ...], path: Path, part: Part, paper: Literal["a4", "us-letter"]
+) -> bytes:
+    if path.suffix.lower() == ".md":
+        from glowtrace.report.worksheet_markdown import worksheets_markdown
+
+        return worksheets_markdown(sheets, part).encode()
+    from glowtrace.report.worksheet_print import print_worksheets
+
+    return print_worksheets(sheets, paper, part)
+
+
+def _record(sheet: Worksheet) -> dict[str, object]:
+    """Give the results of a sheet as plain data, for programs that mark answers."""
+    return {
+        "number": sheet.number,
+        "learner": sheet.learner,
+        "results": [
+            {"question": number, "topic": each.topic, "name": one.name, "value": one.value,
+             "unit": one.unit, "text": one.text}
+            for number, each in enumerate(sheet.questions, start=1)
+            for one in each.results
+        ],
+    }  # fmt: skip
