@@ -1,0 +1,241 @@
+"""The command that looks for a fault: what is seen in; causes ranked and the next check out."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, find_bench
+from glowtrace.cli.printing import print_json, progress_bar
+from glowtrace.errors import BenchError, GlowtraceError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.settings import Settings
+    from glowtrace.faults import Ranking, Sighting
+
+UNEXPLAINED = 1
+"""Exit code where none of the faults explains what is seen."""
+_MOST_CHECKS = 30
+_FEWEST_POINTS, _MOST_POINTS = 1, 10_000
+
+FAULTS_EXAMPLES = """Examples:
+
+\b
+glowtrace faults "deflection tube" --accelerating "3 kV" --plate "900 V" --coil "100 mA"
+glowtrace faults "deflection tube" --accelerating "3 kV" --plate "900 V" --coil "100 mA" \\
+    --seen "line bends down" --answer "coil current=line does not move"
+glowtrace faults "fine-beam bulb" --coil "1.6 A" --accelerating "210 V" --trace points.csv
+
+Without --seen, --not-seen, --trace and --answer it lists what can be said, done and wrong.
+"""
+
+Words = list[str] | None
+
+
+@with_groups
+def faults(
+    bench: BenchChoice,
+    options: SettingsOptions,
+    seen: Annotated[
+        Words,
+        typer.Option("--seen", metavar="STATEMENT", help="What is seen; may be repeated."),
+    ] = None,
+    not_seen: Annotated[
+        Words,
+        typer.Option("--not-seen", metavar="STATEMENT", help="What is not; may be repeated."),
+    ] = None,
+    trace: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="A .csv file with the line as it is seen: columns u_mm and v_mm, as "
+            "`glowtrace photograph --points` writes them. Of a spot: its middle, or its edge.",
+        ),
+    ] = None,
+    trace_at: Annotated[
+        Words,
+        typer.Option(
+            "--trace-at",
+            metavar="CHECK=FILE",
+            help='The same after a knob was turned, as in "coil current=off.csv"; may be repeated.',
+        ),
+    ] = None,
+    trace_error: Annotated[
+        str | None,
+        typer.Option(
+            "--trace-error",
+            metavar="LENGTH",
+            help="How far off the points may be; 2.5 mm where they are drawn by hand, 0.8 mm where "
+            "the file comes from a photograph.",
+        ),
+    ] = None,
+    answer: Annotated[
+        Words,
+        typer.Option(
+            "--answer",
+            metavar="CHECK=OUTCOME",
+            help='A check that was made: "coil current=line does not move"; may be repeated.',
+        ),
+    ] = None,
+    checks: Annotated[
+        int,
+        typer.Option(metavar="N", min=1, max=_MOST_CHECKS, help="How many checks to suggest."),
+    ] = 3,
+    as_json: AsJson = False,
+) -> None:
+    """Rank the causes of a wrong picture, and say which check tells them apart.
+
+    The settings are those that knobs and meters show. Where none of the faults explains what is
+    seen, the exit code is 1. Before any lead is touched: high tension off and discharged.
+    """
+    found = find_bench(bench)
+    settings = options.choose(found)
+    drawn = _drawn(trace, trace_at or [], trace_error)
+    sighting = _sighting(tuple(seen or ()), tuple(not_seen or ()), drawn)
+    answers = [_pair("--answer", text, "CHECK=OUTCOME") for text in answer or ()]
+    if sighting.says_nothing and not answers:
+        _list(found, settings, as_json)
+        return
+    ranking = _rank(found, settings, sighting, answers)
+    if as_json:
+        from glowtrace.bench.ratings import settings_record
+        from glowtrace.faults import next_checks
+
+        print_json({
+            **ranking.as_dict(),
+            "invented": found.invented,
+            "settings": settings_record(settings),
+            "next_checks": [one.as_dict() for one in next_checks(ranking, checks)],
+        })  # fmt: skip
+    else:
+        from glowtrace.cli.fault_words import tell_ranking
+
+        tell_ranking(ranking, checks)
+    if ranking.nothing_fits:
+        raise typer.Exit(UNEXPLAINED)
+
+
+def _rank(
+    bench: Bench, settings: Settings, sighting: Sighting, answers: list[tuple[str, str]]
+) -> Ranking:
+    with progress_bar() as show:
+        show(None, "getting ready")
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.faults import prepare_suspects, rank, update
+
+        prepared = prepare(bench, progress=show)
+        ranking = rank(prepare_suspects(prepared, settings, progress=show), sighting)
+        for check, outcome in answers:
+            ranking = update(ranking, check, outcome)
+    return ranking
+
+
+def _list(bench: Bench, settings: Settings, as_json: bool) -> None:
+    """Tell what can be said, done and wrong on this bench."""
+    from glowtrace.faults import checks_for, faults_for, statements_for
+
+    statements = statements_for(bench, settings)
+    checks, known = checks_for(bench, settings), faults_for(bench, settings)
+    if as_json:
+        whole = sum(fault.odds for fault in known)
+        print_json({
+            "bench": bench.name,
+            "invented": bench.invented,
+            "statements": [one.key for one in statements],
+            "faults": [
+                {"fault": one.key, "title": one.title, "group": one.group,
+                 "probability": one.odds / whole, "odds_from": one.odds_from,
+                 "why": one.why, "remedy": one.remedy}
+                for one in known
+            ],
+            "checks": [
+                {"check": one.key, "do": one.do, "safety": one.safety.name.lower(),
+                 "minutes": one.minutes, "outcomes": list(one.outcomes)}
+                for one in checks
+            ],
+        })  # fmt: skip
+        return
+    from glowtrace.cli.fault_words import tell_possibilities
+
+    tell_possibilities(bench, settings, statements, known, checks)
+
+
+def _pair(option: str, text: str, form: str) -> tuple[str, str]:
+    """Split "name=value".
+
+    Raises
+    ------
+    BenchError
+        The text has another form.
+    """
+    name, sign, value = text.partition("=")
+    if not sign or not name.strip() or not value.strip():
+        raise BenchError("what is seen", [Problem(option, f'"{text}"', f"give {form}")])
+    return name.strip(), value.strip()
+
+
+_Drawn = tuple[tuple[tuple[str, tuple[tuple[float, float], ...]], ...], float | None]
+
+
+def _drawn(trace: Path | None, trace_at: list[str], error: str | None) -> _Drawn:
+    """Read the lines that were drawn, with their states, and how far off they may be (m)."""
+    from glowtrace.faults import PHOTOGRAPHED, SKETCHED
+    from glowtrace.units import QuantityError, parse_quantity
+
+    wanted = [("as set", trace)] if trace is not None else []
+    wanted += [
+        (key, Path(file))
+        for key, file in (_pair("--trace-at", text, "CHECK=FILE") for text in trace_at)
+    ]
+    lines, photographed = [], bool(wanted)
+    for key, path in wanted:
+        points, is_measured = read_points(path)
+        lines.append((key, points))
+        photographed &= is_measured
+    if error is None:
+        return tuple(lines), PHOTOGRAPHED if photographed else SKETCHED
+    try:
+        return tuple(lines), parse_quantity(error, "m")
+    except QuantityError as wrong:
+        problem = Problem("--trace-error", wrong.given, wrong.allowed)
+        raise BenchError("what is seen", [problem]) from None
+
+
+def read_points(path: Path) -> tuple[tuple[tuple[float, float], ...], bool]:
+    """Read the points (u, v) of a line in m, and whether they come with uncertainties.
+
+    Raises
+    ------
+    GlowtraceError
+        The file cannot be read, or has no such columns.
+    """
+    try:
+        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
+    except (OSError, UnicodeDecodeError, csv.Error) as failure:
+        raise GlowtraceError(f'"{path}" cannot be read as a .csv file: {failure}') from None
+    try:
+        points = tuple((float(row["u_mm"]) / 1e3, float(row["v_mm"]) / 1e3) for row in rows)
+    except (KeyError, ValueError, TypeError):
+        raise GlowtraceError(
+            f'"{path}": give columns u_mm and v_mm with a number in every row, separated by commas.'
+        ) from None
+    if not _FEWEST_POINTS <= len(points) <= _MOST_POINTS:
+        raise GlowtraceError(
+            f'"{path}" has {len(points)} points; give {_FEWEST_POINTS} to {_MOST_POINTS}.'
+        )
+    return points, "v_uncertainty_mm" in rows[0]
+
+
+def _sighting(seen: tuple[str, ...], not_seen: tuple[str, ...], drawn: _Drawn) -> Sighting:
+    from glowtrace.faults import SKETCHED, Sighting
+
+    lines, error = drawn
+    as_set = dict(lines).get("as set", ())
+    others = tuple((key, points) for key, points in lines if key != "as set")
+    return Sighting(seen, not_seen, as_set, error or SKETCHED, others)
