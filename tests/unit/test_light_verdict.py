@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -208,3 +209,17 @@ def test_presets_are_in_order_and_valid():
     assert all(name == phosphor.name for name, phosphor in PHOSPHORS.items())
     assert next(iter(PHOSPHORS.values())) == Phosphor()
     assert DRAWS >= 1000
+
+
+def test_the_guide_tells_every_input_with_its_factor():
+    guide = (Path(__file__).parents[2] / "docs" / "light.md").read_text("utf-8")
+    rows = {
+        cells[1].strip(): cells[3]
+        for cells in (line.split("|") for line in guide.splitlines())
+        if len(cells) == 6
+    }
+    for key, trust in TRUSTS.items():
+        assert trust.name in rows, key
+        assert f"{trust.factor:g}" in rows[trust.name], key
+    for usual, low, high in ROOMS.values():
+        assert f"{usual:g} ({low:g} to {high:g})" in guide
