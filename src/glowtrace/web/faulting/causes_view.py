@@ -130,7 +130,7 @@ class CausesView:
                     with box("cause-words"):
                         words(looks(self._bench, row.appearance), "p")
                         if self._told.sketch:
-                            words("Pale line: what you see.", "p", "hint")
+                            words("Pale: what you see.", "p", "hint")
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")
             share = with_uncertainty(row.probability, row.uncertainty)

@@ -20,6 +20,8 @@ CLASSES: Final = {
     Safety.LEAD: "Off and discharged first: a lead is moved",
     Safety.RESPONSIBLE: "For the person responsible only",
 }
+ENOUGH: Final = "No check is expected to tell much more. Begin with the likeliest cause."
+ASK: Final = "No check is expected to tell much more. Ask the person responsible."
 ONCE: Final = "(event) => { if (event.detail < 2) emit(); }"
 """Leaves out the second of two quick clicks, which would answer the check that comes next."""
 FOCUS: Final = "document.querySelector('.check-do')?.focus()"
@@ -63,17 +65,22 @@ class CheckView:
         self._box.clear()
         with self._box:
             if not left:
-                words("Every check of this bench is made.", "p")
+                words("Every check of this bench is made.", "p", "check-do").props('tabindex="-1"')
+            elif left[0].information >= WORTH:
+                self._put_check(left[0])
             else:
-                if left[0].information < WORTH:
-                    words("No check is expected to tell much more.", "p", "hint")
-                self._put_check(left[0], is_last=len(self._advice) < 2)
+                fits = self._ranking is not None and not self._ranking.nothing_fits
+                words(ENOUGH if fits else ASK, "p", "check-do").props('tabindex="-1"')
+                with box("fold", "details") as fold:
+                    fold.props["open"] = bool(self._put_off)
+                    words("Check something all the same", "summary")
+                    self._put_check(left[0])
             self._put_answers()
         if self._takes_focus:
             self._takes_focus = False
             self._box.client.run_javascript(FOCUS)
 
-    def _put_check(self, advice: Advice, *, is_last: bool) -> None:
+    def _put_check(self, advice: Advice) -> None:
         check = advice.check
         css = "check-class is-grave" if check.safety >= Safety.OFF else "check-class"
         with box(css, "p"):
@@ -93,7 +100,7 @@ class CheckView:
                 with box("outcomes-list", "ul"):
                     for each in others:
                         self._put_outcome(check.key, each)
-        if not is_last:
+        if len(self._advice) > 1:
             button("Not now: another check", partial(self._later, check.key), "plain")
 
     def _put_outcome(self, check: str, prospect: Prospect) -> None:

@@ -32,6 +32,10 @@ SAFETY: Final = (
     "Before you touch a lead: high tension off and discharged. "
     "Local rules and the person responsible decide."
 )
+LINE_HINT: Final = "Drag the line that you see, or draw it; dashed: what should be there."
+SPOT_HINT: Final = (
+    "Drag the spot that you see; the point beside it sets its size. Dashed: what should be there."
+)
 
 
 class FaultsPage:
@@ -80,8 +84,7 @@ class FaultsPage:
             words("What do you see?", "h3")
             if not is_spot:
                 button("From a photograph", self._photograph.open, "plain")
-        what = "the spot that you see" if is_spot else "the line that you see, or draw it"
-        words(f"Drag {what}; dashed: what should be there.", "p", "hint")
+        words(SPOT_HINT if is_spot else LINE_HINT, "p", "hint")
         self._sketch = Sketch(frame.bench, self._sketched)
         self._statements = StatementsForm("spot" if is_spot else "line", self._say)
         offered = statements_for(frame.bench, frame.preparation.settings)

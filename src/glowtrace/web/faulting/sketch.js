@@ -246,7 +246,13 @@ export default {
     ring([middle, edge]) {
       const radius = Math.max(apart(middle, edge), SMALLEST);
       const [x, y] = [this.x(middle), this.y(middle)];
+      if (radius < 6 * this.px) return this.cross(x, y);
       return `M${x - radius} ${y}a${radius} ${radius} 0 1 0 ${2 * radius} 0a${radius} ${radius} 0 1 0 ${-2 * radius} 0Z`;
+    },
+    // A spot that is too small to be drawn as one: four strokes around it.
+    cross(x, y) {
+      const [near, far] = [8 * this.px, 17 * this.px];
+      return [[1, 0], [-1, 0], [0, 1], [0, -1]].map(([a, b]) => `M${x + a * near} ${y + b * near}L${x + a * far} ${y + b * far}`).join("");
     },
     // Where a handle is taken hold of: the edge of a spot stands off, so that it never hides under
     // the middle.

@@ -1,0 +1,113 @@
+"""Parts of the page that finds faults, without a browser."""
+
+from __future__ import annotations
+
+import math
+from urllib.parse import parse_qsl
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from glowtrace.bench.ready_made import ready_made
+from glowtrace.faults import Appearance
+from glowtrace.web.faulting.cause_picture import cause_picture, glow_path, looks, spot_ring
+from glowtrace.web.faulting.shares import about, with_uncertainty
+from glowtrace.web.faulting.sketch import line_pieces, spot
+from glowtrace.web.faulting.told import Told, read_told
+
+TUBE = ready_made("deflection tube")
+FACE = ready_made("axial coil tube")
+LINE = np.column_stack([np.linspace(0.012, 0.1, 24), np.linspace(0.0, 0.012, 24)])
+
+
+def _appearance(**changes: object) -> Appearance:
+    usual = {
+        "is_lit": True,
+        "line": LINE,
+        "lift": 0.01,
+        "width": 1e-3,
+        "far_width": 1e-3,
+        "brightness": 1.0,
+    }
+    return Appearance(**{**usual, **changes})  # type: ignore[arg-type]
+
+
+tenths = st.integers(-5000, 5000).map(lambda each: each / 10)
+plain = st.text("abcdefghij -", min_size=1, max_size=20).map(str.strip).filter(bool)
+
+
+@given(
+    st.builds(
+        Told,
+        st.lists(plain, unique=True, max_size=4).map(tuple),
+        st.lists(st.tuples(tenths, tenths), max_size=12).map(tuple),
+        st.just(False),
+        st.lists(st.tuples(plain, plain), max_size=4, unique_by=lambda each: each[0]).map(tuple),
+    )
+)
+def test_what_is_told_comes_back_from_the_address(told: Told) -> None:
+    assert read_told(dict(parse_qsl(told.query.removeprefix("&")))) == told
+
+
+@pytest.mark.parametrize("text", ["", "1", "1_2~3", "1_nan", "inf_2", "a_b"])
+def test_a_sketch_that_makes_no_sense_is_none(text: str) -> None:
+    assert read_told({"sketch": text}).sketch == ()
+
+
+def test_an_answer_is_taken_back_and_given_anew() -> None:
+    told = Told().answering("heater", "dark").answering("meter", "nothing")
+    assert told.answering("heater", "dull").checked == (("meter", "nothing"), ("heater", "dull"))
+    assert told.answering("heater", "").checked == (("meter", "nothing"),)
+    assert told.answering("meter", "").answering("heater", "").is_empty
+
+
+def test_shares_have_no_more_digits_than_they_deserve() -> None:
+    # Common practice, no source: an estimate is said in steps of about its own doubt.
+    assert about(0.004) == "under 1 %"
+    assert about(0.034) == "about 3 %"
+    assert about(0.62) == "about 60 %"
+    assert about(0.99) == "nearly 100 %"
+    assert with_uncertainty(0.624, 0.041) == "62 % ± 4 %"
+
+
+def test_the_edge_of_an_evenly_lit_spot_is_found() -> None:
+    # A disc of radius R has the mean square distance R^2 / 2 from its middle (closed form).
+    radius, middle = 0.004, np.array([0.001, -0.002])
+    distance = radius * np.sqrt((np.arange(4000) + 0.5) / 4000)
+    angle = np.arange(4000) * math.pi * (3 - math.sqrt(5))
+    landings = middle + np.column_stack([distance * np.cos(angle), distance * np.sin(angle)])
+    ((at, edge),) = spot(landings)
+    assert at == pytest.approx(middle, abs=1e-5)
+    assert np.linalg.norm(edge - at) == pytest.approx(radius, rel=1e-3)
+
+
+def test_a_ring_is_a_circle_through_its_edge() -> None:
+    ring = spot_ring((1.0, 2.0), (4.0, 6.0))
+    assert np.linalg.norm(ring - [1.0, 2.0], axis=1) == pytest.approx(5.0)
+    assert ring.mean(axis=0) == pytest.approx([1.0, 2.0])
+
+
+def test_a_line_is_cut_where_it_leaves_the_screen_and_where_it_jumps() -> None:
+    u = np.linspace(0.02, 0.10, 81)
+    height = np.where((u > 0.05) & (u < 0.07), 0.5, 0.0)  # far above the screen in between
+    pieces = line_pieces(TUBE, np.column_stack([u, height]))
+    assert [len(piece) for piece in pieces] == [31, 31]
+    jump = np.concatenate([LINE, LINE - np.array([0.0, 0.02])])
+    assert [len(piece) for piece in line_pieces(TUBE, jump)] == [24, 24]
+    assert line_pieces(TUBE, np.zeros((0, 2))) == ()
+
+
+def test_a_dark_tube_is_said_and_drawn_so() -> None:
+    dark = _appearance(is_lit=False, line=np.zeros((0, 2)), filament=0.0, width=math.nan)
+    assert glow_path(dark) == ""
+    assert looks(TUBE, dark) == "It would look like this: no line, the heater is dark."
+    assert "NaN" not in cause_picture(TUBE, dark, ()).replace("nan", "NaN")
+
+
+def test_a_spot_is_drawn_as_one_dot_of_its_width() -> None:
+    line = np.repeat([[0.002, 0.003]], 24, axis=0)
+    appearance = _appearance(line=line, width=2e-3)
+    assert glow_path(appearance) == "M2.00 3.00h0"
+    assert 'stroke-width="4.00"' in cause_picture(FACE, appearance, ((2.0, 3.0), (3.0, 3.0)))
