@@ -139,7 +139,7 @@ def drift_frame(ray: Ray) -> DriftFrame | NoFrame:
     strength = float(flux @ flux)
     if strength == 0.0:
         return NoFrame("no magnetic field")
-    velocity = np.cross(electric, flux) / strength
+    velocity = np.cross(electric, flux) / strength + 0.0  # which makes a zero of a minus zero
     if float(np.linalg.norm(velocity)) >= SPEED_OF_LIGHT:
         return NoFrame("electric too strong")
     time, position = events_seen(velocity, ray.time, ray.position)

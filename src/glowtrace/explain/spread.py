@@ -64,6 +64,11 @@ class Part:
     uncertainty: float
     """Standard uncertainty of the share, from other electrons."""
 
+    @property
+    def told_share(self) -> float:
+        """The share, but nothing where it is below zero by less than twice its uncertainty."""
+        return 0.0 if -2.0 * self.uncertainty < self.share < 0.0 else self.share
+
 
 @dataclass(frozen=True)
 class Spread:

@@ -111,7 +111,7 @@ class ExplainPage:
         prepared = self._prepared
         settings = self._frame.preparation.settings
         assert prepared is not None
-        text = "Switching the differences on, one after another"
+        text = "Differences, one by one"
         found = await self._frame.compute(text, lambda: (find_differences(prepared, settings),))
         if found is None:
             return
@@ -130,7 +130,7 @@ class ExplainPage:
         settings = self._frame.preparation.settings
         assert prepared is not None
         found = await self._frame.compute(
-            "Flying bundles of electrons without each cause of the width",
+            "Width, cause by cause",
             lambda: (find_spread(prepared, settings, model=model),),
         )
         if found is None or model != self._model:

@@ -80,7 +80,7 @@ def put_spread(found: Spread | None) -> None:
         for part in found.parts:
             with box("share", "li"):
                 words(part.name, css="share-name")
-                words(_percent(part.share, part.uncertainty), css="share-value")
+                words(_percent(part.told_share, part.uncertainty), css="share-value")
                 with box("share-bar").props('aria-hidden="true"'):
                     box("share-fill").style(f"width:{100 * min(max(part.share, 0.0), 1.0):.1f}%")
                 words(
@@ -150,11 +150,7 @@ def _measured(length: float, uncertainty: float) -> str:
 
 
 def _percent(part: float, uncertainty: float = 0.0) -> str:
-    """Write a part in per cent, with its uncertainty in brackets where that is 0.5 % or more.
-
-    A part below zero by less than twice its uncertainty is written as nothing.
-    """
-    part = 0.0 if -2.0 * uncertainty < part < 0.0 else part
+    """Write a part in per cent, with its uncertainty in brackets where that is 0.5 % or more."""
     if uncertainty >= 0.005:
         return f"{100 * part:.0f}({100 * uncertainty:.0f}) %".replace("-", "−")
     if abs(part) < 0.005:

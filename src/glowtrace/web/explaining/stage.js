@@ -8,7 +8,8 @@ import { INKS, Motion, drawCharts, drawView, layout, plain, power, raised } from
 const STEPS = 1000; // of the slider
 const PLAYS_FOR = 7000; // ms for the whole flight
 const CALM_STEPS = 20; // of the flight, where motion on the page is not wanted
-const LEAST_HEIGHT = 250;
+const LEAST_HEIGHT = 170;
+const MOST_LEAST = 300; // in a low window too
 const AROUND = 455; // CSS pixels of a window above and below the views, so that the slider is in sight
 const FORCES = ["electric", "magnetic", "force"];
 const LONG_NAMES = { electric: "Electric force", magnetic: "Magnetic force", force: "Both together" };
@@ -271,8 +272,9 @@ export default {
       this.places = {};
       const views = this.views.map((view) => [view, [this.$refs[`view-${view.key}`]].flat()[0]]);
       if (views.some(([, canvas]) => !canvas)) return;
-      const height = this.heightOf(views);
-      for (const [view, canvas] of views) {
+      const heights = this.heightsOf(views);
+      for (const [n, [view, canvas]] of views.entries()) {
+        const height = heights[n];
         const [context, width] = fitted(canvas, height);
         const place = layout(view, width, height);
         this.places[view.key] = place;
@@ -285,13 +287,17 @@ export default {
       // For tests: what stands on the page.
       this.$el.glowtrace = { at: this.at, views: this.views.map((view) => view.key), now: this.now, count: this.motion.count };
     },
-    // One height for all views beside each other: that which the widest part of them asks for.
-    heightOf(views) {
+    // Views beside each other share one height: that which the widest part of them asks for.
+    heightsOf(views) {
+      const most = window.innerHeight - AROUND;
       const asked = views.map(([view, canvas]) => {
         const [u0, u1, v0, v1] = view.window;
         return ((canvas.clientWidth - 56) * (v1 - v0) * view.stretch) / (u1 - u0) + 40;
       });
-      return Math.round(Math.max(LEAST_HEIGHT, Math.min(Math.max(...asked), window.innerHeight - AROUND)));
+      const tops = new Set(views.map(([, canvas]) => canvas.offsetTop));
+      const isStacked = tops.size > 1 || views.length === 1;
+      return asked.map((height) =>
+        Math.round(Math.min(Math.max(isStacked ? height : Math.max(...asked), LEAST_HEIGHT), Math.max(most, MOST_LEAST))));
     },
   },
 };

@@ -1,0 +1,270 @@
+"""The command that explains: forces and energies on the way, causes, and wrong accounts judged."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import StrEnum
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
+from glowtrace.cli.printing import (
+    print_json,
+    print_paragraph,
+    print_table,
+    progress_bar,
+    require_new,
+)
+
+if TYPE_CHECKING:
+    from glowtrace.bench.prepared import PreparedBench
+    from glowtrace.bench.settings import Settings
+    from glowtrace.explain.accounts import WrongAccount
+    from glowtrace.explain.differences import Differences
+    from glowtrace.explain.explanation import Explanation
+    from glowtrace.explain.spread import Spread
+
+EXPLAIN_EXAMPLES = """Examples:
+
+\b
+glowtrace explain "deflection tube" --accelerating "3 kV" --plate "1 kV" --coil "140 mA"
+glowtrace explain "fine-beam bulb" --part motion --table path.csv
+glowtrace explain "deflection tube" --part accounts --answers
+"""
+
+
+class Part(StrEnum):
+    """A part of the explanation, as it is called on the command line."""
+
+    MOTION = "motion"
+    DIFFERENCES = "differences"
+    SPREAD = "spread"
+    ACCOUNTS = "accounts"
+
+
+@with_groups
+def explain(
+    bench: BenchChoice,
+    options: SettingsOptions,
+    model: ModelChoice = "bench",
+    part: Annotated[
+        list[Part] | None,
+        typer.Option(
+            "--part",
+            metavar="PART",
+            help="Tell this part only: motion, differences (from the textbook), spread (of the "
+            "line) or accounts (that are often told); may be repeated.",
+        ),
+    ] = None,
+    answers: Annotated[
+        bool, typer.Option("--answers", help="Tell the whole answer to every account.")
+    ] = False,
+    table: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write every point of the path to a .csv file."),
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Explain the trace: forces, energies, moving along, causes, wrong accounts.
+
+    One electron is followed, and everything is computed for the bench at these settings.
+    """
+    found = find_bench(bench)
+    settings = options.choose(found)
+    parts = tuple(part) if part else tuple(Part)
+    if table is not None:
+        from glowtrace.report.output import require_ending, write_output
+
+        require_ending(table, (".csv",))
+        require_new(table, overwrite)
+    with progress_bar() as show:
+        show(None, "getting ready")
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.explain.explanation import explain as explain_trace
+
+        prepared = prepare(found, progress=show)
+        trace = explain_trace(prepared, settings, model=model)
+        made = _compute(prepared, settings, trace, parts, show)
+    if table is not None:
+        from glowtrace.explain.path_table import path_table
+
+        write_output(table, path_table(trace.account).encode())
+    if as_json:
+        from glowtrace.report.explanation_record import explanation_record
+
+        record = explanation_record(trace, made.differences, made.spread, made.accounts)
+        print_json(record | {"written": [] if table is None else [str(table)]})
+    else:
+        _tell(prepared, trace, made, parts, answers=answers, table=table)
+
+
+@dataclass
+class _Made:
+    """What was computed besides the motion; None for a part that was not wanted."""
+
+    differences: Differences | None = None
+    spread: Spread | None = None
+    accounts: tuple[WrongAccount, ...] | None = None
+
+
+def _compute(
+    prepared: PreparedBench,
+    settings: Settings,
+    trace: Explanation,
+    parts: tuple[Part, ...],
+    show: Any,
+) -> _Made:
+    made = _Made()
+    if Part.DIFFERENCES in parts:
+        from glowtrace.explain.differences import find_differences
+
+        show(None, "differences from the textbook")
+        made.differences = find_differences(prepared, settings)
+    if Part.SPREAD in parts:
+        from glowtrace.explain.spread import find_spread
+
+        show(None, "bundles without each cause of the width")
+        made.spread = find_spread(prepared, settings, model=trace.model)
+    if Part.ACCOUNTS in parts:
+        from glowtrace.explain.accounts import wrong_accounts
+
+        made.accounts = wrong_accounts(prepared, trace)
+    return made
+
+
+def _tell(
+    prepared: PreparedBench,
+    trace: Explanation,
+    made: _Made,
+    parts: tuple[Part, ...],
+    *,
+    answers: bool,
+    table: Path | None,
+) -> None:
+    from glowtrace.report.caption import MODEL_WORDS, settings_words
+
+    bench = prepared.bench
+    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    print_paragraph(" · ".join((*settings_words(trace.settings, bench), MODEL_WORDS[trace.model])))
+    if not trace.flies:
+        typer.echo("\nNo electron leaves the gun at these settings: there is nothing to explain.")
+        return
+    if Part.MOTION in parts:
+        _tell_motion(trace)
+    if Part.DIFFERENCES in parts:
+        _tell_differences(made.differences)
+    if Part.SPREAD in parts:
+        _tell_spread(made.spread)
+    if Part.ACCOUNTS in parts:
+        _tell_accounts(made.accounts or (), answers=answers)
+    if table is not None:
+        typer.echo(f"\nwritten: {table}")
+
+
+def _heading(text: str) -> None:
+    typer.echo(f"\n{text}\n{'=' * len(text)}")
+
+
+def _tell_motion(trace: Explanation) -> None:
+    """Tell the electron at the named places, what of its energy is kept, and the moving frame."""
+    import numpy as np
+
+    from glowtrace.constants import ELEMENTARY_CHARGE
+    from glowtrace.explain.drift_frame import DriftFrame
+    from glowtrace.explain.writing import energy_text, length_text, power_text, speed_text
+
+    _heading("The electron on its way")
+    rows = []
+    for mark in trace.marks:
+        now = trace.instant(mark.at)
+        electric, magnetic = (
+            float(np.linalg.norm(force)) for force in (now.electric_force, now.magnetic_force)
+        )
+        x, y, _ = (1e3 * now.position).tolist()
+        rows.append((
+            mark.name, f"{1e9 * now.time:.2f}", f"{x:.1f}", f"{y:.1f}", f"{1e-6 * now.speed:.2f}",
+            f"{now.kinetic_energy / ELEMENTARY_CHARGE:.1f}",
+            f"{1e15 * electric:.3g}", f"{1e15 * magnetic:.3g}",
+        ))  # fmt: skip
+    heads = (
+        "", "time\nns", "x\nmm", "y\nmm", "speed\n10⁶ m/s", "kinetic\neV",
+        "electric\n10⁻¹⁵ N", "magnetic\n10⁻¹⁵ N",
+    )  # fmt: skip
+    print_table(heads, rows, numbers=range(1, len(heads)))
+    account = trace.account
+    lost = float(np.abs(account.energy_residual).max()) / ELEMENTARY_CHARGE
+    print_paragraph(
+        f"Kinetic and potential energy add up to the same within {power_text(lost, 'eV', 1)}; "
+        "the magnetic force does no work."
+    )
+    if abs(account.edge_step) > ELEMENTARY_CHARGE:
+        print_paragraph(
+            f"The sharp edges of the uniform field are wrong by {energy_text(account.edge_step)}."
+        )
+    frame = trace.frame
+    if isinstance(frame, DriftFrame) and not frame.is_laboratory:
+        text = f"Seen by somebody who moves along at {speed_text(frame.speed)} (E over B), "
+        circle = frame.circle
+        print_paragraph(
+            text + (
+                f"the electron runs round a circle of {length_text(circle.radius)} radius, within "
+                f"{length_text(circle.roughness)}."
+                if circle is not None
+                else "the electron stands nearly still."
+            )
+        )  # fmt: skip
+
+
+def _tell_differences(found: Differences | None) -> None:
+    _heading("Why it is not as in the textbook")
+    if found is None:
+        typer.echo("No electron flies.")
+        return
+    print_paragraph(
+        f"{found.compared}: {1e3 * found.textbook:.2f} mm in the textbook for slow electrons, "
+        f"{1e3 * found.bench:.2f} mm on this bench."
+    )
+    print_table(
+        ("cause", "share / mm", "least", "most"),
+        [
+            (each.name, *(f"{1e3 * value:+.2f}" for value in (
+                each.share.mean, each.share.least, each.share.most)))
+            for each in found.parts
+        ],
+        numbers=(1, 2, 3),
+    )  # fmt: skip
+    print_paragraph("The share is the mean over all orders of switching the causes on.")
+
+
+def _tell_spread(found: Spread | None) -> None:
+    _heading("Why the line is as wide as it is")
+    if found is None:
+        typer.echo("No width can be given here.")
+        return
+    typer.echo(
+        f"Width {found.place}: {1e3 * found.width:.2f} ± {1e3 * found.uncertainty:.2f} mm "
+        "(two standard deviations)"
+    )
+    print_table(
+        ("cause", "of the squared width", "uncertainty", "alone / mm"),
+        [
+            (part.name, f"{100 * part.told_share:.0f} %", f"{100 * part.uncertainty:.1f} %",
+             f"{1e3 * part.alone:.2f}")
+            for part in found.parts
+        ],
+        numbers=(1, 2, 3),
+    )  # fmt: skip
+
+
+def _tell_accounts(accounts: tuple[WrongAccount, ...], *, answers: bool) -> None:
+    _heading("Often told")
+    for account in accounts:
+        print_paragraph(account.claim, lead="- ")
+        print_paragraph(f"{account.verdict.capitalize()}. {account.short}", lead="    ")
+        if answers:
+            print_paragraph(account.answer, lead="    ")
