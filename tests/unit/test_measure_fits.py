@@ -158,7 +158,7 @@ def test_uncertain_coils_show_in_the_result_in_full():
     ]
     assert pair
     assert pair[0][2] < -0.9
-    assert any("coil_constant" in line for line in seen.sentences)
+    assert any("coil constant" in line for line in seen.sentences)
     assert "coil constant" in alone.parameters[1].title
     assert "coil constant" in circles().taken_as_exact
 

@@ -22,6 +22,7 @@ from glowtrace.measure.photograph_circle import circle_of_line, fit_circle
 from glowtrace.measure.photograph_overlay import overlay_png, predicted_polylines
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
 from glowtrace.measure.readings import Reading
+from glowtrace.measure.sway import sway_at
 from glowtrace.measure.synthetic import Camera, Conditions, CurveLight, take_photograph
 from glowtrace.measure.trace_line_correction import (
     add_point,
@@ -200,7 +201,7 @@ def test_clicks_are_improved_by_the_printed_lines():
     assert away(search.screen_map) < 0.5 < away(rough)
 
 
-def test_a_line_becomes_readings_with_the_maps_error_in_the_ruler(line):
+def test_a_line_becomes_readings_that_share_the_maps_errors(line):
     bench = ready_made("deflection tube")
     knobs = KnobReadings(Reading(3000.0), plate_voltage=Reading(800.0))
     table = line_readings(line, bench.screen, knobs)
@@ -209,12 +210,12 @@ def test_a_line_becomes_readings_with_the_maps_error_in_the_ruler(line):
     assert table.faults == {}
     # x as it is read along the printed grid: the fit turns it into x in space, once.
     assert table.values("x").max() == pytest.approx(line.places[:, 0].max(), rel=1e-9)
-    # What the cell, the scale and the zero have together is the whole uncertainty of the point.
-    ruler, cells = table.instrument("y"), table.uncertainties("y")
-    whole = np.hypot(np.hypot(cells, ruler.gain_uncertainty * table.values("y")),
-                     ruler.zero_uncertainty)  # fmt: skip
-    stated = np.sqrt(line.covariance[:, 1, 1])
-    assert 0.7 < np.median(whole) / np.median(stated) < 1.5
+    # What the cell has and what the map adds are together the whole uncertainty of the point.
+    for name, axis in (("x", 0), ("y", 1)):
+        shared = sway_at(table.instrument(name).sway, table.values("x"), table.values("y"))
+        whole = np.hypot(table.uncertainties(name), np.sqrt((shared**2).sum(axis=0)))
+        kept = np.rint(np.linspace(0, len(line) - 1, 25)).astype(int)
+        assert whole == pytest.approx(np.sqrt(line.covariance[kept, axis, axis]), rel=0.01)
     assert np.all(table.uncertainties("x") >= 0)
 
 

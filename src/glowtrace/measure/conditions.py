@@ -6,6 +6,10 @@ conditions are taken as straight, g(q') = g(a) + G (q' - a), which leaves the wh
 
     z = L^-1 [g(theta, a) + G (q - a)],   L L^T = G u^2 G^T.
 
+Errors that several rows share (a meter's gain, the one reading of a knob that stood still, the map
+of a photograph) are parameters. They act on the conditions through the readings alone, so their
+slopes follow from G without asking the model again.
+
 Index letters: r rows, k readings in a row, c conditions on a row, p parameters.
 
 References
@@ -16,8 +20,8 @@ estimation of parameters in nonlinear, implicit models", Technometrics 15 (1973)
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -25,9 +29,16 @@ from numpy.typing import NDArray
 from glowtrace.errors import GlowtraceError
 
 Array = NDArray[np.float64]
+Shifts = Callable[[Array, Array], Mapping[int, Array]]
+"""From parameters (p,) and readings (r, k) to what readings show too much (r, k) for one unit of
+each parameter that acts on readings alone, by its position."""
 
 _STEP = 0.02
 """Step of a difference quotient, in standard uncertainties of a reading."""
+
+
+def _no_shifts(theta: Array, readings: Array) -> Mapping[int, Array]:
+    return {}
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,6 +54,24 @@ class Series:
     """(r, k) standard uncertainties, 0 where exact."""
     conditions: Callable[[Array, Array], Array]
     """From parameters (p,) and readings (r, k) to what should be zero (r, c); NaN: no condition."""
+    offsets: Mapping[int, Array] = field(default_factory=dict)
+    """What readings show too much (r, k) for one unit of an error that rows share, by the position
+    of its parameter. The conditions know nothing of these."""
+    meter_shifts: Shifts = _no_shifts
+    """The same for parameters that the conditions know of."""
+    steps: Array | None = None
+    """(r, k) sizes of small changes of the readings; their uncertainties when left out."""
+
+    def misfits(self, theta: Array, readings: Array) -> Array:
+        """What should be zero (r, c), the errors that rows share taken off the readings (r, k)."""
+        net = readings
+        for position, offset in self.offsets.items():
+            net = net - theta[position] * offset
+        return self.conditions(theta, net)
+
+    def shifts(self, theta: Array, readings: Array) -> Mapping[int, Array]:
+        """What readings show too much, for all parameters that act on readings alone."""
+        return {**self.offsets, **self.meter_shifts(theta, readings)}
 
     def refuse(self, row: int, reason: str) -> GlowtraceError:
         """Give the error that says what is wrong with a row."""
@@ -62,6 +91,8 @@ class Linearised:
     """(r, c) where there is a condition."""
     whitening: Array
     """(r, c, c) L^-1."""
+    sizes: Array
+    """(r, k) sizes of the changes of readings from which the slopes were taken; 0: none were."""
 
     def residuals(self, theta: Array) -> Array:
         """Whitened residuals (r, c) at parameters (p,); 0 where there is no condition.
@@ -80,6 +111,18 @@ class Linearised:
         white: Array = np.einsum("rcd,rdk->rck", self.whitening, scaled)
         return white
 
+    def slopes_of_shared(self, theta: Array) -> dict[int, Array]:
+        """Slopes (r, c) of the whitened residuals for each parameter that acts on readings alone.
+
+        Left out are those that act on a reading of which the conditions were given no slope.
+        """
+        is_known = self.sizes > 0
+        return {
+            position: -np.einsum("rcd,rdk,rk->rc", self.whitening, self.slopes, shift)
+            for position, shift in self.series.shifts(theta, self.adjusted).items()
+            if np.all(is_known | (shift == 0) | np.isnan(self.series.readings))
+        }
+
     def moved(self, theta: Array) -> Linearised:
         """Give the series with its readings adjusted to new parameters."""
         white = self.residuals(theta)
@@ -88,7 +131,7 @@ class Linearised:
         return linearise(self.series, theta, self.series.readings - shift)
 
     def _plain(self, theta: Array) -> Array:
-        raw = self.series.conditions(theta, self.adjusted)
+        raw = self.series.misfits(theta, self.adjusted)
         away = np.nan_to_num(self.series.readings - self.adjusted)  # empty cells stay empty
         linear = np.einsum("rck,rk->rc", self.slopes, away)
         plain = np.where(self.is_present, raw + linear, 0.0)
@@ -104,18 +147,17 @@ def linearise(series: Series, theta: Array, adjusted: Array) -> Linearised:
     GlowtraceError
         If a row has no uncertainty at all, or the model gives no value for it.
     """
-    raw = series.conditions(theta, adjusted)
+    raw = series.misfits(theta, adjusted)
     is_present = ~np.isnan(raw)
     _require_finite(series, np.where(is_present, raw, 0.0))
     slopes = np.zeros((*is_present.shape, len(series.names)))
-    for n, uncertainty in enumerate(series.uncertainties.T):
-        if not np.any(uncertainty > 0):
+    sizes = series.uncertainties if series.steps is None else series.steps
+    for n, size in enumerate(sizes.T):
+        if not np.any(size > 0):
             continue
         step = np.zeros_like(adjusted)
-        step[:, n] = _STEP * uncertainty
-        change = series.conditions(theta, adjusted + step) - series.conditions(
-            theta, adjusted - step
-        )
+        step[:, n] = _STEP * size
+        change = series.misfits(theta, adjusted + step) - series.misfits(theta, adjusted - step)
         slopes[:, :, n] = np.divide(
             change,
             2 * step[:, n, None],
@@ -124,7 +166,7 @@ def linearise(series: Series, theta: Array, adjusted: Array) -> Linearised:
         )
     _require_finite(series, slopes.sum(axis=2))
     whitening = np.linalg.inv(np.linalg.cholesky(_covariance(series, slopes, is_present)))
-    return Linearised(series, adjusted, slopes, is_present, whitening)
+    return Linearised(series, adjusted, slopes, is_present, whitening, sizes)
 
 
 def _covariance(series: Series, slopes: Array, is_present: NDArray[np.bool_]) -> Array:

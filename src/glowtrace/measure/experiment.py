@@ -17,19 +17,17 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
+from glowtrace.measure.shared_errors import SharedErrors, shared_errors, sizes_of_changes
 from glowtrace.measure.textbook_conditions import TEXTBOOK_CONDITIONS
 from glowtrace.measure.traced_conditions import TRACED_CONDITIONS
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import (
     TUBE_PARAMETERS,
-    Meters,
     Readings,
     Tube,
-    meter_parameters,
     nominal_tube,
     tube_from,
 )
@@ -124,12 +122,12 @@ def experiment(
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
     names = [each.name for each in parameters]
-    meters, meter_list = _meters(every, len(names))
-    parameters += meter_list
+    shared, added = shared_errors(every, len(names))
+    parameters += added
     tracer = Tracer(prepared) if model == "bench" and prepared else None
     series = tuple(
-        _series(each, replace(nominal, plate_tie=each.plate_tie), names, meter, tracer)
-        for each, meter in zip(every, meters, strict=True)
+        _series(each, replace(nominal, plate_tie=each.plate_tie), names, errors, tracer)
+        for each, errors in zip(every, shared, strict=True)
         if each.usable
     )
     return Experiment(apparatus, every, model, dict(known or {}), series, tuple(parameters))
@@ -202,35 +200,12 @@ def _relevant(tables: Sequence[Table], model: Model) -> tuple[str, ...]:
     return tuple(name for name in TUBE_PARAMETERS if wanted[name])
 
 
-def _meters(tables: Sequence[Table], first: int) -> tuple[list[Meters], list[Parameter]]:
-    """Give the meters of each table and their parameters, which begin at position ``first``."""
-    parameters: list[Parameter] = []
-    placed: dict[tuple[str, Instrument], int] = {}
-    found = []
-    for each in tables:
-        gains: dict[str, int] = {}
-        zeros: dict[str, int] = {}
-        for column in each.columns:
-            meter = column.meter or column.name
-            instrument = each.instrument(column.name)
-            if column.si_unit == "1" or not (instrument.gain_limit or instrument.zero_limit):
-                continue
-            key = (meter, instrument)
-            if key not in placed:
-                number = 1 + sum(name == meter for name, _ in placed)
-                placed[key] = first + len(parameters)
-                parameters += meter_parameters(
-                    meter, number, instrument.gain_uncertainty, instrument.zero_uncertainty
-                )
-            gains[column.name] = placed[key]
-            if column.name != "x":  # the shift of a grid shows in heights and lengths
-                zeros[column.name] = placed[key] + 1
-        found.append(Meters(gains, zeros))
-    return found, parameters
-
-
 def _series(
-    readings: Table, nominal: Tube, names: Sequence[str], meters: Meters, tracer: Tracer | None
+    readings: Table,
+    nominal: Tube,
+    names: Sequence[str],
+    errors: SharedErrors,
+    tracer: Tracer | None,
 ) -> Series:
     columns = tuple(column.name for column in readings.columns)
     evaluate: Callable[[Tube, Readings], Array]
@@ -244,7 +219,10 @@ def _series(
 
     def conditions(theta: Array, shown: Array) -> Array:
         tube = tube_from(nominal, names, theta[: len(names)])
-        return evaluate(tube, meters.true_readings(columns, shown, theta, tube.grid_cosine))
+        return evaluate(tube, errors.meters.true_readings(columns, shown, theta, tube.grid_cosine))
+
+    def meter_shifts(theta: Array, shown: Array) -> dict[int, Array]:
+        return errors.meters.shifts(columns, shown, theta)
 
     def stacked(arrays: Iterable[Array]) -> Array:
         return np.stack(list(arrays), axis=1)
@@ -253,7 +231,16 @@ def _series(
     uncertainties = stacked(readings.uncertainties(name) for name in columns)
     # Turns are counted, and an empty cell has nothing to be uncertain about.
     exact = np.isnan(values) | np.array([name == "turns" for name in columns])
-    return Series(readings.method, columns, values, np.where(exact, 0.0, uncertainties), conditions)
+    return Series(
+        label=readings.method,
+        names=columns,
+        readings=values,
+        uncertainties=np.where(exact | errors.is_shared, 0.0, uncertainties),
+        conditions=conditions,
+        offsets=errors.offsets,
+        meter_shifts=meter_shifts,
+        steps=np.where(exact, 0.0, sizes_of_changes(readings)),
+    )
 
 
 def accepted_specific_charge() -> Known:

@@ -181,7 +181,7 @@ def _table_from(data: Mapping[str, Any]) -> Table:
     return table(
         method,
         [{name: _cell_from(cell) for name, cell in row.items()} for row in data["rows"]],
-        {name: Instrument(**each) for name, each in data["instruments"].items()},
+        {name: _instrument_from(each) for name, each in data["instruments"].items()},
         plate_tie=tie,
         is_invented=bool(data["is_invented"]),
         note=str(data["note"]),
@@ -190,6 +190,11 @@ def _table_from(data: Mapping[str, Any]) -> Table:
 
 def _cell_from(data: Mapping[str, Any]) -> Reading:
     return Reading(**{**data, "repeats": tuple(data.get("repeats", ()))})
+
+
+def _instrument_from(data: Mapping[str, Any]) -> Instrument:
+    sway = tuple(tuple(map(float, each)) for each in data.get("sway", ()))
+    return Instrument(**{**data, "sway": sway})
 
 
 def _known_from(data: Mapping[str, Any]) -> Known:

@@ -61,11 +61,15 @@ def fit_budget(
         for readings, done in zip(tables, fit.fitted, strict=True)
         for line in _reading_lines(readings, done, row, fit.variance_factors[1], variance)
     ]
-    lines += [
-        _known_line(parameter, float(pull), variance)
+    known = [
+        (parameter, float(pull))
         for parameter, pull in zip(fit.parameters, row, strict=True)
         if not (parameter.is_exact or parameter.is_free)
     ]
+    lines += [_known_line(each, pull, variance) for each, pull in known if not each.part_of]
+    for whole in dict.fromkeys(each.part_of for each, _ in known if each.part_of):
+        parts = [(each, pull) for each, pull in known if each.part_of == whole]
+        lines.append(_line_of_parts(whole, parts, variance))
     lines.sort(key=lambda line: -line.share)
     value = float(fit.values[position])
     return Budget(wanted.title, wanted.unit, value, math.sqrt(variance), tuple(lines), level)
@@ -127,6 +131,28 @@ def _freedom(degrees: Sequence[float] | Array, effect: Array) -> float:
     return float(effect @ effect) ** 2 / below if below > 0 else math.inf
 
 
+def _line_of_parts(
+    whole: str, parts: Sequence[tuple[Parameter, float]], variance: float
+) -> Contribution:
+    """One line for all parts of a thing, such as the map of a photograph."""
+    effect = np.array([pull / each.spread for each, pull in parts])
+    spread = np.array([each.spread for each, _ in parts])
+    is_a = np.array([each.kind == "A" for each, _ in parts])
+    total, typical = math.sqrt(float(effect @ effect)), math.sqrt(float(np.mean(spread**2)))
+    return Contribution(
+        name=whole,
+        value=math.nan,
+        uncertainty=typical,
+        unit=parts[0][0].unit,
+        kind="A" if float(np.sum(effect[is_a] ** 2)) > 0.5 * total**2 else "B",
+        distribution=parts[0][0].distribution,
+        degrees_of_freedom=_freedom([each.degrees_of_freedom for each, _ in parts], effect),
+        sensitivity=total / typical,
+        contribution=total,
+        share=total**2 / variance,
+    )
+
+
 def _known_line(parameter: Parameter, pull: float, variance: float) -> Contribution:
     part = abs(pull) / parameter.spread
     return Contribution(
@@ -134,9 +160,9 @@ def _known_line(parameter: Parameter, pull: float, variance: float) -> Contribut
         value=parameter.value,
         uncertainty=parameter.spread,
         unit=parameter.unit,
-        kind="B",
+        kind=parameter.kind,
         distribution=parameter.distribution,
-        degrees_of_freedom=math.inf,
+        degrees_of_freedom=parameter.degrees_of_freedom,
         sensitivity=pull / parameter.spread**2,
         contribution=part,
         share=part**2 / variance,

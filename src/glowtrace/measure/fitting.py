@@ -31,6 +31,8 @@ _STEP = 0.02
 """Step of a difference quotient, in scales of a parameter."""
 _STEEPEST = 1e-14
 """Slope of the sum of squares that counts as level: rounding, so that changes decide."""
+_FIRST_STEP = 30.0
+"""How far the search goes at first, in scales: from there it feels its way."""
 _OPEN = 1e-12
 """Information, relative to the largest, below which a direction counts as not determined."""
 
@@ -149,7 +151,11 @@ class _Search:
         """Change (r, c, p) of the whitened residuals with the parameters, per SI unit."""
         slopes = np.zeros((*linear.is_present.shape, len(theta)))
         steps = _STEP * self.scales(theta)
+        shared = linear.slopes_of_shared(theta)
         for n in np.flatnonzero(self.varied):
+            if int(n) in shared:
+                slopes[:, :, n] = shared[int(n)]
+                continue
             step = np.zeros_like(theta)
             step[n] = steps[n]
             change = linear.residuals(theta + step) - linear.residuals(theta - step)
@@ -196,6 +202,7 @@ class _Search:
             (theta - self.start)[varied] / scales[varied],
             jac=jacobian,
             bounds=(np.array(limits[:count]), np.array(limits[count:])),
+            x_scale=_FIRST_STEP,
             xtol=1e-10,
             ftol=1e-14,
             gtol=_STEEPEST,

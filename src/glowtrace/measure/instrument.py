@@ -37,6 +37,9 @@ class Instrument:
     judgement: float = 0.0
     """Standard uncertainty in the SI unit of judging one reading: the middle of a trace, a null."""
     name: str = ""
+    sway: tuple[tuple[float, ...], ...] = ()
+    """Of a photograph as the ruler for x and y: independent errors of its map, each of size one.
+    Each is a polynomial of the place (`glowtrace.measure.sway`); x and y have the same errors."""
 
     def __post_init__(self) -> None:
         for field in ("resolution", "gain_limit", "zero_limit", "judgement"):

@@ -10,6 +10,7 @@ from typing import Literal
 import numpy as np
 
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.propagation import Kind
 
 Distribution = Literal["normal", "rectangular"]
 
@@ -34,6 +35,12 @@ class Parameter:
     typical: float = 0.0
     """Size of a small change, for the search of a free parameter; 0 is 0.0003 of its value
     wherever the search has got to."""
+    part_of: str = ""
+    """What this is one of many parts of, if it means little by itself: they are told together."""
+    kind: Kind = "B"
+    """Of what is known beforehand: A is the scatter of repeated readings, B anything else."""
+    degrees_of_freedom: float = math.inf
+    """Behind `spread`."""
 
     def __post_init__(self) -> None:
         if not (self.low <= self.value <= self.high and math.isfinite(self.value)):

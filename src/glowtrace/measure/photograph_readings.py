@@ -1,14 +1,12 @@
 """From the line of a photograph to a table of readings for a fit.
 
 What a point has by itself stands in its cell. What the map adds is common to all points of the
-photograph; it is given to the ruler as an error of its scale and of its zero, as
-`glowtrace.measure.instrument` has them, and the rest, which no scale or zero explains, to the
-cells.
+photograph and does not average out; it is given to the photograph, as the ruler that it is
+(`glowtrace.measure.sway`).
 """
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
@@ -20,13 +18,12 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.photograph import PhotographError
 from glowtrace.measure.photograph_circle import Circle
 from glowtrace.measure.readings import Reading, Table, Tie, table
+from glowtrace.measure.sway import fitted_sway
 from glowtrace.measure.trace_line import TraceLine
 
 Array = NDArray[np.float64]
 
 _MOST_ROWS: Final = 25
-_ROOT_3: Final = math.sqrt(3.0)
-"""From a standard uncertainty to the limits of a rectangular distribution."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +85,8 @@ def line_readings(
     variance = np.diagonal(kept.own_covariance, axis1=1, axis2=2)
     own = np.sqrt(np.maximum(variance, 0.0))
     sway = kept.screen_map.sway(kept.pixels)
-    rulers, rest = zip(*(_ruler(places[:, n], sway[:, :, n]) for n in range(2)), strict=True)
+    errors, rest = zip(*(fitted_sway(places, sway[:, :, n]) for n in range(2)), strict=True)
+    rulers = [Instrument(name="photograph", sway=each) for each in errors]
     cells = [
         [
             Reading(float(value), float(sigma))
@@ -133,22 +131,3 @@ def circle_readings(
         "coil_current": knobs.coil_current,
     }
     return table("circle", [row], instruments, note="circle of a photograph")
-
-
-def _ruler(values: Array, sway: Array) -> tuple[Instrument, Array]:
-    """Split the map's errors (e, n) of a coordinate (n,) into a ruler and a rest (n,).
-
-    The ruler has an error of scale and one of zero, independent of each other as an instrument's
-    are; what they have in common otherwise goes to the rest.
-    """
-    basis = np.column_stack([np.ones(len(values)), values])
-    if len(values) < 3 or np.ptp(values) == 0:
-        basis = basis[:, :1]
-    parts = np.linalg.lstsq(basis, sway.T, rcond=None)[0]
-    spread = np.sqrt((parts**2).sum(axis=1))
-    rest = np.sqrt(((sway - (basis @ parts).T) ** 2).sum(axis=0))
-    gain = float(spread[1]) if len(spread) > 1 else 0.0
-    ruler = Instrument(
-        gain_limit=_ROOT_3 * gain, zero_limit=_ROOT_3 * float(spread[0]), name="photograph"
-    )
-    return ruler, rest

@@ -3,17 +3,21 @@
 The information that the readings carry about the parameters is J^T J, with every parameter counted
 in units of what is known about it beforehand (of a free one, in units of its own value). An
 eigenvalue is then the ratio of two variances along its direction: beforehand, over that of the
-readings alone. Below 1 the readings say less than was known already.
+readings alone. Below 1 the readings say less than was known already. Errors that rows share, such
+as those of a photograph's map, are no constants: what is not known of them is taken off beforehand.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from glowtrace.measure.fitted import Fit
+
+Array = NDArray[np.float64]
 
 _STRONG = 0.9
 _PART = 0.3
@@ -45,28 +49,35 @@ class Separability:
     1 for a free parameter that is determined, 0 where the readings taught nothing."""
     entangled: tuple[tuple[str, str, float], ...]
     """Pairs whose errors go together, with their correlation coefficient of 0.9 or more in size."""
+    titles: Mapping[str, str] = field(default_factory=dict)
+    """What people call each parameter."""
 
     @property
     def sentences(self) -> tuple[str, ...]:
-        """The same for people."""
+        """The same for people, each said once."""
+
+        def title(name: str) -> str:
+            return self.titles.get(name, name)
+
         lines = []
         for direction in self.directions:
             if not direction.is_resolved:
-                main = [name for name, part in direction.parts.items() if abs(part) >= _PART]
+                main = [title(name) for name, part in direction.parts.items() if abs(part) >= _PART]
                 together = " together with ".join(main)
                 lines.append(f"the readings say less than was known beforehand about {together}")
         for first, second, r in self.entangled:
             sense = "the other up as well" if r > 0 else "the other down"
             lines.append(
-                f"{first} and {second} are not separated: an error that takes one up takes {sense} "
-                f"(correlation {r:.2f})"
+                f"{title(first)} and {title(second)} are not separated: an error that takes one "
+                f"up takes {sense} (correlation {r:.2f})"
             )
-        return tuple(lines)
+        return tuple(dict.fromkeys(lines))
 
 
 def separability(fit: Fit) -> Separability:
     """Find what the readings of a fit can and cannot tell apart."""
-    places = [n for n, each in enumerate(fit.parameters) if not each.is_exact]
+    varied = [n for n, each in enumerate(fit.parameters) if not each.is_exact]
+    places = [n for n in varied if not fit.parameters[n].part_of]
     names = [fit.parameters[n].name for n in places]
     size = np.array(
         [
@@ -76,9 +87,8 @@ def separability(fit: Fit) -> Separability:
             for n in places
         ]
     )
-    jacobian = np.concatenate([each.jacobian.reshape(-1, len(fit.values)) for each in fit.fitted])
-    scaled = jacobian[:, places] * size
-    values, vectors = np.linalg.eigh(scaled.T @ scaled)
+    parts = [n for n in varied if fit.parameters[n].part_of]
+    values, vectors = np.linalg.eigh(_information(fit, places, parts, size))
     directions = tuple(
         Direction(max(float(values[n]), 0.0), dict(zip(names, vectors[:, n].tolist(), strict=True)))
         for n in np.argsort(values)[::-1]
@@ -95,4 +105,16 @@ def separability(fit: Fit) -> Separability:
         for b in places[i + 1 :]
         if abs(correlation[a, b]) >= _STRONG
     )
-    return Separability(directions, learned, entangled)
+    titles = {fit.parameters[n].name: fit.parameters[n].title for n in places}
+    return Separability(directions, learned, entangled, titles)
+
+
+def _information(fit: Fit, places: list[int], parts: list[int], size: Array) -> Array:
+    """Information of the readings about parameters in units of ``size``, parts eliminated."""
+    jacobian = np.concatenate([each.jacobian.reshape(-1, len(fit.values)) for each in fit.fitted])
+    wanted = jacobian[:, places] * size
+    shared = jacobian[:, parts] * [fit.parameters[n].spread for n in parts]
+    mixed = wanted.T @ shared
+    known = shared.T @ shared + np.eye(len(parts))
+    information: Array = wanted.T @ wanted - mixed @ np.linalg.solve(known, mixed.T)
+    return information

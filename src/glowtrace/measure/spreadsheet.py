@@ -13,7 +13,7 @@ import csv
 import io
 import math
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 from decimal import Decimal
 from typing import Final, get_args
@@ -22,6 +22,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import COLUMNS, Column, Method, columns_of
 from glowtrace.measure.readings import Reading, Row, Table, Tie, reading, table
+from glowtrace.measure.sway import Coefficients, sway_from_text, sway_text
 from glowtrace.units import (
     DIMENSIONS,
     QuantityError,
@@ -250,8 +251,12 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
             known = ", ".join(sorted(units))
             raise GlowtraceError(str(Problem("instrument", f'"{name}"', f"known are {known}")))
         parts: dict[str, float] = {}
+        sway: tuple[Coefficients, ...] = ()
         for part in filter(None, (each.strip() for each in text.split(","))):
             key, _, value = part.partition(" ")
+            if key == "sway":
+                sway = sway_from_text(value)
+                continue
             if key not in _INSTRUMENT_PARTS:
                 allowed = "give " + ", ".join(_INSTRUMENT_PARTS)
                 raise GlowtraceError(str(Problem(head, f'"{part}"', allowed)))
@@ -261,6 +266,7 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
             parts.get("gain_limit", 0.0),
             parts.get("zero_limit", 0.0),
             parts.get("judgement", 0.0),
+            sway=sway,
         )
     return found
 
@@ -290,11 +296,16 @@ def _figures(value: float, column: Column) -> str:
 
 def _written_instruments(readings: Table) -> dict[str, str]:
     units = _meter_units(readings.columns)
+
+    def parts(name: str, instrument: Instrument) -> Iterator[str]:
+        for part in _INSTRUMENT_PARTS:
+            value = getattr(instrument, part)
+            if value > 0:
+                yield f"{part} {exact_text(value, '1' if part == 'gain_limit' else units[name])}"
+        if instrument.sway:
+            yield f"sway {sway_text(instrument.sway)}"
+
     return {
-        f"instrument {name}": ", ".join(
-            f"{part} {exact_text(value, '1' if part == 'gain_limit' else units[name])}"
-            for part in _INSTRUMENT_PARTS
-            if (value := getattr(instrument, part)) > 0
-        )
+        f"instrument {name}": ", ".join(parts(name, instrument))
         for name, instrument in readings.instruments.items()
     }

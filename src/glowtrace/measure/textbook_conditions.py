@@ -6,6 +6,7 @@ in m. They rest on `glowtrace.demos`, relativity included.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from types import MappingProxyType
 from typing import Final
@@ -30,19 +31,12 @@ Conditions = Callable[[Tube, Readings], Array]
 def speeds(tube: Tube, readings: Readings) -> Array:
     """Speed (r,) in m/s behind the aperture."""
     voltage = readings["accelerating_voltage"] + tube.contact_offset
-    return np.array(
-        [speed_from_voltage(float(v), specific_charge=tube.specific_charge) for v in voltage]
-    )
+    return speed_from_voltage(voltage, specific_charge=tube.specific_charge)
 
 
 def momenta(tube: Tube, readings: Readings) -> Array:
     """Radius times flux density (r,) in T m of the circle that each row's electron flies."""
-    return np.array(
-        [
-            gyration_radius(float(v), 1.0, specific_charge=tube.specific_charge)
-            for v in speeds(tube, readings)
-        ]
-    )
+    return gyration_radius(speeds(tube, readings), 1.0, specific_charge=tube.specific_charge)
 
 
 def pair_flux(tube: Tube, readings: Readings) -> Array:
@@ -70,17 +64,20 @@ def height_on_axis(tube: Tube, readings: Readings) -> Array:
 def _plates_only(tube: Tube, readings: Readings) -> Array:
     x = np.maximum(readings["x"] - tube.plate_start, 0.0)
     field = -(readings["plate_voltage"] + tube.plate_offset) / tube.plate_gap
-    model = [
-        height_beyond_plates(
-            float(x[n]),
+    model = np.empty_like(x)
+    flights = np.stack([speeds(tube, readings), field], axis=1)
+    # Points of one trace follow each other, and share speed and field.
+    new = np.flatnonzero(np.any(np.diff(flights, axis=0) != 0, axis=1)) + 1
+    for first, last in itertools.pairwise((0, *new.tolist(), len(x))):
+        speed, strength = flights[first].tolist()
+        model[first:last] = height_beyond_plates(
+            x[first:last],
             tube.plate_length,
-            float(speed),
-            float(field[n]),
+            speed,
+            strength,
             specific_charge=tube.specific_charge,
         )
-        for n, speed in enumerate(speeds(tube, readings))
-    ]
-    misfit: Array = height_on_axis(tube, readings) - np.array(model)
+    misfit: Array = height_on_axis(tube, readings) - model
     return misfit[:, None]
 
 
@@ -99,12 +96,7 @@ def _null(tube: Tube, readings: Readings) -> Array:
     x = np.where(np.isnan(readings["x"]), end, readings["x"])
     voltage = readings["plate_voltage"] + tube.plate_offset
     flux = pair_flux(tube, readings)
-    straight = np.array(
-        [
-            null_plate_voltage(float(v), float(b), tube.plate_gap)
-            for v, b in zip(speeds(tube, readings), flux, strict=True)
-        ]
-    )
+    straight = null_plate_voltage(1.0, 1.0, tube.plate_gap) * speeds(tube, readings) * flux
     # How far the trace rises at x for each volt too much: turns volts into a height to be judged.
     within = np.clip(x - tube.plate_start, 0.0, tube.plate_length)
     lever = within * (x - tube.plate_start - within / 2)

@@ -88,13 +88,15 @@ def _brightest_way(light: Array, jump: int) -> NDArray[np.int64]:
     came = np.zeros((columns, rows), dtype=np.int16)
     moves = np.arange(-jump, jump + 1)
     cost = _TURNING * np.abs(moves)
-    windows = np.lib.stride_tricks.sliding_window_view
+    every = np.arange(rows)
+    padded = np.full(rows + 2 * jump, -np.inf)
+    reachable = np.lib.stride_tricks.sliding_window_view(padded, 2 * jump + 1)
     for column in range(1, columns):
-        padded = np.pad(total, jump, constant_values=-np.inf)
-        options = windows(padded, 2 * jump + 1) - cost
+        padded[jump:-jump] = total
+        options = reachable - cost
         best = options.argmax(axis=1)
         came[column] = moves[best]
-        total = options[np.arange(rows), best] + light[:, column]
+        total = options[every, best] + light[:, column]
     way = np.empty(columns, dtype=np.int64)
     way[-1] = int(total.argmax())
     for column in range(columns - 1, 0, -1):

@@ -35,6 +35,8 @@ _FEWEST_IN_ALL: Final = 8
 """Fewest points of a line, or of one walk along it, that are no chance."""
 _EDGE: Final = 3
 """Columns at either side of the screen that are left out."""
+_EDGE_WIDTHS: Final = 2.0
+"""Widths of the line at either side that are left out: as far as blur reaches over the edge."""
 _ROUNDS: Final = 3
 _DIM: Final = 12.0
 _MOST_CLIPPED: Final = 0.1
@@ -99,7 +101,10 @@ def _columns(screen: RectifiedScreen) -> Stations | None:
     if not settled:
         return None
     _, stations, width = max(settled, key=lambda each: each[0])
-    return trusted(stations, width)
+    reach = _EDGE_WIDTHS * width + every / 2
+    u = stations.position[:, 0]
+    inner = (u >= reach) & (u <= screen.light.shape[1] - 1 - reach)
+    return trusted(stations.selected(inner), width)
 
 
 def _ridges(screen: RectifiedScreen) -> Stations | None:

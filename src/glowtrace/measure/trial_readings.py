@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -13,8 +13,9 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.methods import READ_OFF
-from glowtrace.measure.parameters import index_of
+from glowtrace.measure.parameters import Parameter, index_of
 from glowtrace.measure.readings import Reading, Table
+from glowtrace.measure.shared_errors import settings_of
 
 Array = NDArray[np.float64]
 
@@ -54,18 +55,31 @@ def exact_readings(
 def noisy_readings(setup: Experiment, tables: tuple[Table, ...], seed: int) -> Experiment:
     """Give the experiment with tables that have a normal error on every reading.
 
-    Gains and zeros of meters are not drawn here: they belong into the truth of `exact_readings`.
+    Points of one trace get one error of each knob, and a photograph one of its map. Gains and
+    zeros of meters are not drawn here: they belong into the truth of `exact_readings`.
     """
     generator = np.random.default_rng(seed)
-    return setup.with_tables(tuple(_disturbed(each, generator) for each in tables))
+    own = tuple(_disturbed(each, generator) for each in tables)
+    series = iter(setup.series)
+    return setup.with_tables(
+        tuple(
+            _disturbed_together(each, next(series), setup.parameters, generator)
+            if each.usable
+            else each
+            for each in own
+        )
+    )
 
 
 def drawn_truth(setup: Experiment, seed: int, **fixed: float) -> dict[str, float]:
-    """Draw a true value for everything known beforehand, each from its own distribution."""
+    """Draw a true value for everything known beforehand, each from its own distribution.
+
+    Errors that belong to readings are drawn by `noisy_readings`.
+    """
     generator = np.random.default_rng(seed)
     truth = {}
     for each in setup.parameters:
-        if not (each.is_free or each.is_exact):
+        if not (each.is_free or each.is_exact or each.part_of):
             truth[each.name] = each.value + each.spread * each.draw(generator)
     return truth | fixed
 
@@ -118,6 +132,9 @@ def _disturbed(readings: Table, generator: np.random.Generator) -> Table:
         if column.name == "turns":
             continue
         sizes = readings.uncertainties(column.name)
+        if column.meter != "ruler":
+            for rows in settings_of(readings):
+                sizes[rows] = 0.0
         for position, size in zip(readings.usable, sizes, strict=True):
             cell = cells[position][column.name]
             error = float(size * generator.normal())
@@ -125,4 +142,24 @@ def _disturbed(readings: Table, generator: np.random.Generator) -> Table:
                 cells[position][column.name] = replace(cell, value=cell.value + error)
             elif column.default is not None:
                 cells[position][column.name] = Reading(column.default + error)
+    return replace(readings, rows=tuple(cells))
+
+
+def _disturbed_together(
+    readings: Table,
+    series: Series,
+    parameters: Sequence[Parameter],
+    generator: np.random.Generator,
+) -> Table:
+    """Add one drawn error for everything that the rows share."""
+    total = np.zeros_like(series.readings)
+    for position, offset in series.offsets.items():
+        parameter = parameters[position]
+        total += parameter.spread * parameter.draw(generator) * offset
+    cells = [dict(row) for row in readings.rows]
+    for position, errors in zip(readings.usable, total, strict=True):
+        for name, error in zip(series.names, errors.tolist(), strict=True):
+            cell = cells[position][name]
+            if error and cell.value is not None:
+                cells[position][name] = replace(cell, value=cell.value + error)
     return replace(readings, rows=tuple(cells))

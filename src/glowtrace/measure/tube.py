@@ -1,7 +1,4 @@
-"""What the conditions of a measurement depend on: the tube's constants, and true readings.
-
-A meter shows `true * (1 + gain) + zero`; its gain and its zero are the same for every reading.
-"""
+"""What the conditions of a measurement depend on: the constants of the tube."""
 
 from __future__ import annotations
 
@@ -19,7 +16,6 @@ from glowtrace.bench.model import Bench, LongCoil, Sheet
 from glowtrace.bench.picture import Model
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.fields.coils import winding_field
-from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Tie
 
 Array = NDArray[np.float64]
@@ -82,14 +78,6 @@ TUBE_PARAMETERS: Final = {
 """Title, SI unit and size of a small change (0: a hundredth of its value) of each constant that can
 be fitted or be uncertain."""
 
-_ALONG_THE_GRID = ("x", "pitch")
-_METERS: Final = {
-    "accelerating_voltage": ("accelerating", "accelerating voltmeter"),
-    "plate_voltage": ("plate", "plate voltmeter"),
-    "coil_current": ("current", "ammeter"),
-    "ruler": ("ruler", "ruler"),
-}
-
 
 def nominal_tube(
     bench: Bench, model: Model, *, earth: Sequence[float] = (0.0, 0.0, 0.0), tie: Tie = "symmetric"
@@ -129,50 +117,6 @@ def real_coil_constant(bench: Bench) -> float:
         centre = np.array([[(coils.x_from + coils.x_to) / 2, 0.0, 0.0]])
         return float(winding_field(bench_windings(bench), centre)[0, 0])
     return float(winding_field(bench_windings(bench), np.array([coils.centre]))[0, 2])
-
-
-@dataclass(frozen=True)
-class Meters:
-    """Where the gain and the zero of each meter stand among the parameters, by column."""
-
-    gains: Mapping[str, int]
-    zeros: Mapping[str, int]
-
-    def true_readings(
-        self, names: Sequence[str], shown: Array, theta: Array, grid_cosine: float
-    ) -> Readings:
-        """Give what the quantities truly are where meters and grid show ``shown`` (r, k)."""
-        true = {}
-        for n, name in enumerate(names):
-            gain = theta[self.gains[name]] if name in self.gains else 0.0
-            zero = theta[self.zeros[name]] if name in self.zeros else 0.0
-            true[name] = (shown[:, n] - zero) / (1.0 + gain)
-            if name in _ALONG_THE_GRID:
-                true[name] = grid_cosine * true[name]
-        return true
-
-
-def meter_parameters(
-    meter: str, number: int, gain_uncertainty: float, zero_uncertainty: float
-) -> tuple[Parameter, Parameter]:
-    """Give gain and zero of a meter as parameters known beforehand to be 0 within limits.
-
-    ``number`` counts different meters of one quantity from 1.
-    """
-    short, title = _METERS[meter]
-    suffix = "" if number == 1 else f"_{number}"
-    named = title if number == 1 else f"{title} {number}"
-    unit = {"coil_current": "A", "ruler": "m"}.get(meter, "V")
-    return (
-        Parameter(
-            f"{short}_gain{suffix}", f"gain of the {named}", "1", 0.0, gain_uncertainty,
-            "rectangular", low=-0.9, high=9.0,
-        ),
-        Parameter(
-            f"{short}_zero{suffix}", f"zero of the {named}", unit, 0.0, zero_uncertainty,
-            "rectangular",
-        ),
-    )  # fmt: skip
 
 
 def tube_from(tube: Tube, names: Sequence[str], theta: Array) -> Tube:
