@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 
 UNEXPLAINED = 1
 """Exit code where none of the faults explains what is seen."""
-_MOST_CHECKS = 30
+_MOST_CHECKS, _MOST_DRAWS = 30, 1000
 _FEWEST_POINTS, _MOST_POINTS = 1, 10_000
 
 FAULTS_EXAMPLES = """Examples:
@@ -87,6 +87,15 @@ def faults(
         int,
         typer.Option(metavar="N", min=1, max=_MOST_CHECKS, help="How many checks to suggest."),
     ] = 3,
+    draws: Annotated[
+        int,
+        typer.Option(
+            metavar="N",
+            min=2,
+            max=_MOST_DRAWS,
+            help="Sizes of each fault that are simulated: more take longer and are surer.",
+        ),
+    ] = 32,
     as_json: AsJson = False,
 ) -> None:
     """Rank the causes of a wrong picture, and say which check tells them apart.
@@ -102,7 +111,7 @@ def faults(
     if sighting.says_nothing and not answers:
         _list(found, settings, as_json)
         return
-    ranking = _rank(found, settings, sighting, answers)
+    ranking = _rank(found, settings, sighting, answers, draws)
     if as_json:
         from glowtrace.bench.ratings import settings_record
         from glowtrace.faults import next_checks
@@ -122,7 +131,11 @@ def faults(
 
 
 def _rank(
-    bench: Bench, settings: Settings, sighting: Sighting, answers: list[tuple[str, str]]
+    bench: Bench,
+    settings: Settings,
+    sighting: Sighting,
+    answers: list[tuple[str, str]],
+    draws: int,
 ) -> Ranking:
     with progress_bar() as show:
         show(None, "getting ready")
@@ -130,7 +143,8 @@ def _rank(
         from glowtrace.faults import prepare_suspects, rank, update
 
         prepared = prepare(bench, progress=show)
-        ranking = rank(prepare_suspects(prepared, settings, progress=show), sighting)
+        suspects = prepare_suspects(prepared, settings, draws=draws, progress=show)
+        ranking = rank(suspects, sighting)
         for check, outcome in answers:
             ranking = update(ranking, check, outcome)
     return ranking

@@ -104,8 +104,9 @@ def with_everything_off(bench: Bench) -> list[Check]:
         found.append(
             Check(
                 "compass at each coil",
-                f"{OFF_FIRST} switch on the coil supply alone, at a small current, and hold a "
-                "compass outside each coil, on its axis; turn the current to zero again.",
+                f"{OFF_FIRST} switch on the coil supply alone, at a small current (the high "
+                "tension stays off), and hold a compass outside each coil, on its axis; turn the "
+                "current to zero again.",
                 Safety.OFF,
                 4.0,
                 (

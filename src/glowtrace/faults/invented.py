@@ -15,7 +15,7 @@ from glowtrace.bench.model import EndFace
 from glowtrace.faults.check import Check
 from glowtrace.faults.fault import Fault
 from glowtrace.faults.looks import Look
-from glowtrace.faults.sighting import SKETCHED, Points, Sighting
+from glowtrace.faults.sighting import SKETCHED, SMALLEST_RADIUS, Points, Sighting
 from glowtrace.faults.statements import differs
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.suspects import Suspects, draw_changes, look_at
@@ -46,12 +46,15 @@ class InventedCase:
         What the onlooker says.
     seed
         From which it was made.
+    is_noticeable
+        Whether a careful eye finds that something is wrong at all.
     """
 
     fault: Fault
     truth: Suspect
     sighting: Sighting
     seed: int
+    is_noticeable: bool
 
     def answer(self, check: Check) -> str:
         """Give the outcome that the onlooker reports for a check; always the same one."""
@@ -76,10 +79,15 @@ def invent_case(suspects: Suspects, fault: Fault, seed: int) -> InventedCase:
     """
     for change in draw_changes(suspects.tube, suspects.settings, fault, _TRIES, -1 - seed):
         truth = look_at(suspects.tube, tuple(suspects.variations.values()), fault, [change])
-        if differs(suspects.statements, truth.looks, suspects.usual)[0] > _NOTICEABLE:
+        is_noticeable = _is_noticeable(suspects, truth)
+        if is_noticeable:
             break
     rng = np.random.default_rng([seed, 1, *fault.key.encode()])
-    return InventedCase(fault, truth, onlooker_says(suspects, truth, rng), seed)
+    return InventedCase(fault, truth, onlooker_says(suspects, truth, rng), seed, is_noticeable)
+
+
+def _is_noticeable(suspects: Suspects, truth: Suspect) -> bool:
+    return bool(differs(suspects.statements, truth.looks, suspects.usual)[0] > _NOTICEABLE)
 
 
 def onlooker_says(suspects: Suspects, truth: Suspect, rng: np.random.Generator) -> Sighting:
@@ -89,7 +97,7 @@ def onlooker_says(suspects: Suspects, truth: Suspect, rng: np.random.Generator) 
         is_made = rng.random() < one.chance(truth.looks, suspects.usual)[0]
         if is_made:
             seen.append(one.key)
-        elif one.about == "meters" and not is_made:
+        elif one.about == "meters":
             not_seen.append(one.key)
     is_spot = isinstance(suspects.bench.screen, EndFace)
     tried = [key for key in _TRIED if key in truth.looks]
@@ -106,7 +114,9 @@ def drawn_line(look: Look, is_spot: bool, rng: np.random.Generator) -> Points:
     shake = rng.normal(0.0, _SHAKE * SKETCHED, (_POINTS, 2))
     if is_spot:
         angle = np.linspace(0.0, 2.0 * np.pi, _POINTS, endpoint=False)
-        edge = max(float(look.width[0]), 1e-3) * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+        edge = max(float(look.width[0]), SMALLEST_RADIUS) * np.stack(
+            [np.cos(angle), np.sin(angle)], axis=1
+        )
         points = look.centre[0] + edge + offset + 0.3 * shake
     else:
         line = look.line[0]

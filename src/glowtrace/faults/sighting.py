@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 
@@ -20,13 +21,15 @@ Screen = tuple[float, float, float, float]
 
 SKETCHED, PHOTOGRAPHED = 2.5e-3, 0.8e-3
 """Standard deviation in m of a line that is dragged on the screen, or read from a photograph."""
+_MODEL = 1e-3
+"""Standard deviation in m of what the model itself may be off by."""
 _OUTLIERS = 0.05
 """Part of the points that have nothing to do with the line."""
 _INDEPENDENT = 4.0
 """Points of a line that count as independent: a hand that is off stays off for a while."""
 _RADIUS_OFF = 0.35
 """Standard deviation of the logarithm of a sketched spot's radius."""
-_SMALLEST_RADIUS = 1e-3
+SMALLEST_RADIUS = 0.7e-3
 """Radius in m below which a spot is drawn no smaller."""
 _RADII = 3.0
 """Range of the logarithm of a spot's radius."""
@@ -139,8 +142,9 @@ def log_likelihood(
         elif sighting.seen:
             total += np.log(one.silence(looks, usual))
     judge = _spot_likelihood if is_spot else _line_likelihood
+    error = math.hypot(sighting.line_error, _MODEL)
     for key, points in sighting.lines:
-        total += judge(np.array(points), sighting.line_error, looks[key], screen)
+        total += judge(np.array(points), error, looks[key], screen)
     return total
 
 
@@ -188,8 +192,7 @@ def _spot_likelihood(points: Array, error: float, look: Look, screen: Screen) ->
     total = np.log(np.nan_to_num((1.0 - _OUTLIERS) * near) + everywhere)
     if len(points) > 2:
         drawn = np.linalg.norm(points - middle, axis=1).mean()
-        smallest = max(_SMALLEST_RADIUS, 0.5 * error)
-        ratio = np.log(np.maximum(look.width, smallest) / max(float(drawn), smallest))
+        ratio = np.log(np.maximum(look.width, SMALLEST_RADIUS) / max(float(drawn), SMALLEST_RADIUS))
         fits = np.exp(-0.5 * (ratio / _RADIUS_OFF) ** 2) / (np.sqrt(2.0 * np.pi) * _RADIUS_OFF)
         total += np.log((1.0 - _OUTLIERS) * np.nan_to_num(fits) + _OUTLIERS / _RADII)
     return np.asarray(total)

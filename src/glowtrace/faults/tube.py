@@ -35,8 +35,8 @@ Array = NDArray[np.float64]
 
 _CELLS = 24_000
 """Cells of the map down to which it is made coarser; a field's scale is centimetres."""
-_ELECTRONS = {"sheet": 128, "end face": 96, "gas glow": 24}
-_COLUMNS = 16
+_ELECTRONS = {"sheet": 72, "end face": 72, "gas glow": 16}
+_COLUMNS = 12
 _STATION_SPACING = 0.0025
 _TOLERANCE = 1e-6
 """Error of position in m allowed per step."""

@@ -15,6 +15,8 @@ from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
 _DULL, _FAINT = (0.2, 0.6), (0.03, 0.4)
 _BAD_CONTACT = 0.7
 _SAGS = 0.35, 0.85
+_METER_SHOWS = 0.9
+"""Chance that the meter is at the output, and not at the knob."""
 _UNSMOOTHED = 0.3, 1.0
 _RANGES = 0.1, 1.0 / 3.0, 3.0, 10.0
 """Steps between neighbouring ranges of a meter."""
@@ -51,7 +53,7 @@ def _polarity_reversed(scene: Scene, rng: np.random.Generator) -> Change:
 
 def _sagging(scene: Scene, rng: np.random.Generator) -> Change:
     part = float(rng.uniform(*_SAGS))
-    is_shown = rng.random() < 0.8
+    is_shown = rng.random() < _METER_SHOWS
     shared = scene.settings.plate_source == "accelerating supply"
 
     def change(condition: Condition) -> Condition:
@@ -217,7 +219,8 @@ SUPPLY_FAULTS: Final = (
         group="meters",
         odds=4.0,
         why="The pointer is read on the wrong scale, so the knob stands three or ten times off.",
-        remedy="Turn the knob to zero, put the meter on its right range, and set it again.",
+        remedy=f"Turn the knob to zero. {OFF_FIRST} put the meter on its right range, and set the "
+        "knob again.",
         applies=lambda bench, settings: any(
             0.0 < factor * value <= most
             for _, value, most in _knobs(bench, settings)

@@ -96,7 +96,7 @@ SURROUNDING_FAULTS: Final = (
         remedy=f"{OFF_FIRST} move magnets, loudspeakers and steel a metre or more away.",
         applies=_always,
         draw=_magnet,
-        draws=4.0,
+        draws=3.0,
     ),
     Fault(
         key="heading",
@@ -120,7 +120,7 @@ SURROUNDING_FAULTS: Final = (
         "Wipe nothing and touch nothing.",
         applies=_always,
         draw=_charged,
-        draws=3.0,
+        draws=2.5,
     ),
     Fault(
         key="gas",
@@ -129,7 +129,7 @@ SURROUNDING_FAULTS: Final = (
         odds=2.0,
         why="A vacuum tube that has drawn air scatters its beam and glows all over; a bulb that "
         "has lost its gas shows a faint, broad line.",
-        remedy="Switch off: the tube has to be replaced, by the person responsible.",
+        remedy=f"{OFF_FIRST} let the person responsible replace the tube.",
         applies=_always,
         draw=_gas,
         draws=1.5,
