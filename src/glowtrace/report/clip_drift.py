@@ -11,6 +11,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.picture import Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE, SPEED_OF_LIGHT
@@ -67,7 +68,8 @@ def drift_clip(
     """
     count, look = form.count, form.look
     bench = prepared.bench
-    ray = followed_ray(prepared, settings, model=form.model, samples=_SAMPLES)
+    whole = followed_ray(prepared, settings, model=form.model, samples=_SAMPLES)
+    ray = _in_picture(whole, shown_extent(prepared))
     drift = _require_frame(drift_frame(ray))
     account = account_of(ray)
     lab = shown_extent(prepared)
@@ -123,6 +125,17 @@ def drift_clip(
         title=f"{bench.name}: laboratory and drift frame",
         size=form.pixels, rate=form.rate, count=count, frame=frame,
         captions=captions_of(count, form.rate, spoken),
+    )  # fmt: skip
+
+
+def _in_picture(ray: Ray, lab: Extent) -> Ray:
+    """Give a flight up to the last point in the picture: what comes later is another story."""
+    x, y, _ = ray.position.T
+    inside = (x >= lab[0]) & (x <= lab[1]) & (y >= lab[2]) & (y <= lab[3])
+    count = int(np.flatnonzero(inside)[-1]) + 1 if inside.any() else len(x)
+    return Ray(
+        ray.model, ray.time[:count], ray.position[:count], ray.velocity[:count],
+        ray.potential[:count], ray.electric_field[:count], ray.flux_density[:count], ray.end,
     )  # fmt: skip
 
 

@@ -146,4 +146,4 @@ class Slate:
 
 @cache
 def _font(size: float, bold: bool) -> FontProperties:
-    return FontProperties("DejaVu Sans", size=size, weight="bold" if bold else "normal")
+    return FontProperties(family="DejaVu Sans", size=size, weight="bold" if bold else "normal")
