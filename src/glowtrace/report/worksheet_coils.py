@@ -127,7 +127,7 @@ def charge_over_mass(asked: Asked) -> Question | None:
     real = circle_radius(asked.prepared, _settings(asked, given))
     if real is None:
         return None
-    diameter = round(2 * real / _ROUNDING) * _ROUNDING
+    diameter = printed(round(2 * real / _ROUNDING) * _ROUNDING)
     flux = asked.per_ampere * given.current
     measured = school.charge_over_mass(given.accelerating, flux, diameter / 2)
     return Question(
