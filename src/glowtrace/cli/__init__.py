@@ -13,6 +13,7 @@ from typing import Annotated, TextIO
 import typer
 
 from glowtrace.cli.bench import bench_commands
+from glowtrace.cli.calibration import calibration_commands
 from glowtrace.cli.clip import CLIP_EXAMPLES, clip
 from glowtrace.cli.explain import EXPLAIN_EXAMPLES, explain
 from glowtrace.cli.faults import FAULTS_EXAMPLES, faults
@@ -24,6 +25,7 @@ from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
 from glowtrace.cli.page import show_page
 from glowtrace.cli.photograph import PHOTOGRAPH_EXAMPLES, photograph
 from glowtrace.cli.plan import PLAN_EXAMPLES, plan
+from glowtrace.cli.readings import READINGS_EXAMPLES, readings
 from glowtrace.cli.safety import SAFETY_EXAMPLES, safety
 from glowtrace.cli.settings import settings_commands
 from glowtrace.cli.sheet import SHEET_EXAMPLES, sheet
@@ -55,8 +57,10 @@ app.command(epilog=LIGHT_EXAMPLES)(light)
 app.command(epilog=CLIP_EXAMPLES)(clip)
 app.command(epilog=WORKSHEET_EXAMPLES)(worksheet)
 app.command(epilog=EXPLAIN_EXAMPLES)(explain)
+app.command(epilog=READINGS_EXAMPLES)(readings)
 app.command(epilog=MEASURE_EXAMPLES)(measure)
 app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
+app.add_typer(calibration_commands, name="calibration")
 app.add_typer(settings_commands, name="settings")
 app.add_typer(logbook_commands, name="logbook")
 app.command("page")(show_page)

@@ -1,4 +1,4 @@
-"""Commands about the logbook: list, show, export, import."""
+"""Commands about the logbook: list, show, withdraw, export, import."""
 
 from __future__ import annotations
 
@@ -85,6 +85,21 @@ def show(
         typer.echo(f"attached: {label.name} ({label.media_type})")
     for name in written:
         typer.echo(f"written: {name}")
+
+
+@logbook_commands.command(
+    epilog='Example: glowtrace logbook withdraw 0123456789abcdef --reason "wrong range"'
+)
+def withdraw(
+    entry: EntryName,
+    reason: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept with it.")] = "",
+) -> None:
+    """Mark an entry as withdrawn, for good: it stays, but is no longer listed or offered."""
+    from glowtrace.store import open_store
+
+    with open_store() as store:
+        found = store.logbook.withdraw(entry, reason=reason)
+    typer.echo(f"withdrawn: {found.id} ({found.title})")
 
 
 @logbook_commands.command("export", epilog="Example: glowtrace logbook export logbook.zip")

@@ -9,6 +9,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from glowtrace.cli.known import (
+    CalibrationChoice,
+    KnownConstants,
+    known_by_calibration,
+    read_calibration,
+    read_known,
+)
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
 from glowtrace.cli.printing import (
     print_json,
@@ -17,14 +24,13 @@ from glowtrace.cli.printing import (
     progress_bar,
     require_new,
 )
-from glowtrace.errors import BenchError, GlowtraceError, Problem
+from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.measure.budget import Budget
     from glowtrace.measure.experiment import Experiment
     from glowtrace.measure.fitted import Fit
-    from glowtrace.measure.instrument import Instrument
     from glowtrace.measure.readings import Table
     from glowtrace.measure.result import Result
 
@@ -34,34 +40,21 @@ MEASURE_EXAMPLES = """Examples:
 glowtrace measure circle circles.csv "fine-beam bulb" --meter "ruler=of 1 mm"
 glowtrace measure circle circles.csv "fine-beam bulb" --model bench --out circles.json
 glowtrace measure circle circles.csv "fine-beam bulb" --report circles.pdf
+glowtrace measure null null.csv "deflection tube" --known "plate_gap=52.0(3) mm"
+glowtrace measure null null.csv "deflection tube" --calibration latest
 
 A table has a head and one row a reading, as in: D (mm), V_a (V), I (A)
 """
 
 
 def measure(
-    method: Annotated[
-        str,
-        typer.Argument(
-            show_default=False,
-            help='What was read: "plates only", "coils only", "null", "circle", "axial focus" '
-            'or "turn-back".',
-        ),
-    ],
-    readings: Annotated[
-        Path, typer.Argument(show_default=False, help="A table of readings: a CSV or text file.")
-    ],
+    method: MethodName,
+    readings: ReadingsFile,
     bench: BenchChoice,
     model: ModelChoice = "bench",
-    meters: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--meter",
-            metavar="NAME=ERROR of STEP",
-            help='What an instrument is good for, as in "coil_current=0.5 % + 2 digits of 10 mA" '
-            'or "ruler=of 1 mm"; may be repeated. A quantity without one is taken as exact.',
-        ),
-    ] = None,
+    meters: Meters = None,
+    known: KnownConstants = None,
+    calibration: CalibrationChoice = None,
     robust: Annotated[
         Literal["none", "huber", "student"],
         typer.Option(help="How rows far out count: fully (none), or less."),
@@ -79,7 +72,8 @@ def measure(
 ) -> None:
     """Measure e/m from a table of readings, with its budget.
 
-    The bench's own dimensions are taken as exact; the result is compared with the accepted value.
+    The bench's own dimensions are taken as exact unless --known or --calibration say otherwise;
+    the result is compared with the accepted value. An empty table: glowtrace readings --help
     """
     from glowtrace.report.output import require_ending, write_output
 
@@ -88,7 +82,8 @@ def measure(
             require_ending(path, (ending,))
             require_new(path, overwrite)
     found = find_bench(bench)
-    table = _read_readings(readings, method)
+    table = read_readings(readings, method)
+    constants = read_known(known or [], found, model)
     with progress_bar() as show:
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
@@ -96,10 +91,13 @@ def measure(
         from glowtrace.measure.fit_budget import fit_budget
         from glowtrace.measure.result import measured_specific_charge
 
-        known = {name.partition("=")[0].strip(): name for name in meters or ()}
-        table = replace(table, instruments={**table.instruments, **_read_meters(known, table)})
+        if calibration is not None:
+            kept = read_calibration(calibration, found)
+            constants = known_by_calibration(kept, found, table.method, model) | constants
+        told = {**table.instruments, **read_meters(meters or [], table)}
+        table = replace(table, instruments=told)
         apparatus = prepare(found, progress=show) if model == "bench" else found
-        setup = experiment(apparatus, table, model=model)
+        setup = experiment(apparatus, table, model=model, known=constants)
         show(None, "fitting")
         fit = setup.fit(robust=robust)
         budget = fit_budget(setup, fit)
@@ -121,44 +119,20 @@ def measure(
             typer.echo(f"written: {name}")
 
 
-def _read_readings(path: Path, method: str) -> Table:
-    from glowtrace.measure.methods import COLUMNS, columns_of
-    from glowtrace.measure.spreadsheet import read_table
-
-    columns_of(method)  # tells which methods there are
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None
-    return read_table(text, next(name for name in COLUMNS if name == method))
-
-
-def _read_meters(told: dict[str, str], table: Table) -> dict[str, Instrument]:
-    """Read instruments like "ruler=0.2 % of 1 mm", by the name of a meter or a column."""
-    from glowtrace.measure.instrument import meter
-
-    units = {column.meter or column.name: column.si_unit for column in table.columns}
-    found = {}
-    for name, text in told.items():
-        error, of, step = text.partition("=")[2].rpartition("of ")
-        if name not in units or not of:
-            names = ", ".join(units)
-            wanted = (
-                f'give NAME=ERROR of STEP, with a NAME of {names}: "{next(iter(units))}=of 1 mm"'
-            )
-            raise BenchError("instruments", [Problem("--meter", f'"{text}"', wanted)])
-        found[name] = meter(error.strip(), step.strip(), units[name])
-    return found
-
-
 def _record(
     bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result
 ) -> dict[str, Any]:
-    """Give the result as plain data; numbers carry their unit in the key."""
+    """Give the result as plain data; numbers carry their unit in the key or beside them.
+
+    What is known beforehand has the value null where it is as drawn, and the uncertainty null
+    where it is free.
+    """
+    from glowtrace.measure.tube import TUBE_PARAMETERS
+
     return {
         "bench": {"name": bench.name, "invented": bench.invented},
         "method": setup.tables[0].method,
+        "readings_invented": setup.tables[0].is_invented,
         "model": setup.model,
         "specific_charge_c_per_kg": result.value,
         "uncertainty_c_per_kg": result.uncertainty,
@@ -173,6 +147,14 @@ def _record(
             {"row": number + 1, "why": why} for number, why in _faults(setup.tables[0])
         ],
         "outlying_rows": [row + 1 for row in _outliers(setup, fit)],
+        "known": {
+            name: {
+                "value": each.value,
+                "uncertainty": each.uncertainty if math.isfinite(each.uncertainty) else None,
+                "unit": TUBE_PARAMETERS[name][1],
+            }
+            for name, each in setup.known.items()
+        },
         "taken_as_exact": list(setup.taken_as_exact),
         "budget": [
             {
@@ -200,6 +182,8 @@ def _tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Res
     from glowtrace.report.caption import MODEL_WORDS
 
     typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    if setup.tables[0].is_invented:
+        print_paragraph("From invented readings: it says nothing about a real tube.")
     print_paragraph(f"{result.sentence}.")
     print_paragraph(f"It {result.verdict} ({100 * result.relative_deviation:+.2f} %).")
     print_paragraph(

@@ -16,6 +16,8 @@ from glowtrace.bench.identity import fields_key
 from glowtrace.bench.model import Bench
 from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.measure.calibration import TubeCalibration, calibration_from_json
+from glowtrace.measure.experiment import Known
+from glowtrace.measure.methods import Method, columns_of
 from glowtrace.store.attaching import Attachment
 from glowtrace.store.entry import Entry
 from glowtrace.store.logbook import Logbook
@@ -122,6 +124,14 @@ def calibration_of(entry: Entry) -> TubeCalibration | None:
         return calibration_from_json(json.dumps(entry.payload["calibration"]))
     except GlowtraceError:
         return None
+
+
+def known_for(calibration: TubeCalibration, bench: Bench, method: Method) -> dict[str, Known]:
+    """Give what a calibration says about the constants that readings of a method depend on."""
+    columns = {column.name for column in columns_of(method)}
+    needs = {"plate_gap": "plate_voltage", "coil_constant": "coil_current"}
+    known = calibration.known(bench)
+    return {name: each for name, each in known.items() if needs[name] in columns}
 
 
 def calibration_words(calibration: TubeCalibration) -> str:

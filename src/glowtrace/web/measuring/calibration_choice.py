@@ -11,8 +11,8 @@ from glowtrace.bench.picture import Model
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import TubeCalibration, calibration_from_json
 from glowtrace.measure.experiment import Known
-from glowtrace.measure.methods import Method, columns_of
-from glowtrace.store.calibrations import KeptCalibration, calibration_words
+from glowtrace.measure.methods import Method
+from glowtrace.store.calibrations import KeptCalibration, calibration_words, known_for
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.keeping import Keeping
@@ -75,10 +75,7 @@ class CalibrationChoice:
         found = self._chosen
         if found is None or found.model != self._model:
             return {}
-        columns = {column.name for column in columns_of(method)}
-        needs = {"plate_gap": "plate_voltage", "coil_constant": "coil_current"}
-        known = found.known(self._frame.bench)
-        return {name: each for name, each in known.items() if needs[name] in columns}
+        return known_for(found, self._frame.bench, method)
 
     def choose(self, calibration: TubeCalibration, kept: KeptCalibration | None = None) -> None:
         """Let a calibration count from now on: one that is kept, or one for this page only."""

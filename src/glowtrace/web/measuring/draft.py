@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Container, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from uncertainties import ufloat  # type: ignore[import-untyped]
@@ -13,20 +13,16 @@ from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import Column, Method, columns_of
 from glowtrace.measure.readings import Reading, Table, Tie, table
 from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.usual_meters import meter_names, meter_title, meter_unit, usual_meter
 from glowtrace.units import exact_text, parse_quantity
 
 FEWEST_ROWS = 6
 """Rows that an empty table shows."""
 
-Texts = tuple[tuple[str, ...], ...]
+_FINEST = 1e-4
+"""Smallest uncertainty that is written into a cell, in its column's unit: no meter is finer."""
 
-_METERS: Mapping[str, tuple[str, str, str, str]] = {
-    "ruler": ("Ruler or grid", "0.2 %", "1 mm", "0.3 mm"),
-    "accelerating_voltage": ("Accelerating voltmeter", "0.5 % + 2 digits", "1 V", ""),
-    "plate_voltage": ("Plate voltmeter", "0.5 % + 2 digits", "1 V", ""),
-    "coil_current": ("Ammeter", "1 % + 2 digits", "1 mA", ""),
-}
-"""Title; then specification, step and judging of a usual instrument, to be changed."""
+Texts = tuple[tuple[str, ...], ...]
 
 
 @dataclass(frozen=True)
@@ -73,32 +69,6 @@ def empty_draft(method: Method, tie: Tie = "symmetric") -> Draft:
     count = len(columns_of(method))
     usual = {name: usual_meter(name) for name in meter_names(method)}
     return Draft(method, (("",) * count,) * FEWEST_ROWS, usual, tie)
-
-
-def meter_names(method: Method, own: Container[str] = ()) -> tuple[str, ...]:
-    """Give the names of a method's instruments, each once; columns with their own need none."""
-    named = (
-        column.meter or column.name
-        for column in columns_of(method)
-        if column.si_unit != "1" and (column.meter is None or column.name not in own)
-    )
-    return tuple(dict.fromkeys(named))
-
-
-def meter_title(name: str) -> str:
-    """Give what an instrument is called."""
-    return _METERS[name][0]
-
-
-def meter_unit(name: str) -> str:
-    """Give the SI unit of what an instrument shows."""
-    return {"ruler": "m", "coil_current": "A"}.get(name, "V")
-
-
-def usual_meter(name: str) -> Instrument:
-    """Give the instrument that is taken until somebody writes what is on theirs."""
-    _, specification, resolution, judgement = _METERS[name]
-    return meter(specification, resolution, meter_unit(name), judgement=judgement)
 
 
 def meter_text(instrument: Instrument, name: str) -> MeterText:
@@ -216,7 +186,10 @@ def _short(cell: str) -> str:
     value, sign, uncertainty = cell.partition(" ± ")
     if not sign or not float(uncertainty) > 0:
         return cell
-    return f"{ufloat(float(value), float(uncertainty)):.2uS}"
+    size = float(uncertainty)
+    if size < _FINEST:
+        return f"{ufloat(float(value), _FINEST):.1uS}"
+    return f"{ufloat(float(value), size):.2uS}"
 
 
 def _clean(cell: str) -> str:

@@ -12,20 +12,15 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.usual_meters import meter_title, usual_meter
 from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.measuring.draft import (
-    MeterText,
-    instrument_from,
-    meter_text,
-    meter_title,
-    usual_meter,
-)
+from glowtrace.web.measuring.draft import MeterText, instrument_from, meter_text
 from glowtrace.web.naming import TYPED
 
 _FIELDS = {
     "specification": ("Limits of error", "0.5 % of reading + 2 digits"),
     "resolution": ("Smallest step", "1 V"),
-    "judgement": ("Judging by eye", "none"),
+    "judgement": ("Read by eye", "none"),
 }
 
 

@@ -5,7 +5,8 @@
 // Enter, sets a grid point or takes hold of a point of the line; a point that is held is dragged, or
 // nudged by the arrow keys; Delete removes it from the line or brings it back; Esc lets it go.
 
-const LOUPE = 66; // radius on the page
+const LOUPE = [46, 66]; // radius on the page, smallest and largest
+const LOUPE_SHARE = 0.13; // of the width
 const ZOOM = 5; // page pixels of the loupe for one of the photograph shown at full size
 const NEAR = 14; // page pixels
 
@@ -217,10 +218,11 @@ export default {
         this.strokes(context, lines, isHeld ? "#ff9d76" : "#fff", 2);
         context.font = "15px Glowtrace, sans-serif";
         context.fillStyle = "#000";
-        const room = context.measureText(point.says).width;
-        context.fillRect(x + 8, y + 6, room + 8, 20);
+        const room = context.measureText(point.says).width + 8;
+        const left = x + 8 + room > this.$refs.canvas.clientWidth ? x - 8 - room : x + 8;
+        context.fillRect(left, y + 6, room, 20);
         context.fillStyle = "#f0dfc2";
-        context.fillText(point.says, x + 12, y + 21);
+        context.fillText(point.says, left + 4, y + 21);
       });
     },
 
@@ -245,27 +247,28 @@ export default {
       const at = this.held ? this[this.held[0]][this.held[1]].at : this.cross;
       const [x, y] = this.onPage(at);
       // In the corner away from the cross, so that it hides nothing that is looked at.
-      const middle = [x < width / 2 ? width - LOUPE - 8 : LOUPE + 8, LOUPE + 8];
+      const size = Math.min(Math.max(LOUPE_SHARE * width, LOUPE[0]), LOUPE[1]);
+      const middle = [x < width / 2 ? width - size - 8 : size + 8, size + 8];
       const zoom = Math.max(ZOOM * Math.min(this.scale(), 1), 2);
       const real = this.image.naturalWidth / this.size[0];
-      const span = LOUPE / zoom;
+      const span = size / zoom;
       context.save();
       context.beginPath();
-      context.arc(...middle, LOUPE, 0, 2 * Math.PI);
+      context.arc(...middle, size, 0, 2 * Math.PI);
       context.fillStyle = "#000";
       context.fill();
       context.clip();
       context.imageSmoothingEnabled = false;
-      context.filter = "brightness(1.5) contrast(1.5)"; // printed lines are faint in a dark room
+      context.filter = "brightness(2)"; // printed lines are faint in a dark room
       context.drawImage(
         this.image, (at[0] + 0.5 - span) * real, (at[1] + 0.5 - span) * real, 2 * span * real, 2 * span * real,
-        middle[0] - LOUPE, middle[1] - LOUPE, 2 * LOUPE, 2 * LOUPE,
+        middle[0] - size, middle[1] - size, 2 * size, 2 * size,
       );
       context.restore();
       const [mx, my] = middle;
-      this.strokes(context, [[mx - LOUPE, my, mx - 5, my], [mx + 5, my, mx + LOUPE, my], [mx, my - LOUPE, mx, my - 5], [mx, my + 5, mx, my + LOUPE]], "rgb(240 223 194 / 85%)", 1);
+      this.strokes(context, [[mx - size, my, mx - 5, my], [mx + 5, my, mx + size, my], [mx, my - size, mx, my - 5], [mx, my + 5, mx, my + size]], "rgb(240 223 194 / 85%)", 1);
       context.beginPath();
-      context.arc(mx, my, LOUPE, 0, 2 * Math.PI);
+      context.arc(mx, my, size, 0, 2 * Math.PI);
       context.lineWidth = 2;
       context.strokeStyle = "#f0dfc2";
       context.stroke();

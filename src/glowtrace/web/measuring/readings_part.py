@@ -14,6 +14,7 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.usual_meters import meter_names
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.measuring.cells import Cells
 from glowtrace.web.measuring.draft import (
@@ -22,7 +23,6 @@ from glowtrace.web.measuring.draft import (
     draft_of,
     empty_draft,
     marks_of,
-    meter_names,
     names_columns,
     put_texts,
     rows_from,

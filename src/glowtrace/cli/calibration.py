@@ -1,0 +1,209 @@
+"""Commands about a tube's own constants: made from readings, kept with the bench, listed, saved."""
+
+from __future__ import annotations
+
+import datetime
+import json
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from glowtrace.cli.known import KnownConstants, read_calibration, read_known
+from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
+from glowtrace.cli.printing import (
+    print_json,
+    print_paragraph,
+    print_table,
+    progress_bar,
+    require_new,
+)
+from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
+from glowtrace.errors import GlowtraceError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.measure.calibration import CalibrationRun, TubeCalibration
+    from glowtrace.store.calibrations import KeptCalibration
+
+calibration_commands = typer.Typer(
+    help="A tube's effective plate and coil factors: measured once, kept with its bench, reused.",
+)
+
+MAKE_EXAMPLES = """Examples:
+
+\b
+glowtrace calibration make "plates only" points.csv "deflection tube"
+glowtrace measure null null.csv "deflection tube" --calibration latest
+"""
+
+
+@calibration_commands.command(epilog=MAKE_EXAMPLES)
+def make(
+    method: MethodName,
+    readings: ReadingsFile,
+    bench: BenchChoice,
+    model: ModelChoice = "bench",
+    meters: Meters = None,
+    known: KnownConstants = None,
+    date: Annotated[
+        str, typer.Option(metavar="YEAR-MONTH-DAY", help="Of the readings; today if left out.")
+    ] = "",
+    note: Annotated[str, typer.Option(metavar="TEXT", help="Anything worth keeping.")] = "",
+    keeps: Annotated[
+        bool, typer.Option("--keep/--no-keep", help="Keep it with the bench, in the logbook.")
+    ] = True,
+    out: Annotated[
+        Path | None, typer.Option(metavar="FILE", help="Write it to a .json file too.")
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Find how strongly a tube's plates and coils act, with e/m as accepted, and keep that.
+
+    Plates only gives the plate factor; coils only, circles and axial foci the coil factor.
+    """
+    from glowtrace.report.output import require_ending, write_output
+
+    if out is not None:
+        require_ending(out, (".json",))
+        require_new(out, overwrite)
+    day = _day(date)
+    found = find_bench(bench)
+    table = read_readings(readings, method)
+    constants = read_known(known or [], found, model)
+    with progress_bar() as show:
+        show(None, "getting ready")
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.measure.calibration import calibrate_tube
+
+        told = {**table.instruments, **read_meters(meters or [], table)}
+        table = replace(table, instruments=told)
+        apparatus = prepare(found, progress=show) if model == "bench" else found
+        show(None, "fitting")
+        run = calibrate_tube(
+            apparatus, table, model=model, date=day, known=constants, note=" ".join(note.split())
+        )
+    written = []
+    if out is not None:
+        write_output(out, run.calibration.to_json().encode())
+        written.append(str(out))
+    kept = _keep(run) if keeps else None
+    if as_json:
+        print_json(_record(run.calibration, kept) | {"written": written})
+        return
+    from glowtrace.store.calibrations import calibration_words
+
+    print_paragraph(f"{found.name}: {calibration_words(run.calibration)}, with e/m as accepted.")
+    print_paragraph(f"Fit: {run.fit.verdict}.")
+    if kept is not None:
+        typer.echo(f"kept: {kept.id}")
+    for name in written:
+        typer.echo(f"written: {name}")
+
+
+@calibration_commands.command("list", epilog="Example: glowtrace calibration list my-tube.toml")
+def list_calibrations(
+    bench: Annotated[
+        str | None,
+        typer.Argument(
+            show_default=False, help="A bench by its name or file; those of all if left out."
+        ),
+    ] = None,
+    as_json: AsJson = False,
+) -> None:
+    """List the calibrations that are kept for a bench, the one measured last first."""
+    from glowtrace.store import open_store
+
+    found = None if bench is None else find_bench(bench)
+    with open_store() as store:
+        kept = store.calibrations.list(found)
+    if as_json:
+        print_json([_record(each.calibration, each) for each in kept])
+        return
+    if not kept:
+        typer.echo("None is kept. See: glowtrace calibration make --help")
+        return
+    from glowtrace.store.calibrations import calibration_words
+
+    print_table(
+        ("entry", "date", "bench", "calibration", "note"),
+        [
+            (each.id, f"{each.calibration.date}", each.bench_name,
+             calibration_words(each.calibration), each.calibration.note)
+            for each in kept
+        ],
+    )  # fmt: skip
+
+
+@calibration_commands.command(
+    epilog='Example: glowtrace calibration add tube.json "deflection tube"'
+)
+def add(
+    file: Annotated[Path, typer.Argument(show_default=False, help="A calibration file (.json).")],
+    bench: BenchChoice,
+) -> None:
+    """Keep the calibration of a file with its bench."""
+    from glowtrace.report.output import require_ending
+    from glowtrace.store import open_store
+
+    require_ending(file, (".json",))
+    found = find_bench(bench)
+    calibration = read_calibration(str(file), found)
+    with open_store() as store:
+        kept = store.calibrations.keep(calibration, found)
+    typer.echo(f"kept: {kept.id}")
+
+
+@calibration_commands.command(
+    epilog="Example: glowtrace calibration save 0123456789abcdef tube.json"
+)
+def save(
+    entry: Annotated[str, typer.Argument(show_default=False, help="The name of the entry.")],
+    file: Annotated[Path, typer.Argument(show_default=False, help="The .json file to write.")],
+    overwrite: Overwrite = False,
+) -> None:
+    """Write a kept calibration to a file, for another computer."""
+    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.store import open_store
+
+    require_ending(file, (".json",))
+    require_new(file, overwrite)
+    with open_store() as store:
+        kept = store.calibrations.open(entry)
+    write_output(file, kept.calibration.to_json().encode())
+    typer.echo(f"written: {file}")
+
+
+def _keep(run: CalibrationRun) -> KeptCalibration:
+    from glowtrace.measure.export import export_measurement
+    from glowtrace.measure.spreadsheet import write_table
+    from glowtrace.store import open_store
+
+    (table,) = run.experiment.tables
+    data = {
+        "method": table.method,
+        "readings": write_table(table),
+        "measurement": json.loads(export_measurement(run.experiment, run.fit)),
+    }
+    with open_store() as store:
+        return store.calibrations.keep(run.calibration, run.experiment.bench, data=data)
+
+
+def _day(text: str) -> datetime.date:
+    if not text:
+        return datetime.date.today()
+    try:
+        return datetime.date.fromisoformat(text)
+    except ValueError:
+        wanted = "give a day as in 2026-11-26"
+        raise GlowtraceError(str(Problem("--date", f'"{text}"', wanted))) from None
+
+
+def _record(calibration: TubeCalibration, kept: KeptCalibration | None) -> dict[str, Any]:
+    """Give a calibration as plain data; the factors have no unit."""
+    return {
+        "entry": None if kept is None else kept.id,
+        "bench": None if kept is None else kept.bench_name,
+        "calibration": json.loads(calibration.to_json()),
+    }

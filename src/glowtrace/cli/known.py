@@ -1,0 +1,154 @@
+"""What is known beforehand about a tube: constants told on the command line, and calibrations."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated
+
+import typer
+
+from glowtrace.errors import BenchError, GlowtraceError, Problem
+
+if TYPE_CHECKING:
+    from glowtrace.bench.model import Bench
+    from glowtrace.bench.picture import Model
+    from glowtrace.measure.calibration import TubeCalibration
+    from glowtrace.measure.experiment import Known
+    from glowtrace.measure.methods import Method
+
+KnownConstants = Annotated[
+    list[str] | None,
+    typer.Option(
+        "--known",
+        metavar="NAME=VALUE",
+        help="What is known about a constant of the tube, with its standard uncertainty: "
+        '"plate_gap=52.0(3) mm", "coil_factor=1.002(5)"; "plate_gap=± 0.3 mm" is as drawn, so '
+        'uncertain; "grid_tilt=free" is fitted too. May be repeated.',
+    ),
+]
+CalibrationChoice = Annotated[
+    str | None,
+    typer.Option(
+        "--calibration",
+        metavar="WHICH",
+        help="Use a calibration of this tube: latest for the last one kept with the bench, the "
+        "name of its entry in the logbook, or a .json file.",
+    ),
+]
+FACTORS = {"plate_factor": "plate_gap", "coil_factor": "coil_constant"}
+_PLUS_MINUS = re.compile(r"\s*(?:±|\+-|\+/-)\s*")
+
+
+def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
+    """Read constants like "plate_gap=52.0(3) mm", by their name.
+
+    Raises
+    ------
+    GlowtraceError
+        A constant is unknown or told twice, or its value cannot be read.
+    """
+    from glowtrace.measure.tube import TUBE_PARAMETERS
+
+    allowed = [*FACTORS, *(name for name in TUBE_PARAMETERS if name != "specific_charge")]
+    found: dict[str, Known] = {}
+    for text in told:
+        head, equals, value = text.partition("=")
+        name = "_".join(re.split(r"[\s_-]+", head.strip().lower()))
+        if not equals or name not in allowed:
+            wanted = f"give NAME=VALUE, with a NAME of {', '.join(allowed)}"
+            raise BenchError("constants of the tube", [Problem("--known", f'"{text}"', wanted)])
+        constant = FACTORS.get(name, name)
+        if constant in found:
+            problem = Problem("--known", f'"{text}"', f"tell {constant} only once")
+            raise BenchError("constants of the tube", [problem])
+        try:
+            found[constant] = _known(name, value.strip(), bench, model)
+        except GlowtraceError as error:
+            raise GlowtraceError(f"--known {name}: {error}") from None
+    return found
+
+
+def _known(name: str, text: str, bench: Bench, model: Model) -> Known:
+    from glowtrace.measure.experiment import FREE, Known
+    from glowtrace.measure.tube import TUBE_PARAMETERS, nominal_tube
+    from glowtrace.units import parse_measurement, parse_quantity
+
+    if text == "free":
+        return FREE
+    nominal = nominal_tube(bench, model)
+    if name in FACTORS:
+        value, uncertainty = parse_measurement(text, "1")
+        if not value > 0:
+            raise GlowtraceError(str(Problem("factor", f'"{text}"', "give one above 0")))
+        drawn = getattr(nominal, FACTORS[name])
+        acting = drawn / value if name == "plate_factor" else drawn * value
+        return Known(acting, abs(acting) * uncertainty / value)
+    unit = TUBE_PARAMETERS[name][1]
+    if sign := _PLUS_MINUS.match(text):
+        return Known(None, abs(parse_quantity(text[sign.end() :], unit)))
+    value, uncertainty = parse_measurement(text, unit)
+    return Known(value, uncertainty)
+
+
+def read_calibration(which: str, bench: Bench) -> TubeCalibration:
+    """Give the calibration that was meant: the latest of a bench, one by its entry, or a file.
+
+    Raises
+    ------
+    GlowtraceError
+        There is none, it cannot be read, or it was made for a bench of other geometry.
+    """
+    from glowtrace.measure.calibration import calibration_from_json
+    from glowtrace.store import open_store
+
+    if which.endswith(".json"):
+        found = calibration_from_json(_text_of(Path(which)))
+    else:
+        with open_store() as store:
+            if which == "latest":
+                kept = store.calibrations.list(bench)
+                if not kept:
+                    problem = Problem(
+                        "--calibration",
+                        '"latest"',
+                        f'none is kept for the bench "{bench.name}"; make one with '
+                        "`glowtrace calibration make`",
+                    )
+                    raise BenchError("calibrations", [problem])
+                found = kept[0].calibration
+            else:
+                found = store.calibrations.open(which).calibration
+    found.known(bench)
+    return found
+
+
+def known_by_calibration(
+    calibration: TubeCalibration, bench: Bench, method: Method, model: Model
+) -> dict[str, Known]:
+    """Give what a calibration says about the constants that a method depends on.
+
+    Raises
+    ------
+    GlowtraceError
+        It was made with the other model, whose factors hold something else.
+    """
+    from glowtrace.store.calibrations import calibration_words, known_for
+
+    if calibration.model != model:
+        problem = Problem(
+            "--calibration",
+            calibration_words(calibration),
+            f'it was made with the model "{calibration.model}": add --model {calibration.model}, '
+            "or choose another one",
+        )
+        raise BenchError("calibrations", [problem])
+    return known_for(calibration, bench, method)
+
+
+def _text_of(path: Path) -> str:
+    try:
+        return path.read_text(encoding="utf-8")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text"
+        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None
