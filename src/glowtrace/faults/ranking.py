@@ -88,6 +88,18 @@ class Ranking:
         return {fault.key: float(share) for fault, share in zip(faults, shares, strict=True)}
 
     @cached_property
+    def uncertainties(self) -> dict[str, float]:
+        """Standard uncertainty of each probability, from the finite number of draws alone."""
+        chance = np.array(list(self.probabilities.values()))
+        errors = np.array(
+            [_relative_error(self.log_likelihoods[key]) for key in self.probabilities]
+        )
+        all_of_them = ((chance * errors) ** 2).sum()
+        own = ((1.0 - chance) ** 2 - chance**2) * errors**2
+        spread = chance * np.sqrt(np.maximum(all_of_them + own, 0.0))
+        return dict(zip(self.probabilities, spread.tolist(), strict=True))
+
+    @cached_property
     def standings(self) -> tuple[Standing, ...]:
         """All faults, the most probable first."""
         rows = [self._standing(fault) for fault in self.suspects.faults]
@@ -142,14 +154,14 @@ class Ranking:
         }
 
     def _standing(self, fault: Fault) -> Standing:
-        probability = self.probabilities[fault.key]
         logs = self.log_likelihoods[fault.key]
-        spread = probability * (1.0 - probability) * _relative_error(logs)
         appearance = None
         if fault.draw is not None:
             look = self.suspects.suspect(fault.key).looks[AS_SET]
             appearance = look.one(int(np.argmax(logs)))
-        return Standing(fault, probability, spread, appearance)
+        return Standing(
+            fault, self.probabilities[fault.key], self.uncertainties[fault.key], appearance
+        )
 
 
 def rank(suspects: Suspects, sighting: Sighting) -> Ranking:

@@ -94,12 +94,11 @@ class FaultyTube:
         pixel = _COARSE_PIXELS * view.plane.pixel
         u0, v0, u1, v1 = view.rectangle
         longest = self._longest
-        rows = {"end face": 1, "sheet": _COLUMNS, "gas glow": math.ceil(longest / 0.0025)}[
-            view.kind
-        ]
+        in_gas = math.ceil(longest / _STATION_SPACING)
+        rows = {"end face": 1, "sheet": _COLUMNS, "gas glow": in_gas}[view.kind]
         electrons = _ELECTRONS[view.kind]
         bundle = fly_bundle(
-            self._field(condition),
+            self.field(condition),
             self._walls,
             self._source(condition, settings),
             view.plane._replace(pixel=pixel),
@@ -146,7 +145,8 @@ class FaultyTube:
             coil_ripple=coils,
         )
 
-    def _field(self, condition: Condition) -> Field:
+    def field(self, condition: Condition) -> Field:
+        """Give the fields that electrons fly through."""
         grid = self.fields.grid
         voltages = np.array(condition.plates[: len(self.fields.names)])
         potential = superpose(self.fields.potentials, voltages)
