@@ -80,22 +80,34 @@ class Explanation:
         return len(self.ray.time) > 1
 
     def instant(self, at: float) -> Instant:
-        """Give the electron at a place among the points of its path, by straight lines between."""
+        """Give the electron at a place among the points of its path.
+
+        Between two points its place is a cubic in time, the rest runs along straight lines.
+        """
         account, last = self.account, len(self.ray.time) - 1
         at = min(max(at, 0.0), float(last))
         before = min(int(at), max(last - 1, 0))
         part = at - before
 
         def between(values: Array) -> Array:
-            return np.asarray(
-                values[before] + part * (values[min(before + 1, last)] - values[before])
-            )
+            return np.asarray(values[before] + part * (values[before + 1] - values[before]))
 
         values = {each.name: between(getattr(account, each.name)) for each in fields(Instant)}
+        values["position"] = self._place(before, part)
         scalars = ("time", "kinetic_energy", "potential_energy")
         return Instant(**{
             name: float(value) if name in scalars else value for name, value in values.items()
         })  # type: ignore[arg-type]  # fmt: skip
+
+    def _place(self, before: int, part: float) -> Array:
+        """Place (3,) in m between a point and the next, by the velocities at both."""
+        pair = slice(before, before + 2)
+        (start, end), (leave, arrive) = self.ray.position[pair], self.ray.velocity[pair]
+        step = float(np.diff(self.ray.time[pair])[0])
+        way = end - start
+        square = 3 * way - step * (2 * leave + arrive)
+        cube = step * (leave + arrive) - 2 * way
+        return np.asarray(start + part * (step * leave + part * (square + part * cube)))
 
     def mark(self, name: str) -> Mark | None:
         """Give the first mark of a name."""

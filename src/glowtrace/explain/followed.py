@@ -26,6 +26,8 @@ from glowtrace.fields.interpolation import IDEAL, Field, fields_at
 
 Array = NDArray[np.float64]
 _SAMPLES = 400
+_TWICE = 1e-6
+"""Part of the longest step below which two points count as one."""
 _LONGEST = 0.6
 """Length of path in m after which an electron in a vacuum tube is left."""
 
@@ -152,4 +154,8 @@ def _used(flight: Flights) -> Array:
     """Give the stations that were written."""
     path = flight.paths[0]
     written: Array = path[~np.isnan(path[:, 0])]
-    return written
+    # The end can fall on the last station, and would be there twice.
+    steps = np.diff(written[:, 6])
+    is_new = np.concatenate([[True], steps > _TWICE * steps.max(initial=0.0)])
+    kept: Array = written[is_new]
+    return kept
