@@ -108,6 +108,42 @@ def test_a_suggestion_tried_makes_it_so(open_at: Callable[[str], Bench]) -> None
     assert sum(dim) < 0.8 * sum(lit)  # the room is darker to look at, too
 
 
+def _ground(page: Page) -> float:
+    """Give the brightness of a corner of the live screen, 0 to 255."""
+    return float(
+        page.evaluate(
+            """() => {
+              const canvas = document.querySelector(".screen canvas");
+              const context = canvas.getContext("2d");
+              const { width, height } = canvas;
+              const place = [Math.round(width * 0.5), Math.round(height * 0.72), 12, 12];
+              const { data } = context.getImageData(...place);
+              return data.reduce((sum, value) => sum + value, 0) / (data.length * 0.75) - 85;
+            }"""
+        )
+    )
+
+
+def test_the_live_trace_as_in_this_room(open_at: Callable[[str], Bench]) -> None:
+    bench = open_at(f"?{TUBE}&light.beam_current=1e-7&light.room.illuminance=400.0")
+    bench.wait_for_rest()
+    page = bench.page
+    dark_ground, dark_glow = _ground(page), bench.glow()[0]
+    assert dark_glow > 1000
+    switch = page.get_by_role("switch", name="As in this room")
+    bench.do(switch.click)
+    # Room light on the screen, and a beam of 0.1 µA that nobody sees in it.
+    assert _ground(page) > dark_ground + 50.0
+    assert bench.glow()[0] < 0.02 * dark_glow
+    assert _query(page)["shown"] == ["room"]
+    page.reload()
+    bench.wait_for_rest()
+    expect(switch).to_have_attribute("aria-checked", "true")
+    bench.do(switch.click)
+    assert bench.glow()[0] == pytest.approx(dark_glow, rel=0.02)
+    assert bench.trouble == []
+
+
 def test_sliders_by_keyboard_and_menus(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"light?{WEAK}").page
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)

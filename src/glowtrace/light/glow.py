@@ -99,8 +99,27 @@ def read_glow(bench: Bench, picture: Picture) -> Glow:
         _FWHM * blur,
         max(length, _FWHM * blur),
         picture.settings.accelerating_voltage if gas else landed / ELEMENTARY_CHARGE,
-        abs(bench.screen.angle) if isinstance(bench.screen, Sheet) else math.pi / 2,
+        _grazing(bench),
     )
+
+
+def plain_glow(bench: Bench, settings: Settings, density: float) -> Glow:
+    """Give the glow of a trace that is not flown: one place of a density, usual in size."""
+    return Glow(
+        isinstance(bench.screen, GasGlow),
+        np.full((1, 1), density),
+        (0.0, 0.0, 0.0, 0.0),
+        np.zeros(1),
+        np.full(1, density),
+        max(bench.gun.aperture_height, 1e-3),
+        0.1,
+        settings.accelerating_voltage if settings.heater_on else 0.0,
+        _grazing(bench),
+    )
+
+
+def _grazing(bench: Bench) -> float:
+    return abs(bench.screen.angle) if isinstance(bench.screen, Sheet) else math.pi / 2
 
 
 def scaled(glow: Glow, voltage_factor: float) -> Glow:

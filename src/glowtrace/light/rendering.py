@@ -17,7 +17,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.light.assessment import needed_by_eye
 from glowtrace.light.exposure import clips_at
 from glowtrace.light.eye import EASE
-from glowtrace.light.glow import Glow
+from glowtrace.light.glow import Glow, plain_glow
 from glowtrace.light.luminance import backgrounds, trace_luminance
 from glowtrace.light.scene import Camera, Scene
 from glowtrace.light.trust import MIDDLE
@@ -96,10 +96,7 @@ def as_in_room(light: Light, colour: Colour, printed: Array | float = 1.0) -> Im
     numpy.ndarray
         (v, u, 3), rows upwards.
     """
-    dim, bright, halfway = _ONSETS
-    times = bright + (dim - bright) / (1.0 + light.adapted / halfway)
-    dazzle = _DAZZLE * float(light.trace.max(initial=0.0))
-    onset = times * light.adapted + _DARK_ONSET + dazzle
+    onset = _onset(light.adapted, float(light.trace.max(initial=0.0)))
     behind = light.behind * np.asarray(printed) * np.ones_like(light.trace)
     # Half of it is left at the threshold of an observer; far above, all.
     with np.errstate(divide="ignore"):
@@ -108,6 +105,50 @@ def as_in_room(light: Light, colour: Colour, printed: Array | float = 1.0) -> Im
     total = (behind + seen) / (behind + seen + onset)
     colours = float(seen.max(initial=0.0)) / (float(seen.max(initial=0.0)) + _COLOURS_FROM)
     return _coloured(ground, total, colour, colours)
+
+
+class RoomLook(NamedTuple):
+    """The same rendering as a rule, for a page that draws many pictures a second.
+
+    A place of density D (as `Glow.density`) has the colour ground + share D / (D + half) times
+    the colour of the trace.
+    """
+
+    ground: tuple[float, float, float]
+    """Linear shares of full scale."""
+    share: float
+    half: float
+
+
+def room_look(bench: Bench, settings: Settings, scene: Scene, density: float) -> RoomLook:
+    """Give the look of a bench's trace in a scene, before it is flown.
+
+    Parameters
+    ----------
+    bench, settings, scene
+        As for `light_of`.
+    density
+        What a trace of this bench usually has, as `Glow.density`: sets what dazzles, and whether
+        the trace is above the threshold.
+    """
+    glow = plain_glow(bench, settings, density)
+    light = light_of(bench, settings, scene, glow)
+    usual = float(light.trace.max())
+    onset = _onset(light.adapted, usual)
+    total = light.behind + onset
+    level = light.behind / total
+    ground = (level * ROOM_COLOUR[0], level * ROOM_COLOUR[1], level * ROOM_COLOUR[2])
+    if usual <= 0.0:
+        return RoomLook(ground, 0.0, density)
+    seen = 1.0 / (1.0 + (light.threshold / usual) ** 3)
+    return RoomLook(ground, seen * onset / total, total / usual * density)
+
+
+def _onset(adapted: float, brightest: float) -> float:
+    """Luminance in cd/m² at which the eye's response is half."""
+    dim, bright, halfway = _ONSETS
+    times = bright + (dim - bright) / (1.0 + adapted / halfway)
+    return times * adapted + _DARK_ONSET + _DAZZLE * brightest
 
 
 def as_by_camera(

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.picture import Picture
+from glowtrace.light.rendering import RoomLook
 from glowtrace.web.surface import Box
 
 FULL_SCALE = 32767
@@ -66,6 +67,20 @@ def glow_message(
         "textbook": encode_points(textbook, wide),
         "box_mm": wide.millimetres,
     }
+
+
+def room_message(look: RoomLook, unit: float) -> dict[str, Any]:
+    """Give what the gridded screen needs to draw a picture as in a room.
+
+    Parameters
+    ----------
+    look
+        The look of the trace there.
+    unit
+        One unit of the page's light in SI, see `light_unit`.
+    """
+    ground = " ".join(f"{255.0 * part:.0f}" for part in look.ground)
+    return {"ground": f"rgb({ground})", "share": look.share, "half_light": look.half / unit}
 
 
 def _flown(paths: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -8,13 +8,13 @@ from contextlib import suppress
 from functools import partial
 from typing import Final
 
-from glowtrace.web.glow import glow_message
+from glowtrace.web.glow import glow_message, room_message
 from glowtrace.web.rack import Rack
 from glowtrace.web.readings import ReadingList, summary
 from glowtrace.web.refresh import Request
 from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.showing import RESTING, TURNING, Setup, Showing, compute_showing
-from glowtrace.web.surface import screen_box
+from glowtrace.web.surface import light_unit, screen_box
 from glowtrace.web.tube import TubeView
 
 ANSWER_S: Final = 1.0
@@ -71,6 +71,8 @@ class Painter:
         self._has_answered.clear()
         self._sent += 1
         message = glow_message(showing.picture, showing.textbook, screen_box(bench), self._sent)
+        if showing.look is not None:
+            message["room"] = room_message(showing.look, light_unit(bench))
         self._screen.show({**message, "stamp": request.stamp, "resting": request.resting})
         now = asyncio.get_running_loop().time()
         if request.resting or now - self._read_at > READINGS_EVERY_S:

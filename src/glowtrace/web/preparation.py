@@ -24,6 +24,7 @@ AIM: Final = "aim."
 HOLD: Final = "hold."
 SUBJECT: Final = "the page’s address"
 LONGEST_RUN: Final = 24 * 60.0
+IN_ROOM: Final = "room"
 RUN_MINUTES: Final = 15.0
 ROOM: Final = 293.15
 
@@ -48,6 +49,8 @@ class Preparation:
         Of the sheet.
     scene
         Light of the room, audience and camera.
+    in_room
+        Whether the live trace is shown as in this room.
     """
 
     place: str
@@ -58,7 +61,8 @@ class Preparation:
     run_minutes: float = RUN_MINUTES
     room_temperature: float = ROOM
     paper: Paper = "a4"
-    scene: Scene = Scene()
+    scene: Scene = field(default_factory=Scene)
+    in_room: bool = False
 
     @property
     def query(self) -> str:
@@ -83,6 +87,8 @@ class Preparation:
         if self.paper != "a4":
             told["paper"] = self.paper
         told |= told_scene(self.scene)
+        if self.in_room:
+            told["shown"] = IN_ROOM
         return f"&{urlencode(told)}" if told else ""
 
     def at(self, path: str) -> str:
@@ -154,6 +160,7 @@ def read_preparation(
         _number(query, "room", 0.0, 1000.0, ROOM),
         require_paper(query.get("paper", "a4")),
         read_scene(query),
+        query.get("shown") == IN_ROOM,
     )
     return preparation, bench
 

@@ -92,7 +92,8 @@ export default {
 
     // ---- messages from the server ------------------------------------------------------------
 
-    // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook}
+    // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook,
+    // room: {ground, share, half_light} where it is shown as in a room}
     show(picture) {
       picture.pairs = decodePairs(picture.pairs);
       picture.textbook = decodePairs(picture.textbook);
@@ -293,7 +294,7 @@ export default {
       const [u0, u1, v0, v1] = this.surface.extent_mm;
       context.save();
       this.clipToView(place);
-      context.fillStyle = this.colour("sheet");
+      context.fillStyle = this.picture?.room?.ground ?? this.colour("sheet");
       context.fillRect(...this.surfaceBox(place));
       const pitch = this.surface.grid_mm;
       context.lineWidth = 1;

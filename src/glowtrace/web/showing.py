@@ -14,7 +14,9 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.readouts import Readouts, read
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import picture_coordinates, textbook_trace
-from glowtrace.web.surface import screen_box
+from glowtrace.light.rendering import RoomLook, room_look
+from glowtrace.light.scene import Scene
+from glowtrace.web.surface import screen_box, usual_density
 
 Array = NDArray[np.float64]
 
@@ -29,12 +31,15 @@ class Setup:
         The bench, its knobs, and which fields the glow is computed with.
     chosen_x
         Where along the beam the trace is read, m.
+    scene
+        Light in which it is shown; None for full darkness.
     """
 
     prepared: PreparedBench
     settings: Settings
     model: Model
     chosen_x: float
+    scene: Scene | None = None
 
 
 @dataclass(frozen=True)
@@ -76,6 +81,8 @@ class Showing:
     readouts: Readouts
     flying: Array
     """(n, m, 3) paths in m for the view of the tube."""
+    look: RoomLook | None = None
+    """As in the room of the setup's scene; None for full darkness."""
 
 
 def compute_showing(setup: Setup, detail: Detail) -> Showing:
@@ -94,7 +101,15 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         textbook=textbook_line(prepared, settings, is_exact=detail.is_exact),
         readouts=read(prepared.bench, picture, ray, setup.chosen_x),
         flying=picture.paths[: detail.tube_paths],
+        look=_look(setup),
     )
+
+
+def _look(setup: Setup) -> RoomLook | None:
+    if setup.scene is None:
+        return None
+    bench = setup.prepared.bench
+    return room_look(bench, setup.settings, setup.scene, usual_density(bench))
 
 
 def textbook_line(prepared: PreparedBench, settings: Settings, *, is_exact: bool) -> Array:

@@ -119,6 +119,16 @@ def surface_of(bench: Bench) -> Surface:
     )
 
 
+def light_unit(bench: Bench) -> float:
+    """Give one unit of `Surface.half_light` in SI: per m² on phosphor, m per m² in gas."""
+    return 1e3 if isinstance(bench.screen, GasGlow) else 1e6
+
+
+def usual_density(bench: Bench) -> float:
+    """Give how dense the light of a usual trace is, in SI: twice what looks half as bright."""
+    return 2.0 * surface_of(bench).half_light * light_unit(bench)
+
+
 def _is_inclined(bench: Bench) -> bool:
     """Tell whether lengths along the sheet differ visibly (by 2 %) from those along the beam."""
     return isinstance(bench.screen, Sheet) and math.cos(bench.screen.angle) < 0.98

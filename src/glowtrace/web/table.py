@@ -5,6 +5,7 @@ from __future__ import annotations
 import asyncio
 import json
 import logging
+from dataclasses import replace
 from typing import Final
 
 from nicegui import background_tasks, ui
@@ -28,6 +29,7 @@ from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Build, Rack
 from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request
+from glowtrace.web.room_switch import RoomSwitch
 from glowtrace.web.saved import SavedDialog
 from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.showing import Setup
@@ -76,6 +78,7 @@ class Table:
         with box("side", "aside"):
             self._tube = TubeView()
             self._readings = ReadingList(self._type_place, self._choose_model)
+            self._room_switch = RoomSwitch(self._preparation, self._bench, self._show_in_room)
             with box("fold about", "details"):
                 words("About this bench", "summary")
                 self._about = words("", "p")
@@ -99,6 +102,7 @@ class Table:
         self._screen.set_surface(surface_of(bench))
         self._panel.put(bench, self._settings)
         self._readings.set_up(bench, self._model)
+        self._room_switch.put(self._preparation, bench)
         self._about.text = " ".join(bench.notes.split())
         self._offer()
         self._put_place(self._chosen_x)
@@ -212,6 +216,10 @@ class Table:
         self._model = model
         self._refresh.ask()
 
+    def _show_in_room(self, is_wanted: bool) -> None:
+        self._preparation = replace(self._preparation, in_room=is_wanted)
+        self._refresh.ask()
+
     def _save(self, name: str, *, overwrite: bool) -> None:
         if self._rack.store is None:
             raise StoreError("Nothing can be saved: the database could not be opened.")
@@ -242,7 +250,8 @@ class Table:
             is_stale = request.resting and request.number != self._refresh.newest
             return prepared is self._prepared and not is_stale
 
-        setup = Setup(prepared, self._settings, self._model, self._chosen_x)
+        scene = self._preparation.scene if self._preparation.in_room else None
+        setup = Setup(prepared, self._settings, self._model, self._chosen_x, scene)
         try:
             was_sent = await self._painter.paint(setup, request, is_wanted)
         except Exception as error:  # the page must live on, whatever one setting does
@@ -251,6 +260,7 @@ class Table:
             return
         if was_sent and request.resting:
             self._preparation = self._preparation.moved_to(self._place, setup.settings)
+            self._room_switch.put(self._preparation, prepared.bench)
             self._header.steps.put(self._preparation.query)
             query = json.dumps(f"?{self._preparation.query}")
             self._screen.client.run_javascript(f"history.replaceState(null, '', {query})")

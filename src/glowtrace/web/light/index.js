@@ -47,7 +47,8 @@ export class Light {
       blurRows(light, frame.width, frame.height);
       blurColumns(light, frame.width, frame.height, this.rowBefore, this.rowHere);
     }
-    this.paint(context, light, frame, pixel, surface);
+    const { half_light: half, share } = { ...surface, share: 1, ...picture.room };
+    this.paint(context, light, frame, pixel, surface.glow, half, share);
   }
 
   empty({ width, height }) {
@@ -61,11 +62,11 @@ export class Light {
     return light;
   }
 
-  // Response of a dark-adapted eye, light / (light + half): faint parts show, the core saturates.
-  paint(context, light, { left, upper, width, height }, pixel, surface) {
+  // Response of an eye, light / (light + half): faint parts show, the core saturates. In a lit
+  // room the trace has a share of the full scale only, above the light of the screen.
+  paint(context, light, { left, upper, width, height }, pixel, glow, half, share) {
     const lightCanvas = this.canvas;
-    const ramp = this.rampOf(surface.glow);
-    const half = surface.half_light;
+    const ramp = this.rampOf(glow);
     if (lightCanvas.width < width) lightCanvas.width = width;
     if (lightCanvas.height < height) lightCanvas.height = height;
     const pixels = new ImageData(width, height);
@@ -78,13 +79,14 @@ export class Light {
     const place = [left * pixel, upper * pixel, width * pixel, height * pixel];
     context.globalCompositeOperation = "lighter";
     context.imageSmoothingQuality = "medium";
+    context.globalAlpha = share;
     context.drawImage(lightCanvas, 0, 0, width, height, ...place);
-    this.drawHalo(context, width, height, place, Math.max(1, HALO_PIXELS / pixel));
+    this.drawHalo(context, width, height, place, Math.max(1, HALO_PIXELS / pixel), share);
     context.globalCompositeOperation = "source-over";
   }
 
   // Light scattered in the glass: the picture again, shrunk, so that enlarging it blurs it.
-  drawHalo(context, width, height, [x, y, wide, high], shrink) {
+  drawHalo(context, width, height, [x, y, wide, high], shrink, share) {
     const halo = this.halo;
     // A border of two pixels keeps the blur from ending at a hard edge.
     const [across, up] = [Math.ceil(width / shrink) + 4, Math.ceil(height / shrink) + 4];
@@ -93,7 +95,7 @@ export class Light {
     small.imageSmoothingQuality = "medium";
     small.drawImage(this.canvas, 0, 0, width, height, 2, 2, width / shrink, height / shrink);
     const [sx, sy] = [(wide / width) * shrink, (high / height) * shrink];
-    context.globalAlpha = 0.35;
+    context.globalAlpha = 0.35 * share;
     context.drawImage(halo, x - 2 * sx, y - 2 * sy, across * sx, up * sy);
     context.globalAlpha = 1;
   }
