@@ -118,7 +118,7 @@ def test_a_dragged_line_changes_the_ranking_and_is_undone(page: Page, server: Se
     expect(_first(page)).to_contain_text(SWAPPED, timeout=PATIENCE)
     # The points in between follow as a bend grows.
     assert -expected < _height(page, 4) < -0.5
-    assert len(_query(page)["sketch"][0].split("~")) == 7
+    assert len(_query(page)["sketch.as set"][0].split("~")) == 7
 
     page.get_by_role("button", name="Undo").click()
     expect(page.get_by_text("Nothing is told yet")).to_be_visible(timeout=PATIENCE)
@@ -128,7 +128,7 @@ def test_a_dragged_line_changes_the_ranking_and_is_undone(page: Page, server: Se
     expect(_first(page)).to_contain_text(SWAPPED, timeout=PATIENCE)
     page.get_by_role("button", name="Clear the sketch").click()
     expect(page.get_by_text("Nothing is told yet")).to_be_visible(timeout=PATIENCE)
-    assert "sketch" not in _query(page)
+    assert "sketch.as set" not in _query(page)
 
 
 def test_a_line_drawn_freehand_becomes_points(page: Page, server: Server) -> None:
@@ -142,13 +142,46 @@ def test_a_line_drawn_freehand_becomes_points(page: Page, server: Server) -> Non
     page.mouse.move(sheet["x"] + 4, y, steps=12)
     page.mouse.up()
     expect(_first(page)).to_contain_text("Both plates have the same potential", timeout=PATIENCE)
-    u = [float(each.split("_")[0]) for each in _query(page)["sketch"][0].split("~")]
+    u = [float(each.split("_")[0]) for each in _query(page)["sketch.as set"][0].split("~")]
     assert u == sorted(u)
+
+
+def test_a_line_at_another_setting_counts_too(page: Page, server: Server) -> None:
+    _open(page, server, TUBE)
+    as_set = _height(page, 7)
+    page.get_by_role("radio", name="plates 0 V").check(force=True)
+    # Without any field the line is straight (textbook physics).
+    page.wait_for_function(
+        """() => {
+          const points = document.querySelectorAll(".sketch-handle");
+          return Math.abs(points[points.length - 1].ariaValueNow) < 0.6;
+        }"""
+    )
+    _drag(page, 7, 9)
+    expect(page.get_by_text("Nothing is told yet")).to_be_hidden(timeout=PATIENCE)
+    expect(_first(page)).not_to_contain_text("Nothing is wrong", timeout=PATIENCE)
+    assert "sketch.plate voltage" in _query(page)
+    page.get_by_role("radio", name="as set").check(force=True)
+    expect(page.get_by_text("Also drawn: plates 0 V.")).to_be_visible(timeout=PATIENCE)
+    assert _height(page, 7) == as_set
+
+
+def test_computing_is_stopped_and_taken_up_again(page: Page, server: Server) -> None:
+    page.goto(f"{server.address}faults?{TUBE.replace('900', '700')}")
+    stop = page.get_by_role("button", name="Stop computing")
+    expect(stop).to_be_visible(timeout=PATIENCE)
+    stop.click()
+    expect(page.get_by_text("Stopped")).to_be_visible(timeout=PATIENCE)
+    expect(stop).to_be_hidden(timeout=PATIENCE)
+    page.get_by_role("button", name="Compute what faults look like").click()
+    expect(page.locator(".cause").first).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("button", name="Stop computing").click()
+    expect(page.get_by_text("Stopped: the shares are rough.")).to_be_visible(timeout=PATIENCE)
 
 
 def test_nothing_in_the_list_explains_a_zigzag(page: Page, server: Server) -> None:
     zigzag = "~".join(f"{12 + 15 * n}_{20 * (-1) ** n}" for n in range(7))
-    _open(page, server, f"{TUBE}&sketch={zigzag}")
+    _open(page, server, f"{TUBE}&sketch.as set={zigzag}")
     expect(page.get_by_text("Nothing in the list explains what you see")).to_be_visible(
         timeout=PATIENCE
     )
@@ -205,6 +238,7 @@ def test_the_line_of_a_photograph_is_taken_over(page: Page, server: Server) -> N
     page.get_by_role("button", name="Find the line").click()
     expect(page.get_by_text(re.compile(r"Line: \d+ points"))).to_be_visible(timeout=PATIENCE)
     page.get_by_role("button", name="Take this line over").click()
+    expect(page.get_by_text("Nothing is told yet")).to_be_hidden(timeout=PATIENCE)
     # Taken at these settings with nothing wrong: the line is where it is expected.
     expect(_first(page)).to_contain_text("Nothing is wrong", timeout=PATIENCE)
     assert _height(page, 7) == pytest.approx(expected, abs=0.7)

@@ -42,7 +42,13 @@ plain = st.text("abcdefghij -", min_size=1, max_size=20).map(str.strip).filter(b
     st.builds(
         Told,
         st.lists(plain, unique=True, max_size=4).map(tuple),
-        st.lists(st.tuples(tenths, tenths), max_size=12).map(tuple),
+        st.lists(
+            st.tuples(
+                plain, st.lists(st.tuples(tenths, tenths), min_size=1, max_size=9).map(tuple)
+            ),
+            max_size=3,
+            unique_by=lambda each: each[0],
+        ).map(tuple),
         st.just(False),
         st.lists(st.tuples(plain, plain), max_size=4, unique_by=lambda each: each[0]).map(tuple),
     )
@@ -53,7 +59,7 @@ def test_what_is_told_comes_back_from_the_address(told: Told) -> None:
 
 @pytest.mark.parametrize("text", ["", "1", "1_2~3", "1_nan", "inf_2", "a_b"])
 def test_a_sketch_that_makes_no_sense_is_none(text: str) -> None:
-    assert read_told({"sketch": text}).sketch == ()
+    assert read_told({"sketch.as set": text}).sketches == ()
 
 
 def test_an_answer_is_taken_back_and_given_anew() -> None:
@@ -61,6 +67,16 @@ def test_an_answer_is_taken_back_and_given_anew() -> None:
     assert told.answering("heater", "dull").checked == (("meter", "nothing"), ("heater", "dull"))
     assert told.answering("heater", "").checked == (("meter", "nothing"),)
     assert told.answering("meter", "").answering("heater", "").is_empty
+
+
+def test_lines_of_several_states_and_photographs() -> None:
+    line = ((1.0, 2.0), (3.0, 4.0))
+    told = Told().sketching("as set", line, is_photographed=True)
+    assert told.is_photographed
+    assert told.sketch() == line
+    told = told.sketching("plate voltage", line)
+    assert not told.is_photographed
+    assert told.sketching("plate voltage", ()).sketching("as set", ()).is_empty
 
 
 def test_shares_have_no_more_digits_than_they_deserve() -> None:

@@ -10,9 +10,11 @@ from typing import Final
 from nicegui import ui
 
 from glowtrace.bench.model import Bench
-from glowtrace.faults import Ranking, Standing
+from glowtrace.faults import Appearance, Ranking, Standing
+from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import box, words
 from glowtrace.web.faulting.cause_picture import cause_picture, looks
+from glowtrace.web.faulting.knob_states import likeliest_look
 from glowtrace.web.faulting.shares import about, capital, with_uncertainty
 from glowtrace.web.faulting.told import Told
 
@@ -38,10 +40,11 @@ class CausesView:
     bench
         Whose faults they are.
     on_open
-        Called with the cause that is shown in full, None for none.
+        Called with the name of the cause that is shown in full and what it would look like, with
+        None where nothing is to be seen of it.
     """
 
-    def __init__(self, bench: Bench, on_open: Callable[[Standing | None], object]) -> None:
+    def __init__(self, bench: Bench, on_open: Callable[[str, Appearance | None], object]) -> None:
         self._bench, self._on_open = bench, on_open
         self._chosen: str | None = None
         self._is_folded = False
@@ -49,20 +52,15 @@ class CausesView:
             self._summary = words("")
         self._box = box("causes")
         self._ranking: Ranking | None = None
-        self._told = Told()
+        self._told, self._state = Told(), AS_SET
 
-    def clear(self) -> None:
-        """Take the causes away."""
-        self._ranking = None
-        self._box.clear()
-        self._summary.text = ""
-
-    def show(self, ranking: Ranking, told: Told) -> None:
-        """Show a ranking, and what is told beside what each cause looks like."""
-        self._ranking, self._told = ranking, told
+    def show(self, ranking: Ranking, told: Told, state: str) -> None:
+        """Show a ranking, and what is told beside what each cause looks like in a state."""
+        self._is_folded = self._is_folded and told == self._told
+        self._ranking, self._told, self._state = ranking, told, state
         first = ranking.first
-        if not told.is_empty:
-            self._summary.text = f"Most likely: {first.fault.title}, {about(first.probability)}"
+        likeliest = f"Most likely: {first.fault.title}, {about(first.probability)}"
+        self._summary.text = "" if told.is_empty else likeliest
         self._put()
 
     def _put(self) -> None:
@@ -81,7 +79,15 @@ class CausesView:
                 for row in named:
                     self._put_cause(row, row is opened)
             self._put_rest([row for row in ranking.standings if row not in named])
-        self._on_open(opened)
+        if opened is None:
+            self._on_open("", None)
+        else:
+            self._on_open(opened.fault.title, self._look(opened))
+
+    def _look(self, row: Standing) -> Appearance | None:
+        if self._ranking is None:
+            return None
+        return likeliest_look(self._ranking, row.fault.key, self._state)
 
     def _opened(self, named: list[Standing]) -> Standing | None:
         """Give the cause that the visitor opened, or the first where something is told."""
@@ -121,15 +127,14 @@ class CausesView:
     def _put_detail(self, row: Standing) -> None:
         with box("cause-detail"):
             words(row.fault.why, "p")
-            if row.appearance is not None:
+            appearance = self._look(row)
+            if appearance is not None:
+                seen = self._told.sketch(self._state)
                 with box("cause-looks"):
-                    ui.html(
-                        cause_picture(self._bench, row.appearance, self._told.sketch),
-                        sanitize=False,
-                    )
+                    ui.html(cause_picture(self._bench, appearance, seen), sanitize=False)
                     with box("cause-words"):
-                        words(looks(self._bench, row.appearance), "p")
-                        if self._told.sketch:
+                        words(looks(self._bench, appearance), "p")
+                        if seen:
                             words("Pale: what you see.", "p", "hint")
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")

@@ -49,10 +49,6 @@ class CheckView:
         self._takes_focus = False
         self._box = box("check")
 
-    def clear(self) -> None:
-        """Take the check away."""
-        self._box.clear()
-
     def show(self, ranking: Ranking, advice: Sequence[Advice]) -> None:
         """Show the first check of the advice that was not put off."""
         self._ranking, self._advice = ranking, tuple(advice)

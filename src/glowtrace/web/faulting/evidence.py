@@ -5,9 +5,20 @@ from __future__ import annotations
 import numpy as np
 
 from glowtrace.bench.model import EndFace
-from glowtrace.faults import PHOTOGRAPHED, SKETCHED, Ranking, Sighting, Suspects, rank, update
+from glowtrace.faults import (
+    PHOTOGRAPHED,
+    SKETCHED,
+    Advice,
+    Ranking,
+    Sighting,
+    Suspects,
+    next_checks,
+    rank,
+    update,
+)
+from glowtrace.faults.variations import AS_SET
 from glowtrace.web.faulting.cause_picture import spot_ring
-from glowtrace.web.faulting.told import Told
+from glowtrace.web.faulting.told import Places, Told
 
 
 def ranked(suspects: Suspects, told: Told) -> Ranking:
@@ -24,11 +35,26 @@ def ranked(suspects: Suspects, told: Told) -> Ranking:
     return ranking
 
 
+def open_checks(ranking: Ranking, told: Told) -> tuple[Advice, ...]:
+    """Give the checks that neither an answer nor a drawn line has told, the next one first."""
+    drawn = {state for state, _ in told.sketches}
+    return tuple(each for each in next_checks(ranking) if each.check.key not in drawn)
+
+
 def sighting(suspects: Suspects, told: Told) -> Sighting:
     """Give what is seen, in m; of a spot that is drawn, points round its edge."""
-    places = np.array(told.sketch, dtype=float).reshape(-1, 2)
-    if isinstance(suspects.bench.screen, EndFace) and len(places) > 1:
-        places = spot_ring(places[0], places[1])
-    line = tuple((u, v) for u, v in (1e-3 * places).tolist())
-    error = PHOTOGRAPHED if told.is_photographed else SKETCHED
-    return Sighting(seen=told.said, line=line, line_error=error)
+    is_spot = isinstance(suspects.bench.screen, EndFace)
+    lines = {state: _line(places, is_spot) for state, places in told.sketches}
+    return Sighting(
+        seen=told.said,
+        line=lines.pop(AS_SET, ()),
+        line_error=PHOTOGRAPHED if told.is_photographed else SKETCHED,
+        other_lines=tuple(lines.items()),
+    )
+
+
+def _line(places: Places, is_spot: bool) -> Places:
+    points = np.array(places, dtype=float).reshape(-1, 2)
+    if is_spot and len(points) > 1:
+        points = spot_ring(points[0], points[1])
+    return tuple((u, v) for u, v in (1e-3 * points).tolist())

@@ -11,13 +11,16 @@ from nicegui import background_tasks
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace
+from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
-from glowtrace.faults import Advice, Ranking, Standing, Suspects, next_checks, statements_for
-from glowtrace.web.controls import box, button, words
+from glowtrace.faults import Advice, Appearance, Ranking, Suspects, statements_for
+from glowtrace.faults.variations import AS_SET
+from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.faulting.cause_picture import glow_path, glow_width
 from glowtrace.web.faulting.causes_view import CausesView
 from glowtrace.web.faulting.check_view import CheckView
-from glowtrace.web.faulting.evidence import ranked
+from glowtrace.web.faulting.evidence import open_checks, ranked
+from glowtrace.web.faulting.knob_states import knob_states, state_names
 from glowtrace.web.faulting.photograph_line import SeenPhotograph
 from glowtrace.web.faulting.sketch import Sketch, expected_pieces
 from glowtrace.web.faulting.statements_form import StatementsForm
@@ -32,9 +35,13 @@ SAFETY: Final = (
     "Before you touch a lead: high tension off and discharged. "
     "Local rules and the person responsible decide."
 )
-LINE_HINT: Final = "Drag the line that you see, or draw it; dashed: what should be there."
+LINE_HINT: Final = (
+    "Dashed: what should be there. Drag the line that you see, or draw it – as set, or with a "
+    "knob turned:"
+)
 SPOT_HINT: Final = (
-    "Drag the spot that you see; the point beside it sets its size. Dashed: what should be there."
+    "Dashed: what should be there. Drag the spot that you see, and the point beside it for its "
+    "size – as set, or with a knob turned:"
 )
 
 
@@ -57,9 +64,12 @@ class FaultsPage:
         self, frame: Frame, files: PhotographFiles, cache: SuspectsCache, told: Told
     ) -> None:
         self._frame, self._cache, self._told = frame, cache, told
+        self._prepared: PreparedBench | None = None
         self._suspects: Suspects | None = None
         self._job: SuspectsJob | None = None
         self._asked = 0
+        self._states = knob_states(frame.bench, frame.preparation.settings)
+        self._state = AS_SET
         frame.body.classes("faulting")
         with frame.body:
             words(SAFETY, "p", "faulting-safety").props('role="note"')
@@ -85,12 +95,15 @@ class FaultsPage:
             if not is_spot:
                 button("From a photograph", self._photograph.open, "plain")
         words(SPOT_HINT if is_spot else LINE_HINT, "p", "hint")
+        self._names = state_names(frame.bench, self._states)
+        if len(self._names) > 1:
+            Choice("Knobs", self._names, self._choose_state).put(self._state)
         self._sketch = Sketch(frame.bench, self._sketched)
-        self._statements = StatementsForm("spot" if is_spot else "line", self._say)
+        self._also = words("", "p", "hint also-drawn")
         offered = statements_for(frame.bench, frame.preparation.settings)
-        known = {each.key for each in offered}
-        self._told = self._told.only_saying(known)
-        self._statements.offer(offered, self._told.said)
+        self._told = self._told.known_here({each.key for each in offered}, self._states)
+        statements = StatementsForm("spot" if is_spot else "line", self._say)
+        statements.offer(offered, self._told.said)
 
     def _put_causes(self) -> None:
         with box("column-head"):
@@ -105,19 +118,41 @@ class FaultsPage:
     async def run(self) -> None:
         """Draw what is expected, then compute what every fault would look like."""
         self._show_state("Getting the bench ready …", is_running=True)
-        prepared = await self._frame.prepared()
-        if prepared is None:
+        self._prepared = await self._frame.prepared()
+        if self._prepared is None:
             self._show_state("The fields of this bench could not be built.", is_running=False)
             return
         await self._frame.body.client.connected()
-        settings = self._frame.preparation.settings
+        await self._draw_expected()
+        await self._compute()
+
+    async def _draw_expected(self) -> None:
+        """Draw what should be seen in the chosen state, and what is told to be seen."""
+        prepared, state = self._prepared, self._state
+        if prepared is None:
+            return
+        settings = self._states[state].settings
         pieces = await self._frame.compute(
             "Drawing what is expected", lambda: expected_pieces(prepared, settings)
         )
-        self._sketch.expect(pieces or ())
-        if self._told.sketch:
-            self._sketch.put(np.array(self._told.sketch) / 1e3)
-        await self._compute()
+        if state == self._state:
+            self._sketch.expect(pieces or ())
+            self._sketch.start(self._told.sketch(state))
+            self._show_also()
+
+    def _show_also(self) -> None:
+        """Say in which other states a line is drawn: it counts, though it is not in sight."""
+        others = [self._names[each] for each, _ in self._told.sketches if each != self._state]
+        self._also.text = f"Also drawn: {', '.join(others)}." if others else ""
+
+    def _choose_state(self, state: str) -> None:
+        self._state = state
+
+        async def draw() -> None:
+            await self._draw_expected()
+            await self._rank()
+
+        background_tasks.create(draw(), name="state of the knobs")
 
     # ---- computing -------------------------------------------------------------------------------
 
@@ -130,7 +165,7 @@ class FaultsPage:
 
     async def _compute(self) -> None:
         """Compute the pictures of all faults; rank with what there is as soon as there is any."""
-        prepared = await self._frame.prepared()
+        prepared = self._prepared
         if prepared is None:
             return
         job = self._job = SuspectsJob()
@@ -174,11 +209,11 @@ class FaultsPage:
         self._tell(self._told.saying(statement, holds))
 
     def _sketched(self, points: Array) -> None:
-        self._tell(self._told.sketching(_places(points)))
+        self._tell(self._told.sketching(self._state, _places(points)))
 
     def _take_over(self, points: Array) -> None:
         self._sketch.put(points)
-        self._tell(self._told.sketching(_places(points), is_photographed=True))
+        self._tell(self._told.sketching(self._state, _places(points), is_photographed=True))
 
     def _answer(self, check: str, outcome: str) -> None:
         self._tell(self._told.answering(check, outcome))
@@ -193,7 +228,7 @@ class FaultsPage:
 
     async def _rank(self) -> None:
         """Rank the causes after all that is told, and find the next check."""
-        suspects, told = self._suspects, self._told
+        suspects, told, state = self._suspects, self._told, self._state
         if suspects is None:
             return
         self._asked += 1
@@ -201,7 +236,7 @@ class FaultsPage:
 
         def work() -> tuple[Ranking, tuple[Advice, ...]]:
             ranking = ranked(suspects, told)
-            return ranking, next_checks(ranking)
+            return ranking, open_checks(ranking, told)
 
         try:
             ranking, advice = await asyncio.to_thread(work)
@@ -209,13 +244,11 @@ class FaultsPage:
             self._frame.say(str(error))
             return
         if asked == self._asked:
-            self._causes.show(ranking, told)
+            self._causes.show(ranking, told, state)
             self._check.show(ranking, advice)
 
-    def _open(self, standing: Standing | None) -> None:
+    def _open(self, name: str, appearance: Appearance | None) -> None:
         """Draw on the screen what the opened cause would look like."""
-        appearance = None if standing is None else standing.appearance
-        name = "" if standing is None else standing.fault.title
         self._sketch.show(glow_path(appearance), glow_width(appearance), name)
 
 

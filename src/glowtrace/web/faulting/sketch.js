@@ -207,6 +207,12 @@ export default {
       this.moved = points.map((_, n) => n);
     },
 
+    // Takes a line over that was told before; there is nothing to be undone.
+    start(points) {
+      this.put(points);
+      this.past = [];
+    },
+
     // ---- places ------------------------------------------------------------------------------
 
     measure() {

@@ -72,6 +72,10 @@ class Sketch(ui.element, component="sketch.js"):
         """Draw the line that is seen, (n, 2) in m."""
         self.run_method("put", (1e3 * points).round(2).tolist())
 
+    def start(self, places: Sequence[Sequence[float]]) -> None:
+        """Start with a line in mm, or with none, and with nothing to be undone."""
+        self.run_method("start", [list(place) for place in places])
+
     def _sketched(self, event: GenericEventArguments) -> None:
         self._on_sketch(np.array(event.args, dtype=float).reshape(-1, 2) / 1e3)
 

@@ -8,10 +8,12 @@ from dataclasses import dataclass, replace
 from typing import Final
 from urllib.parse import urlencode
 
+from glowtrace.faults.variations import AS_SET
+
 Places = tuple[tuple[float, float], ...]
 
 SAID: Final = "said"
-SKETCH: Final = "sketch"
+SKETCH: Final = "sketch."
 PHOTOGRAPHED: Final = "photographed"
 CHECKED: Final = "checked."
 _MOST_POINTS: Final = 60
@@ -25,23 +27,24 @@ class Told:
     ----------
     said
         Keys of the statements that hold.
-    sketch
-        The line that is seen, u and v on the screen in mm; of a spot, its middle and its edge.
+    sketches
+        The lines that are seen, by the state of the knobs: u and v on the screen in mm; of a spot,
+        its middle and its edge.
     is_photographed
-        Whether that line was read from a photograph.
+        Whether all of these lines were read from photographs.
     checked
         Key of a check and key of what it showed, in the order of the answers.
     """
 
     said: tuple[str, ...] = ()
-    sketch: Places = ()
+    sketches: tuple[tuple[str, Places], ...] = ()
     is_photographed: bool = False
     checked: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_empty(self) -> bool:
         """Whether nothing was told."""
-        return not (self.said or self.sketch or self.checked)
+        return not (self.said or self.sketches or self.checked)
 
     @property
     def query(self) -> str:
@@ -49,38 +52,54 @@ class Told:
         told: dict[str, str] = {}
         if self.said:
             told[SAID] = ".".join(self.said)
-        if self.sketch:
-            told[SKETCH] = "~".join(f"{u:.1f}_{v:.1f}" for u, v in self.sketch)
-        if self.sketch and self.is_photographed:
+        for state, places in self.sketches:
+            told[SKETCH + state] = "~".join(f"{u:.1f}_{v:.1f}" for u, v in places)
+        if self.is_photographed:
             told[PHOTOGRAPHED] = "yes"
         told |= {CHECKED + check: outcome for check, outcome in self.checked}
         return f"&{urlencode(told)}" if told else ""
+
+    def sketch(self, state: str = AS_SET) -> Places:
+        """Give the line that is seen in a state of the knobs; no places where none is drawn."""
+        return dict(self.sketches).get(state, ())
 
     def saying(self, statement: str, holds: bool) -> Told:
         """Give what is told once a statement holds, or does no more."""
         others = tuple(each for each in self.said if each != statement)
         return replace(self, said=(*others, statement) if holds else others)
 
-    def only_saying(self, known: Collection[str]) -> Told:
-        """Give what is told without statements that are not made here, as an old address may."""
-        return replace(self, said=tuple(each for each in self.said if each in known))
-
-    def sketching(self, sketch: Places, *, is_photographed: bool = False) -> Told:
-        """Give what is told once another line is seen; an empty one takes it back."""
-        return replace(self, sketch=sketch, is_photographed=is_photographed and bool(sketch))
+    def sketching(self, state: str, places: Places, *, is_photographed: bool = False) -> Told:
+        """Give what is told once another line is seen in a state; an empty one takes it back."""
+        others = tuple(each for each in self.sketches if each[0] != state)
+        sketches = (*others, (state, places)) if places else others
+        is_all = (is_photographed or not places) and (self.is_photographed or not others)
+        return replace(self, sketches=sketches, is_photographed=is_all and bool(sketches))
 
     def answering(self, check: str, outcome: str) -> Told:
         """Give what is told once a check has shown something; no outcome takes it back."""
         others = tuple(each for each in self.checked if each[0] != check)
         return replace(self, checked=(*others, (check, outcome)) if outcome else others)
 
+    def known_here(self, statements: Collection[str], states: Collection[str]) -> Told:
+        """Give what is told without what is not made here, as an old address may have it."""
+        return replace(
+            self,
+            said=tuple(each for each in self.said if each in statements),
+            sketches=tuple(each for each in self.sketches if each[0] in states),
+        )
+
 
 def read_told(query: Mapping[str, str]) -> Told:
     """Read what was told from the query of an address; what makes no sense is left out."""
+    sketches = tuple(
+        (name.removeprefix(SKETCH), places)
+        for name, text in query.items()
+        if name.startswith(SKETCH) and (places := _places(text))
+    )
     return Told(
         tuple(dict.fromkeys(each for each in query.get(SAID, "").split(".") if each)),
-        _sketch(query.get(SKETCH, "")),
-        query.get(PHOTOGRAPHED) == "yes",
+        sketches,
+        bool(sketches) and query.get(PHOTOGRAPHED) == "yes",
         tuple(
             (name.removeprefix(CHECKED), outcome)
             for name, outcome in query.items()
@@ -89,7 +108,7 @@ def read_told(query: Mapping[str, str]) -> Told:
     )
 
 
-def _sketch(text: str) -> Places:
+def _places(text: str) -> Places:
     places = []
     for each in text.split("~")[:_MOST_POINTS]:
         try:
