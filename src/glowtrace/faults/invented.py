@@ -63,7 +63,9 @@ class InventedCase:
         return check.outcomes[int(rng.choice(len(chances), p=chances / chances.sum()))]
 
 
-def invent_case(suspects: Suspects, fault: Fault, seed: int) -> InventedCase:
+def invent_case(
+    suspects: Suspects, fault: Fault, seed: int, *, tries_knobs: bool = True
+) -> InventedCase:
     """Invent a case of a fault that can be noticed at these settings.
 
     Where none of the sizes drawn is noticed, the last one is taken.
@@ -76,6 +78,8 @@ def invent_case(suspects: Suspects, fault: Fault, seed: int) -> InventedCase:
         What is wrong; not "something else".
     seed
         Another seed gives another size and another onlooker.
+    tries_knobs
+        Whether the onlooker turns each knob to zero once before saying what is seen.
     """
     for change in draw_changes(suspects.tube, suspects.settings, fault, _TRIES, -1 - seed):
         truth = look_at(suspects.tube, tuple(suspects.variations.values()), fault, [change])
@@ -83,24 +87,29 @@ def invent_case(suspects: Suspects, fault: Fault, seed: int) -> InventedCase:
         if is_noticeable:
             break
     rng = np.random.default_rng([seed, 1, *fault.key.encode()])
-    return InventedCase(fault, truth, onlooker_says(suspects, truth, rng), seed, is_noticeable)
+    sighting = onlooker_says(suspects, truth, rng, tries_knobs)
+    return InventedCase(fault, truth, sighting, seed, is_noticeable)
 
 
 def _is_noticeable(suspects: Suspects, truth: Suspect) -> bool:
     return bool(differs(suspects.statements, truth.looks, suspects.usual)[0] > _NOTICEABLE)
 
 
-def onlooker_says(suspects: Suspects, truth: Suspect, rng: np.random.Generator) -> Sighting:
-    """Say what an onlooker would who looks, reads the meters, and tries each knob once."""
+def onlooker_says(
+    suspects: Suspects, truth: Suspect, rng: np.random.Generator, tries_knobs: bool
+) -> Sighting:
+    """Say what an onlooker would who looks, reads the meters, and may try each knob once."""
     seen, not_seen = [], []
     for one in suspects.statements:
+        if one.about == "knobs" and not tries_knobs:
+            continue
         is_made = rng.random() < one.chance(truth.looks, suspects.usual)[0]
         if is_made:
             seen.append(one.key)
         elif one.about == "meters":
             not_seen.append(one.key)
     is_spot = isinstance(suspects.bench.screen, EndFace)
-    tried = [key for key in _TRIED if key in truth.looks]
+    tried = [key for key in (_TRIED if tries_knobs else (AS_SET,)) if key in truth.looks]
     lines = {key: drawn_line(truth.looks[key], is_spot, rng) for key in tried}
     others = tuple((key, line) for key, line in lines.items() if line and key != AS_SET)
     return Sighting(tuple(seen), tuple(not_seen), lines[AS_SET], other_lines=others)

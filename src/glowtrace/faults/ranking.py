@@ -242,12 +242,17 @@ def find_check(ranking: Ranking, key: str) -> Check:
 
 
 def outcome_chances(ranking: Ranking, check: Check) -> dict[str, Array]:
-    """Give, by fault, the chance (n, outcomes) of each outcome of a check for each draw."""
-    count = len(check.outcomes)
-    found = {one.fault.key: check.likelihood(one) for one in ranking.suspects.suspects}
+    """Give, by fault, the chance (n, outcomes) of each outcome of a check for each draw.
+
+    Something that is not in the list is taken to answer as the faults in it do on average.
+    """
+    suspects = ranking.suspects.suspects
+    found = {one.fault.key: check.likelihood(one) for one in suspects}
+    weights = np.array([one.fault.odds for one in suspects])
+    means = np.stack([found[one.fault.key].mean(axis=0) for one in suspects])
     for fault in ranking.suspects.faults:
         if fault.draw is None:
-            found[fault.key] = np.full((1, count), 1.0 / count)
+            found[fault.key] = np.average(means, axis=0, weights=weights)[None]
     return found
 
 

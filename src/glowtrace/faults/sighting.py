@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.checking import nearest_name
 from glowtrace.errors import BenchError, Problem
 from glowtrace.faults.looks import Look
-from glowtrace.faults.statements import Statement
+from glowtrace.faults.statements import LEFT_OUT, Statement
 from glowtrace.faults.variations import AS_SET
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ SMALLEST_RADIUS = 0.7e-3
 """Radius in m below which a spot is drawn no smaller."""
 _RADII = 3.0
 """Range of the logarithm of a spot's radius."""
-_OTHERWISE = 0.15
+_OTHERWISE = 0.1
 """Chance of any statement when something is wrong that is not in the list."""
 
 
@@ -139,13 +139,22 @@ def log_likelihood(
             total += np.log(one.chance(looks, usual))
         elif one.key in sighting.not_seen:
             total += np.log(1.0 - one.chance(looks, usual))
-        elif sighting.seen:
-            total += np.log(one.silence(looks, usual))
+    for one in _passed_over(sighting, statements):
+        total += np.log(one.silence(looks, usual))
     judge = _spot_likelihood if is_spot else _line_likelihood
     error = math.hypot(sighting.line_error, _MODEL)
     for key, points in sighting.lines:
         total += judge(np.array(points), error, looks[key], screen)
     return total
+
+
+def _passed_over(sighting: Sighting, statements: Sequence[Statement]) -> tuple[Statement, ...]:
+    """Give the statements of which nothing is said by somebody who says anything."""
+    if not sighting.seen:
+        return ()
+    said = {*sighting.seen, *sighting.not_seen}
+    said |= {key for one in statements if one.key in sighting.seen for key in one.includes}
+    return tuple(one for one in statements if one.key not in said)
 
 
 def log_likelihood_otherwise(
@@ -154,6 +163,8 @@ def log_likelihood_otherwise(
     """Give the same for something that is not in the list: any statement, a line anywhere."""
     total = len(sighting.seen) * np.log(_OTHERWISE)
     total += len(sighting.not_seen) * np.log(1.0 - _OTHERWISE)
+    silent = [one for one in _passed_over(sighting, statements) if one.is_seen_at_once]
+    total += len(silent) * np.log(1.0 - (1.0 - LEFT_OUT) * _OTHERWISE)
     u0, u1, v0, v1 = screen
     for _, points in sighting.lines:
         if is_spot:

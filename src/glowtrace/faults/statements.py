@@ -58,6 +58,8 @@ class Statement:
         Chance of not being made although it holds, and of being made although it does not.
     tells
         Checks that need not be made once it is said, by their keys.
+    includes
+        Statements that it says too, by their keys.
     """
 
     key: str
@@ -66,13 +68,19 @@ class Statement:
     missed: float = 0.08
     wrong: float = 0.03
     tells: tuple[str, ...] = ()
+    includes: tuple[str, ...] = ()
+
+    @property
+    def is_seen_at_once(self) -> bool:
+        """Whether no knob has to be turned for it, and no meter read."""
+        return self.about in {"light", "line"}
 
     def silence(self, looks: Looks, usual: Looks) -> Array:
         """Give the chance (n,) that nothing is said of it by somebody who goes through the list.
 
         What needs a knob turned or a meter read may not have been tried: silence tells nothing.
         """
-        if self.about in {"knobs", "meters"}:
+        if not self.is_seen_at_once:
             return np.ones(len(looks[AS_SET].lit))
         return np.asarray(1.0 - (1.0 - LEFT_OUT) * self.chance(looks, usual))
 
@@ -214,8 +222,9 @@ def _light(what: str) -> tuple[Statement, ...]:
     )
 
 
+_STRAIGHT = "line is straight"
 _LINE = (
-    Statement("line is straight", "line", _straight),
+    Statement(_STRAIGHT, "line", _straight),
     Statement("line bends up", "line", _up),
     Statement("line bends down", "line", _down),
     Statement("line bends more than it should", "line", _too_far, missed=0.15),
@@ -279,6 +288,7 @@ def _line_and_knob(words: str, key: str) -> list[Statement]:
             "knobs",
             straight_and_stays,
             tells=(key,),
+            includes=(_STRAIGHT,),
         ),
     ]
 
