@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
@@ -22,7 +22,10 @@ from glowtrace.cli.printing import print_json, print_paragraph, print_table, pro
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
+    from glowtrace.bench.prepared import PreparedBench
+    from glowtrace.bench.settings import Settings
     from glowtrace.demos.textbook import Textbook
+    from glowtrace.explain.account import Account
 
 _ROWS = 12  # of the table on the terminal
 _TOLD = ("u_mm", "v_mm", "width_mm", "textbook_v_mm")
@@ -51,6 +54,9 @@ def trace(
     ] = 0,
     picture: PictureFile = None,
     print_look: PrintLook = False,
+    forces: Annotated[
+        bool, typer.Option("--forces", help="Draw the forces along the trace as arrows too.")
+    ] = False,
     table: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the trace to a .csv or .json file.")
     ] = None,
@@ -76,8 +82,9 @@ def trace(
         prepared = prepare(found, progress=show)
         show(None, "electrons on their way")
         made = prepared.picture(chosen, electrons=electrons, seed=seed, model=model)
+        account = _account(prepared, chosen, model) if forces else None
     textbook = textbook_trace(found, chosen)
-    written = _write_files(made, found, textbook, picture, table, print_look)
+    written = _write_files(made, found, textbook, picture, table, print_look, account)
     if as_json:
         from dataclasses import asdict
 
@@ -96,6 +103,16 @@ def trace(
             print_paragraph(accuracy_words(prepared.fields.accuracy, found))
 
 
+def _account(
+    prepared: PreparedBench, settings: Settings, model: Literal["bench", "ideal"]
+) -> Account:
+    """Give the forces along the path of the electron that stands for the trace."""
+    from glowtrace.explain.account import account_of
+    from glowtrace.explain.followed import followed_ray
+
+    return account_of(followed_ray(prepared, settings, model=model))
+
+
 def _write_files(
     made: Picture,
     bench: Bench,
@@ -103,13 +120,15 @@ def _write_files(
     picture: Path | None,
     table: Path | None,
     print_look: bool,
+    account: Account | None,
 ) -> tuple[Path, ...]:
     """Write the files that are wanted and give their names."""
     if picture is not None:
         from glowtrace.report.figure import save_picture
         from glowtrace.report.look import DARK, PRINT
 
-        save_picture(picture, made, bench, textbook, look=PRINT if print_look else DARK)
+        look = PRINT if print_look else DARK
+        save_picture(picture, made, bench, textbook, look=look, account=account)
     if table is not None:
         from glowtrace.report.table import save_table
 

@@ -11,11 +11,13 @@ from textwrap import wrap
 from typing import TYPE_CHECKING, Any
 
 from matplotlib.figure import Figure
+from matplotlib.lines import Line2D
 from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MultipleLocator
 
 from glowtrace.report.caption import caption_lines
 from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.figure_forces import draw_forces
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 from glowtrace.report.shade import glow_colours, shade
@@ -26,6 +28,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
     from glowtrace.demos.textbook import Textbook
+    from glowtrace.explain.account import Account
 
 MM = 1e3  # metres to the millimetres of the axes
 
@@ -57,6 +60,7 @@ def save_picture(
     textbook: Textbook | None = None,
     *,
     look: Look = DARK,
+    account: Account | None = None,
 ) -> None:
     """Write the picture to a PNG, SVG or PDF file; the name's ending says which.
 
@@ -66,7 +70,8 @@ def save_picture(
         The ending is another one, or the file cannot be written; an older file stays then.
     """
     kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
-    write_output(path, picture_bytes(picture, bench, textbook, kind=kind, look=look))
+    content = picture_bytes(picture, bench, textbook, kind=kind, look=look, account=account)
+    write_output(path, content)
 
 
 def picture_bytes(
@@ -76,11 +81,12 @@ def picture_bytes(
     *,
     kind: str = "png",
     look: Look = DARK,
+    account: Account | None = None,
 ) -> bytes:
     """Give the picture as the content of a ``png``, ``svg`` or ``pdf`` file."""
     written = io.BytesIO()
     with own_settings():
-        figure = draw_picture(picture, bench, textbook, look=look)
+        figure = draw_picture(picture, bench, textbook, look=look, account=account)
         figure.savefig(written, format=kind, metadata={"Title": bench.name, **FILE_WORDS[kind]})
     return written.getvalue()
 
@@ -91,6 +97,7 @@ def draw_picture(
     textbook: Textbook | None = None,
     *,
     look: Look = DARK,
+    account: Account | None = None,
 ) -> Figure:
     """Draw the gridded screen with the glowing trace, the dashed textbook trace and the caption.
 
@@ -104,6 +111,8 @@ def draw_picture(
         The trace of the ideal closed form, drawn dashed; None leaves it out.
     look
         `DARK` for the dark room, `PRINT` for paper.
+    account
+        Forces along the trace, drawn as arrows; None leaves them out.
     """
     width, height = _screen_size(picture.extent)
     text_width = max(width, _NARROWEST)
@@ -119,8 +128,10 @@ def draw_picture(
     figure = Figure(figsize=(page, total), dpi=_PIXELS_PER_INCH, facecolor=look.ground)
     axes = figure.add_axes((_LEFT / page, 1 - (top + height) / total, width / page, height / total))
     _draw_screen(axes, picture, bench, look)
-    if textbook is not None:
-        _draw_textbook(axes, textbook, picture, look)
+    keys = [] if textbook is None else [_draw_textbook(axes, textbook, picture, look)]
+    if account is not None:
+        keys += draw_forces(axes, account, picture, bench, look)
+    _write_keys(axes, keys, look)
     for number, name in enumerate(names):
         _write(figure, _EDGE + _NAME_LINE * (number + 0.7), name, look.ink, size=_NAME_SIZE)
     for number, line in enumerate(lines):
@@ -179,7 +190,7 @@ def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
         spine.set(color=look.frame, linewidth=0.8)
 
 
-def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> None:
+def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> Line2D:
     """Draw the textbook's trace dashed; on an end face only the spot where it arrives."""
     u, v, style = MM * textbook.u, MM * textbook.v, _DASHED
     if picture.view == "end face":
@@ -194,10 +205,17 @@ def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look)
         label="textbook: uniform fields",
         **style,
     )
-    axes.legend(
-        handles=[line], loc="lower right", bbox_to_anchor=(1.0, 1.005), borderaxespad=0.0,
-        frameon=False, labelcolor=look.quiet, fontsize=_TEXT_SIZE, handlelength=3.2,
-    )  # fmt: skip
+    return line
+
+
+def _write_keys(axes: Axes, keys: list[Line2D], look: Look) -> None:
+    """Say above the screen, at its right end, what the lines mean."""
+    if keys:
+        axes.legend(
+            handles=keys, loc="lower right", bbox_to_anchor=(1.0, 1.005), borderaxespad=0.0,
+            frameon=False, labelcolor=look.quiet, fontsize=_TEXT_SIZE, handlelength=3.2,
+            ncols=len(keys), columnspacing=1.6,
+        )  # fmt: skip
 
 
 def _write(figure: Figure, down: float, text: str, colour: str, size: float = _TEXT_SIZE) -> None:
