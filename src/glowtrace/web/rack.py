@@ -69,6 +69,13 @@ class Rack:
         """
         return await asyncio.get_running_loop().run_in_executor(self._worker, work)
 
+    def compute_in_turn(self, work: Callable[[], Result]) -> Result:
+        """Compute one piece of something long, from a thread that waits for its turn.
+
+        Never from the page's own thread, which must not wait.
+        """
+        return self._worker.submit(work).result()
+
     def offer(self) -> dict[str, dict[str, str]]:
         """Give the names of all benches by place, by group in words."""
         saved = () if self.store is None else self.store.benches.list()
