@@ -23,6 +23,7 @@ Paper = Literal["a4", "us-letter"]
 """ISO A4, or 8.5 by 11 inches."""
 
 _STYLE: Final = "sheet.typ"
+_COMPILER: Final[Any] = typst  # its stubs do not know of several files in memory
 
 
 def require_paper(paper: str) -> Paper:
@@ -64,6 +65,37 @@ def print_sheet(
     GlowtraceError
         An unknown paper.
     """
+    given = _files(template, data, paper, drawings)
+    # A fixed time, so that the same sheet is the same file.
+    return bytes(_COMPILER.compile(given, font_paths=_fonts(), format="pdf", timestamp=0))
+
+
+def show_pages(
+    template: str,
+    data: Mapping[str, Any],
+    paper: str,
+    drawings: Mapping[str, str] | None = None,
+    *,
+    pixels_per_inch: float = 96.0,
+) -> tuple[bytes, ...]:
+    """Give the pages of a sheet as PNG files, to look at on a screen.
+
+    Parameters
+    ----------
+    template, data, paper, drawings
+        As for `print_sheet`.
+    pixels_per_inch
+        How fine.
+    """
+    given = _files(template, data, paper, drawings)
+    pages = _COMPILER.compile(given, font_paths=_fonts(), format="png", ppi=pixels_per_inch)
+    return tuple(map(bytes, pages)) if isinstance(pages, list) else (bytes(pages),)
+
+
+def _files(
+    template: str, data: Mapping[str, Any], paper: str, drawings: Mapping[str, str] | None
+) -> dict[str, bytes]:
+    """Give all that the compiler reads, by name."""
     own = files("glowtrace.report")
     content = {**data, "paper": require_paper(paper)}
     given = {
@@ -71,10 +103,7 @@ def print_sheet(
         _STYLE: own.joinpath(_STYLE).read_bytes(),
         "data.json": json.dumps(content, ensure_ascii=False, allow_nan=False).encode(),
     }
-    given |= {name: drawing.encode() for name, drawing in (drawings or {}).items()}
-    compiler: Any = typst  # its stubs do not know of several files in memory
-    # A fixed time, so that the same sheet is the same file.
-    return bytes(compiler.compile(given, font_paths=_fonts(), format="pdf", timestamp=0))
+    return given | {name: drawing.encode() for name, drawing in (drawings or {}).items()}
 
 
 @cache

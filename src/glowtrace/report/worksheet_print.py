@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from typing import Any, Final, Literal
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.sheet_print import Paper, print_sheet
+from glowtrace.report.sheet_print import Paper, print_sheet, show_pages
 from glowtrace.report.worksheet_content import LEVELS, Question, Worksheet
 
 Part = Literal["sheets", "answers", "both"]
@@ -36,6 +36,22 @@ def print_worksheets(
     """
     if not sheets:
         raise GlowtraceError("There are no worksheets to print: ask for 1 or more.")
+    data, drawings = _data(sheets, part)
+    return print_sheet("worksheet.typ", data, paper, drawings)
+
+
+def show_first_pages(sheet: Worksheet, paper: Paper = "a4") -> tuple[bytes, bytes]:
+    """Give the first page of a sheet and that of its answers as PNG files, to look at."""
+    first = []
+    parts: tuple[Part, Part] = ("sheets", "answers")
+    for part in parts:
+        data, drawings = _data([sheet], part)
+        first.append(show_pages("worksheet.typ", data, paper, drawings)[0])
+    return first[0], first[1]
+
+
+def _data(sheets: Sequence[Worksheet], part: Part) -> tuple[dict[str, Any], dict[str, str]]:
+    """Give what the template reads, and its drawings by their names."""
     drawings: dict[str, str] = {}
     data = {
         "title": f"{sheets[0].title}, worksheets",
@@ -43,7 +59,7 @@ def print_worksheets(
         "has_key": part != "sheets",
         "sheets": [_sheet(sheet, drawings) for sheet in sheets],
     }
-    return print_sheet("worksheet.typ", data, paper, drawings)
+    return data, drawings
 
 
 def _sheet(sheet: Worksheet, drawings: dict[str, str]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
 from glowtrace.web.explaining.reception import ExplainingReception
 from glowtrace.web.faulting.reception import FaultingReception
+from glowtrace.web.handing.reception import HandingReception
 from glowtrace.web.lighting.reception import LightingReception
 from glowtrace.web.measuring.reception import MeasuringReception
 from glowtrace.web.planning.reception import PlanningReception
@@ -161,6 +162,7 @@ class _Reception:
         FaultingReception(rack, first, HEAD, measuring.files)
         LightingReception(rack, first, HEAD)
         ExplainingReception(rack, first, HEAD)
+        HandingReception(rack, first, HEAD)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""

@@ -18,6 +18,7 @@ STEPS: Final = {
     "/faults": "Faults",
     "/light": "Light",
     "/explain": "Explain",
+    "/handouts": "Handouts",
     "/measure": "Measure",
     "/logbook": "Logbook",
 }

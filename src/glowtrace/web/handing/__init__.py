@@ -1,0 +1,1 @@
+"""What leaves the page for a class: pictures, clips and worksheets."""

@@ -1,0 +1,105 @@
+"""The picture as SVG, PDF or PNG, by an address that tells how it is drawn."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Final, Literal
+from urllib.parse import urlencode
+
+from nicegui import app
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from glowtrace.bench.picture import Model
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.textbook import textbook_trace
+from glowtrace.errors import GlowtraceError
+from glowtrace.explain.account import account_of
+from glowtrace.explain.followed import followed_ray
+from glowtrace.report.figure import picture_bytes
+from glowtrace.report.look import DARK, PRINT
+from glowtrace.web.preparation import read_preparation
+from glowtrace.web.rack import Rack
+
+PATH: Final = "/glowtrace-picture"
+KINDS: Final = {"svg": "image/svg+xml", "pdf": "application/pdf", "png": "image/png"}
+_ELECTRONS: Final = {"sheet": 20_000, "end face": 12_000, "gas glow": 1200}
+
+
+@dataclass(frozen=True)
+class PictureForm:
+    """How the picture is drawn."""
+
+    look: Literal["dark", "print"] = "dark"
+    model: Model = "bench"
+    has_textbook: bool = True
+    has_forces: bool = False
+
+    @property
+    def query(self) -> str:
+        """The same in an address, with a leading "&"."""
+        told = {
+            "look": self.look,
+            "model": self.model,
+            "textbook": str(self.has_textbook).lower(),
+            "forces": str(self.has_forces).lower(),
+        }
+        return f"&{urlencode(told)}"
+
+
+def read_picture_form(query: Mapping[str, str]) -> PictureForm:
+    """Read the form from an address; what it does not tell is as usual."""
+    return PictureForm(
+        "print" if query.get("look") == "print" else "dark",
+        "ideal" if query.get("model") == "ideal" else "bench",
+        query.get("textbook") != "false",
+        query.get("forces") == "true",
+    )
+
+
+def draw(prepared: PreparedBench, settings: Settings, form: PictureForm, kind: str) -> bytes:
+    """Draw the picture as the content of a file of this kind."""
+    bench = prepared.bench
+    picture = prepared.picture(settings, electrons=_ELECTRONS[prepared.view.kind], model=form.model)
+    has_beam = settings.accelerating_voltage > 0.0
+    account = None
+    if form.has_forces:
+        account = account_of(followed_ray(prepared, settings, model=form.model))
+    return picture_bytes(
+        picture,
+        bench,
+        textbook_trace(bench, settings) if form.has_textbook and has_beam else None,
+        kind=kind,
+        look=DARK if form.look == "dark" else PRINT,
+        account=account if account is not None and len(account.time) else None,
+    )
+
+
+def serve_pictures(rack: Rack, first: str) -> None:
+    """Serve the picture that an address tells, in each kind of file."""
+
+    async def serve(request: Request) -> Response:
+        kind = request.path_params["kind"]
+        if kind not in KINDS:
+            return PlainTextResponse(f"Choose {', '.join(KINDS)}.", 404)
+        try:
+            preparation, bench = read_preparation(request.query_params, first, rack.bench)
+            prepared = await rack.build(bench).task
+            form = read_picture_form(request.query_params)
+            content = await rack.compute(lambda: draw(prepared, preparation.settings, form, kind))
+        except GlowtraceError as error:
+            return PlainTextResponse(str(error), 400)
+        how = "attachment" if "save" in request.query_params else "inline"
+        name = f'{how}; filename="{file_name(bench.name)}.{kind}"'
+        return Response(content, media_type=KINDS[kind], headers={"Content-Disposition": name})
+
+    app.add_route(f"{PATH}.{{kind}}", serve)
+
+
+def file_name(*parts: str) -> str:
+    """Give a name for a file from some words: small letters, figures and dashes."""
+    name = re.sub(r"[^A-Za-z0-9]+", "-", " ".join(parts)).strip("-").lower()
+    return name[:80] or "glowtrace"
