@@ -8,7 +8,6 @@ import numpy as np
 import pytest
 
 from glowtrace.bench.settings import Settings
-from glowtrace.light.changes import scale_settings
 from glowtrace.light.glow import GRAIN, make_glow, scaled
 from glowtrace.light.luminance import (
     ESCAPE,
@@ -22,6 +21,7 @@ from glowtrace.light.luminance import (
 )
 from glowtrace.light.photometry import band_efficacy, black_body_efficacy
 from glowtrace.light.ripple import trace_flicker
+from glowtrace.light.scaling import scale_settings
 from glowtrace.light.scene import Phosphor, Room, Scene, beam_share
 
 TUBE = Settings(accelerating_voltage=3000.0)

@@ -14,15 +14,10 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError
 from glowtrace.light.assessment import assess, assess_glow, eye_margins
-from glowtrace.light.changes import (
-    X_RAYS_FROM,
-    brightest_room,
-    greatest_voltage,
-    scale_settings,
-    suggest_changes,
-)
+from glowtrace.light.changes import brightest_room, suggest_changes
 from glowtrace.light.doubts import doubts
 from glowtrace.light.glow import make_glow
+from glowtrace.light.scaling import X_RAYS_FROM, greatest_voltage, scale_settings
 from glowtrace.light.scene import PHOSPHORS, ROOMS, Phosphor, Room, Scene
 from glowtrace.light.trust import DRAWS, TRUSTS, Draws, factor_of
 from glowtrace.light.verdict import judge

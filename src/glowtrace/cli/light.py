@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -12,18 +11,17 @@ from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, find_bench
 from glowtrace.cli.printing import print_json, print_paragraph, progress_bar
-from glowtrace.errors import BenchError, Problem
+from glowtrace.cli.scene_options import SceneOptions
 
 if TYPE_CHECKING:
-    from glowtrace.bench.model import Bench
-    from glowtrace.bench.settings import Settings
-    from glowtrace.light.assessment import Assessment
+    from glowtrace.light.answer import LightAnswer
+    from glowtrace.light.assessment import Stretch
     from glowtrace.light.changes import Change
-    from glowtrace.light.scene import Camera, Scene
     from glowtrace.light.verdict import Verdict
 
 NOT_SEEN = 1
 """Exit code where the trace is not, or probably not, seen from the last row."""
+_MOST_DOUBTS = 5
 
 LIGHT_EXAMPLES = """Examples:
 
@@ -32,99 +30,6 @@ glowtrace light "deflection tube" --beam-current "2 µA" --room "lights on"
 glowtrace light "fine-beam bulb" --lux "3 lx" --measured --distance "4 m" --picture seen.png
 glowtrace light my-tube.toml --iso 800 --shutter "1/25 s" --input "phosphor.efficiency=0.05"
 """
-
-
-@dataclass(frozen=True)
-class SceneOptions:
-    """What is told about room, audience, beam and camera; None where nothing is."""
-
-    room: Annotated[
-        str | None,
-        typer.Option(
-            metavar="ROOM",
-            help='A kind of room: "blacked out", "dark room", "blinds down", "dimmed", '
-            '"lights on" or "bright day, no blinds".',
-        ),
-    ] = None
-    lux: Annotated[
-        str | None,
-        typer.Option(metavar="LIGHT", help='Illuminance on the screen instead, as in "20 lx".'),
-    ] = None
-    measured: Annotated[
-        bool, typer.Option("--measured", help="It was measured with a light meter at the screen.")
-    ] = False
-    distance: Annotated[
-        str | None, typer.Option(metavar="LENGTH", help='To the last row, as in "6 m".')
-    ] = None
-    beam_current: Annotated[
-        str | None,
-        typer.Option(metavar="CURRENT", help="Beam current; the bench's typical one if not told."),
-    ] = None
-    phosphor: Annotated[
-        str | None,
-        typer.Option(
-            metavar="NAME",
-            help='"green phosphor", "bright green phosphor" or "old or burnt phosphor".',
-        ),
-    ] = None
-    mains: Annotated[
-        str | None, typer.Option(metavar="FREQUENCY", help='Of the lamps: "50 Hz" or "60 Hz".')
-    ] = None
-    iso: Annotated[float | None, typer.Option(metavar="ISO", help="ISO speed of the camera.")] = (
-        None
-    )
-    shutter: Annotated[
-        str | None, typer.Option(metavar="TIME", help='Exposure time, as in "1/50 s" or "20 ms".')
-    ] = None
-    aperture: Annotated[
-        float | None, typer.Option(metavar="N", help="The f-number of the camera, as in 1.8.")
-    ] = None
-    inputs: Annotated[
-        list[str] | None,
-        typer.Option(
-            "--input",
-            metavar="INPUT=VALUE",
-            help="Any other input, as in "
-            '"phosphor.dead_voltage=400 V", "gas.pressure=2 Pa" or "beam_share=0.3"; may be '
-            "repeated.",
-        ),
-    ] = None
-
-    def choose(self) -> Scene:
-        """Give the scene that the options tell.
-
-        Raises
-        ------
-        BenchError
-            A value cannot be read or is out of its range; there is no such room or phosphor.
-        """
-        from glowtrace.bench.checking import change
-        from glowtrace.light.scene import PHOSPHORS, ROOMS, Scene
-
-        told: dict[str, Any] = {}
-        scene = Scene()
-        if self.phosphor is not None:
-            layer = _named("--phosphor", self.phosphor, PHOSPHORS)
-            scene = scene.model_copy(update={"phosphor": layer})
-        if self.room is not None:
-            usual, _, _ = _named("--room", self.room, ROOMS)
-            told["room.illuminance"] = f"{usual} lx"
-        shutter = None if self.shutter is None else _shutter(self.shutter)
-        options = {
-            "room.illuminance": self.lux,
-            "room.is_measured": self.measured or None,
-            "room.mains_frequency": self.mains,
-            "away": self.distance,
-            "beam_current": self.beam_current,
-            "camera.iso": self.iso,
-            "camera.shutter": shutter,
-            "camera.aperture": self.aperture,
-        }
-        told |= {path: value for path, value in options.items() if value is not None}
-        for text in self.inputs or ():
-            path, value = _input(text)
-            told[path] = value
-        return change(scene, told, "the light", is_written=True)
 
 
 @with_groups
@@ -156,125 +61,99 @@ def light(
     with progress_bar() as show:
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
-        from glowtrace.light.assessment import assess
-        from glowtrace.light.camera_advice import suggest_exposure
-        from glowtrace.light.changes import suggest_changes
+        from glowtrace.light.answer import answer_light
+        from glowtrace.light.glow import make_glow
 
         prepared = prepare(found_bench, progress=show)
         show(None, "electrons on their way")
-        found = assess(prepared, settings, scene)
-    changes = suggest_changes(found_bench, settings, scene, found.glow)
-    exposure = suggest_exposure(scene.room, scene.camera, found.brightest, found.background.value)
+        glow = make_glow(prepared, settings)
+    answer = answer_light(found_bench, settings, scene, glow)
     if picture is not None:
-        _draw(picture, found_bench, settings, scene, found, seen)
+        _draw(picture, answer, seen)
     if as_json:
-        print_json(_record(found_bench, settings, scene, found, changes, exposure))
+        print_json(_record(answer))
     else:
-        _tell(found_bench, settings, scene, found, changes, exposure)
+        _tell(answer)
         if picture is not None:
             typer.echo(f"written: {picture}")
-    if found.eye.chance < 0.5:
+    if answer.found.eye.chance < 0.5:
         raise typer.Exit(NOT_SEEN)
 
 
-def _named(option: str, name: str, known: dict[str, Any]) -> Any:
-    from glowtrace.bench.checking import nearest_name
-
-    if name not in known:
-        problem = Problem(option, f'"{name}"', nearest_name(name, list(known)))
-        raise BenchError("the light", [problem])
-    return known[name]
-
-
-def _input(text: str) -> tuple[str, Any]:
-    path, sign, value = text.partition("=")
-    if not sign:
-        wanted = 'give INPUT=VALUE, for example "phosphor.efficiency=0.05"'
-        raise BenchError("the light", [Problem("--input", f'"{text}"', wanted)])
-    words = {"true": True, "false": False}
-    key = path.strip().replace("-", "_").replace(" ", "_")
-    return key, words.get(value.strip(), value.strip())
-
-
-def _shutter(text: str) -> str:
-    """Read "1/50 s" or "1/50" as photographers write a time; all else is left as it is."""
-    top, bar, bottom = text.removesuffix("s").strip().partition("/")
-    try:
-        return f"{float(top) / float(bottom):.9g} s" if bar else text
-    except (ValueError, ZeroDivisionError):
-        return text
-
-
-def _draw(
-    path: Path, bench: Bench, settings: Settings, scene: Scene, found: Assessment, seen: Any
-) -> None:
+def _draw(path: Path, answer: LightAnswer, seen: Any) -> None:
     from glowtrace.light.rendering import light_of
     from glowtrace.report.light_picture import light_picture
     from glowtrace.report.output import write_output
 
-    light = light_of(bench, settings, scene, found.glow)
-    write_output(path, light_picture(bench, found.glow, light, scene.camera, seen))
+    bench, scene, glow = answer.bench, answer.scene, answer.found.glow
+    light = light_of(bench, answer.settings, scene, glow)
+    write_output(path, light_picture(bench, glow, light, scene.camera, seen))
 
 
-def _tell(
-    bench: Bench,
-    settings: Settings,
-    scene: Scene,
-    found: Assessment,
-    changes: tuple[Change, ...],
-    exposure: Camera,
-) -> None:
-    from glowtrace.light.changes import brightest_room
-    from glowtrace.light.doubts import doubts
-    from glowtrace.light.eye import ADAPTATION
-    from glowtrace.light.ripple import trace_flicker
-    from glowtrace.light.words import (
-        MODEL,
-        beam_words,
-        camera_words,
-        exposure_words,
-        factor_words,
-        flicker_words,
-        illuminance,
-        margin_words,
-        ripple_words,
-        verdict_words,
-        why_words,
-    )
+def _tell(answer: LightAnswer) -> None:
+    from glowtrace.light.words import MODEL, beam_words, illuminance
     from glowtrace.report.caption import settings_words
 
+    bench, scene = answer.bench, answer.scene
     typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
-    print_paragraph(" · ".join(settings_words(settings, bench)))
+    print_paragraph(" · ".join(settings_words(answer.settings, bench)))
     print_paragraph(f"beam: {beam_words(bench, scene)}")
     print_paragraph(f"room: {illuminance(scene.room.illuminance)} on the screen")
     print_paragraph(MODEL)
-    _head(f"In the room: {verdict_words(found.eye).lower()}")
-    print_paragraph(f"{margin_words(found.eye)}.", lead="  ")
-    for words in why_words(found, bench, scene):
-        print_paragraph(words, lead="  ")
-    room = brightest_room(bench, settings, scene, found.glow)
-    if room is not None:
-        print_paragraph(f"Surely seen up to {illuminance(room)} on the screen.", lead="  ")
-    _head(f"On camera: {verdict_words(found.camera).lower()}")
-    print_paragraph(f"{margin_words(found.camera)}.", lead="  ")
-    for words in camera_words(found, scene.camera):
-        print_paragraph(words, lead="  ")
-    print_paragraph(flicker_words(scene), lead="  ")
-    if not found.is_dark:
-        flicker = trace_flicker(bench, settings, scene, found.glow, scene.camera.shutter)
-        print_paragraph(ripple_words(flicker), lead="  ")
-        print_paragraph(f"Suits this trace: {exposure_words(exposure)}.", lead="  ")
-    if changes:
+    _tell_room(answer)
+    _tell_camera(answer)
+    if answer.changes:
         _head("What to change")
-    for change in changes:
+    for change in answer.changes:
         print_paragraph(f"{change.advice} {_effect(change)}", lead="  - ")
         print_paragraph(change.note, lead="    ")
+    _tell_doubts(answer)
+
+
+def _tell_room(answer: LightAnswer) -> None:
+    from glowtrace.light.words import illuminance, margin_words, verdict_words, why_words
+
+    found = answer.found
+    _head(f"In the room: {verdict_words(found.eye).lower()}")
+    print_paragraph(f"{margin_words(found.eye)}.", lead="  ")
+    for words in why_words(found, answer.bench, answer.scene):
+        print_paragraph(words, lead="  ")
+    if answer.brightest_room is not None:
+        most = illuminance(answer.brightest_room)
+        print_paragraph(f"Surely seen up to {most} on the screen.", lead="  ")
+
+
+def _tell_camera(answer: LightAnswer) -> None:
+    from glowtrace.light.words import (
+        camera_words,
+        exposure_advice,
+        flicker_words,
+        margin_words,
+        ripple_words,
+        verdict_words,
+    )
+
+    found, scene = answer.found, answer.scene
+    _head(f"On camera: {verdict_words(found.camera).lower()}")
+    print_paragraph(f"{margin_words(found.camera)}.", lead="  ")
+    for words in (*camera_words(found, scene.camera), flicker_words(scene)):
+        print_paragraph(words, lead="  ")
     if not found.is_dark:
-        _head("What makes the answer uncertain")
-        for doubt in doubts(bench, settings, scene, found.glow)[:5]:
-            words = f"{doubt.trust.name}: {factor_words(doubt.factor)} ({doubt.trust.why})"
-            print_paragraph(words, lead="  - ")
-        print_paragraph(ADAPTATION)
+        print_paragraph(ripple_words(answer.flicker), lead="  ")
+        print_paragraph(exposure_advice(answer.exposure, answer.exposed), lead="  ")
+
+
+def _tell_doubts(answer: LightAnswer) -> None:
+    from glowtrace.light.eye import ADAPTATION
+    from glowtrace.light.words import factor_words
+
+    if not answer.doubts:
+        return
+    _head("What makes the answer uncertain")
+    for doubt in answer.doubts[:_MOST_DOUBTS]:
+        words = f"{doubt.trust.name}: {factor_words(doubt.factor)} ({doubt.trust.why})"
+        print_paragraph(words, lead="  - ")
+    print_paragraph(ADAPTATION)
 
 
 def _head(text: str) -> None:
@@ -288,21 +167,14 @@ def _effect(change: Change) -> str:
     return f"Then {then}: {times_words(change.after.margin)} what is needed."
 
 
-def _record(
-    bench: Bench,
-    settings: Settings,
-    scene: Scene,
-    found: Assessment,
-    changes: tuple[Change, ...],
-    exposure: Camera,
-) -> dict[str, Any]:
+def _record(answer: LightAnswer) -> dict[str, Any]:
     from glowtrace.bench.ratings import settings_record
-    from glowtrace.light.changes import brightest_room
     from glowtrace.light.words import MODEL, why_words
 
+    bench, scene, found, exposure = answer.bench, answer.scene, answer.found, answer.exposure
     return {
         "bench": {"name": bench.name, "invented": bench.invented},
-        "settings": settings_record(settings),
+        "settings": settings_record(answer.settings),
         "model": MODEL,
         "scene": scene.model_dump(mode="json"),
         "luminance_cd_per_m2": _stretch(found.luminance),
@@ -313,28 +185,37 @@ def _record(
         "seen_share": found.seen_share,
         "eye": _verdict(found.eye),
         "camera": {**_verdict(found.camera), "limited_by": found.in_camera.reason},
-        "surely_seen_up_to_lx": brightest_room(bench, settings, scene, found.glow),
+        "surely_seen_up_to_lx": answer.brightest_room,
+        "flicker": answer.flicker,
         "why": why_words(found, bench, scene),
         "exposure": {
             "iso": exposure.iso,
             "shutter_s": exposure.shutter,
             "aperture": exposure.aperture,
+            **_verdict(answer.exposed.camera),
         },
-        "changes": [
-            {
-                "what": change.what,
-                "advice": change.advice,
-                "note": change.note,
-                "after": _verdict(change.after),
-                "settings": settings_record(change.settings),
-                "scene": change.scene.model_dump(mode="json"),
-            }
-            for change in changes
+        "changes": [_change(change) for change in answer.changes],
+        "doubts": [
+            {"input": doubt.trust.name, "factor": doubt.factor, "why": doubt.trust.why}
+            for doubt in answer.doubts
         ],
     }
 
 
-def _stretch(stretch: Any) -> dict[str, float | None]:
+def _change(change: Change) -> dict[str, Any]:
+    from glowtrace.bench.ratings import settings_record
+
+    return {
+        "what": change.what,
+        "advice": change.advice,
+        "note": change.note,
+        "after": _verdict(change.after),
+        "settings": settings_record(change.settings),
+        "scene": change.scene.model_dump(mode="json"),
+    }
+
+
+def _stretch(stretch: Stretch) -> dict[str, float | None]:
     return {"value": stretch.value, "factor": _finite(stretch.factor)}
 
 

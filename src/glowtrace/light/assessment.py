@@ -80,8 +80,9 @@ class Assessment:
 
     @property
     def contrast(self) -> float:
-        """Luminance of the trace over that of its background, at the middle of all inputs."""
-        return self.luminance.value / self.background.value
+        """Luminance of the trace over that of its background; infinite over none."""
+        behind = self.background.value
+        return self.luminance.value / behind if behind > 0.0 else float("inf")
 
 
 def assess(prepared: PreparedBench, settings: Settings, scene: Scene) -> Assessment:

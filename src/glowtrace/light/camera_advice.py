@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from glowtrace.light.exposure import CLIPS_AT, K_REFLECTED
+from glowtrace.light.exposure import CLIPS_AT, K_REFLECTED, Reason
 from glowtrace.light.scene import Camera, Room
 
 SPEEDS: Final = (
@@ -20,6 +20,17 @@ _LONGEST: Final = 0.5
 """s, of a single photograph: the trace stands still, the tripod does too."""
 _HEADROOM: Final = 1.5
 """Full scale over the brightest piece of the trace."""
+
+REMEDIES: Final[dict[Reason, str]] = {
+    "noise": "More light on the sensor helps: a wider aperture, a longer time (a single photograph "
+    "instead of a video), the camera closer.",
+    "too dark": "A longer time, a wider aperture or a higher ISO bring it out of the black.",
+    "too little contrast": "No exposure helps against the room's light on the screen: make the "
+    "room darker, or put a hood over the tube.",
+    "background clipped": "A shorter time, a smaller aperture or a lower ISO; better, less light "
+    "on the screen.",
+}
+"""What helps, by what limits."""
 
 PRACTICE: Final = (
     "Tripod or clamp, and the phone's own delay: nobody near the bench for the picture.",

@@ -12,7 +12,7 @@ import numpy as np
 
 from glowtrace.bench.model import Bench
 from glowtrace.light.assessment import Assessment, Stretch
-from glowtrace.light.camera_advice import shutter_text
+from glowtrace.light.camera_advice import REMEDIES, shutter_text
 from glowtrace.light.exposure import (
     Reason,
     exposed_for,
@@ -139,6 +139,15 @@ def camera_words(found: Assessment, camera: Camera) -> tuple[str, ...]:
     if bool(found.in_camera.is_clipped[0]) and found.in_camera.reason != "background clipped":
         words.append("The trace itself is burnt out: it shows, but white and without its shades.")
     return tuple(words)
+
+
+def exposure_advice(exposure: Camera, exposed: Assessment) -> str:
+    """Say which exposure suits a trace, what comes of it, and what would help where that is no."""
+    then = verdict_words(exposed.camera).lower()
+    words = f"Suits this trace: {exposure_words(exposure)}; then {then}."
+    if exposed.camera.word == "surely":
+        return words
+    return f"{words} {REMEDIES[exposed.in_camera.reason]}"
 
 
 def flicker_words(scene: Scene) -> str:

@@ -155,7 +155,7 @@ class Frame:
         except GlowtraceError as error:
             self.say(str(error))
             return
-        ui.navigate.to(Preparation(place, opening_settings(bench)).at(self._path))
+        ui.navigate.to(self.preparation.moved_to(place, opening_settings(bench)).at(self._path))
 
 
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:

@@ -104,10 +104,14 @@ class Preparation:
         return replace(self, scene=scene)
 
     def moved_to(self, place: str, settings: Settings) -> Preparation:
-        """Give the preparation of a bench at its settings; another bench starts a new one."""
+        """Give the preparation of a bench at its settings.
+
+        Another bench starts a new one, in the same room; its beam is its own.
+        """
         if place == self.place:
             return self.with_settings(settings)
-        return Preparation(place, settings)
+        scene = self.scene.model_copy(update={"beam_current": None, "beam_share": None})
+        return Preparation(place, settings, scene=scene, in_room=self.in_room)
 
 
 def receive_preparation(

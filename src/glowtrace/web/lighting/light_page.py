@@ -11,6 +11,7 @@ from nicegui import background_tasks
 from glowtrace.bench.checking import change
 from glowtrace.bench.ratings import check_settings
 from glowtrace.errors import GlowtraceError
+from glowtrace.light.answer import LightAnswer
 from glowtrace.light.changes import Change
 from glowtrace.light.glow import Glow, make_glow
 from glowtrace.light.scene import Scene
@@ -20,8 +21,8 @@ from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.lighting.changes_view import put_changes, put_doubts, put_practice
 from glowtrace.web.lighting.inputs_view import InputsView
-from glowtrace.web.lighting.light_answer import LightAnswer, answer_light
 from glowtrace.web.lighting.scene_form import SceneForm
+from glowtrace.web.lighting.seen_job import answer_and_render
 from glowtrace.web.lighting.seen_picture import SeenPicture
 from glowtrace.web.lighting.verdict_view import put_verdicts
 from glowtrace.web.naming import read_field
@@ -53,7 +54,7 @@ class LightPage:
             with box("lighting-seen"):
                 surface = surface_of(frame.bench)
                 self._picture = SeenPicture(surface, self._seen, self._show_as)
-                self._verdicts = box("lighting-verdicts").props('aria-live="polite"')
+                self._verdicts = box("lighting-verdicts")
             self._form = SceneForm(frame.bench, self._scene, self._changed)
             self._changes = box("lighting-changes")
             with box("lighting-more"):
@@ -135,26 +136,26 @@ class LightPage:
             while self._is_stale:
                 self._is_stale = False
                 settings, bench = self._frame.preparation.settings, self._frame.bench
-                work = partial(answer_light, bench, settings, self._scene, self._glow, self._seen)
-                answer = await self._frame.compute("Judging the light", work)
-                if answer is not None and not self._is_stale:
-                    self._show(answer)
+                work = partial(
+                    answer_and_render, bench, settings, self._scene, self._glow, self._seen
+                )
+                answered = await self._frame.compute("Judging the light", work)
+                if answered is not None and not self._is_stale:
+                    self._show(*answered)
         finally:
             self._is_busy = False
 
-    def _show(self, answer: LightAnswer) -> None:
-        frame, scene = self._frame, self._scene
+    def _show(self, answer: LightAnswer, picture: str) -> None:
         eye = answer.found.eye
-        told = (
-            f"The trace, rendered. In the room {verdict_words(eye).lower()}: {margin_words(eye)}."
-        )
-        self._picture.show(answer.picture, self._seen, told)
+        judged = f"{verdict_words(eye).lower()}: {margin_words(eye)}"
+        told = f"The trace, rendered. In the room {judged}."
+        self._picture.show(picture, self._seen, told)
         self._verdicts.clear()
         with self._verdicts:
-            put_verdicts(frame.bench, scene, answer, lambda: self._take(answer))
+            put_verdicts(answer, lambda: self._take(answer))
         self._changes.clear()
         with self._changes:
-            put_changes(answer.changes, eye, frame.preparation, self._try_it)
+            put_changes(answer.changes, eye, self._frame.preparation, self._try_it)
         self._doubts.clear()
         with self._doubts:
             put_doubts(answer.doubts)

@@ -7,8 +7,8 @@ from typing import Final
 
 from glowtrace.bench.model import Bench
 from glowtrace.light.camera_advice import SPEEDS, shutter_text
-from glowtrace.light.changes import BLACK_CLOTH, HOOD
 from glowtrace.light.scene import PHOSPHORS, ROOMS, Gas, Scene, beam_current, is_gas
+from glowtrace.light.ways import BLACK_CLOTH, HOOD
 from glowtrace.light.words import illuminance
 from glowtrace.units import format_quantity
 from glowtrace.web.controls import Choice, Picker, Switch, box, words

@@ -9,15 +9,14 @@ from typing import Final
 
 from nicegui import ui
 
-from glowtrace.bench.model import Bench
+from glowtrace.light.answer import LightAnswer
 from glowtrace.light.eye import ADAPTATION
-from glowtrace.light.scene import Scene
 from glowtrace.light.verdict import Verdict
 from glowtrace.light.words import (
     MODEL,
     beam_words,
     camera_words,
-    exposure_words,
+    exposure_advice,
     flicker_words,
     illuminance,
     margin_words,
@@ -26,17 +25,14 @@ from glowtrace.light.words import (
     why_words,
 )
 from glowtrace.web.controls import box, button, words
-from glowtrace.web.lighting.light_answer import LightAnswer
 
 _DECADES: Final = (-3, 3)
 """Of the margin, on the scale."""
 
 
-def put_verdicts(
-    bench: Bench, scene: Scene, answer: LightAnswer, take_exposure: Callable[[], object]
-) -> None:
+def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> None:
     """Put both verdicts on the page."""
-    found, camera = answer.found, scene.camera
+    bench, scene, found, camera = answer.bench, answer.scene, answer.found, answer.scene.camera
     with box("verdicts"):
         with _verdict("In the room", found.eye, why_words(found, bench, scene)):
             if answer.brightest_room is not None:
@@ -50,9 +46,7 @@ def put_verdicts(
             if not found.is_dark:
                 words(ripple_words(answer.flicker), "p")
             if not found.is_dark:
-                then = verdict_words(answer.exposed).lower()
-                words(f"Suits this trace: {exposure_words(answer.exposure)}; then {then}.",
-                      "p", "light-limit")  # fmt: skip
+                words(exposure_advice(answer.exposure, answer.exposed), "p", "light-limit")
                 if answer.exposure != camera:
                     button("Take this exposure", take_exposure)
     words(f"Beam: {beam_words(bench, scene)}. {MODEL}", "p", "hint")
