@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from glowtrace.bench.model import Bench
+from glowtrace.bench.model import Bench, EndFace
 from glowtrace.light.assessment import Assessment, Stretch
 from glowtrace.light.camera_advice import REMEDIES, shutter_text
 from glowtrace.light.exposure import (
@@ -92,14 +92,21 @@ def why_words(found: Assessment, bench: Bench, scene: Scene) -> tuple[str, ...]:
         return ("No electron makes any light: heater off, no accelerating voltage, or the beam "
                 "does not reach the screen.",)  # fmt: skip
     layer = "backdrop" if is_gas(bench) else "screen"
+    is_spot = isinstance(bench.screen, EndFace)
+    part, whole = ("The spot", "The spot") if is_spot else ("The middle of the trace", "The line")
     minutes = math.degrees(found.angle) * 60.0
-    return (
-        f"The middle of the trace has {luminance_words(found.luminance)}; what lies behind it, "
+    told = (
+        f"{part} has {luminance_words(found.luminance)}; what lies behind it, "
         f"{luminance_words(found.background)}: {_behind_words(found, layer)}.",
         f"To see it at ease from {format_quantity(scene.away, 'm', 2)} a class needs "
-        f"{luminance(found.needed.value)} more than the background. The line, "
+        f"{luminance(found.needed.value)} more than the background. {whole}, "
         f"{format_quantity(found.glow.width, 'mm', 2)} wide, counts from there as a disc of "
         f"{minutes:.2g} minutes of arc.",
+    )
+    if is_spot:
+        return told
+    return (
+        *told,
         f"Of its length {_share_words(found.seen_share)} would be seen, from "
         f"{luminance(found.faintest)} at the faint end to {luminance(found.brightest)}.",
     )

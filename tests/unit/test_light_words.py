@@ -1,0 +1,147 @@
+"""Sentences: two figures at most, factors with every number, nothing of a length for a spot."""
+
+from __future__ import annotations
+
+import math
+import re
+
+import numpy as np
+import pytest
+
+from glowtrace.bench.settings import Settings
+from glowtrace.light.answer import answer_light
+from glowtrace.light.assessment import assess
+from glowtrace.light.camera_advice import REMEDIES, shutter_text
+from glowtrace.light.glow import make_glow
+from glowtrace.light.scene import Camera, Room, Scene
+from glowtrace.light.verdict import Verdict
+from glowtrace.light.words import (
+    beam_words,
+    camera_words,
+    exposure_advice,
+    exposure_words,
+    factor_words,
+    flicker_words,
+    illuminance,
+    luminance,
+    margin_words,
+    ripple_words,
+    times_words,
+    verdict_words,
+    why_words,
+)
+
+TUBE = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
+
+
+@pytest.mark.parametrize(
+    ("value", "text"),
+    [(0.0, "0 cd/m²"), (0.01234, "0.012 cd/m²"), (1.0, "1.0 cd/m²"), (12.34, "12 cd/m²"),
+     (1234.0, "1200 cd/m²"), (123_456.0, "120000 cd/m²")],
+)  # fmt: skip
+def test_two_figures(value, text):
+    assert luminance(value) == text
+    assert illuminance(value) == ("0 lx" if value == 0.0 else text.replace("cd/m²", "lx"))
+
+
+@pytest.mark.parametrize(
+    ("factor", "text"),
+    [(1.0, "within a factor of 1.1"), (3.26, "within a factor of 3.3"),
+     (42.0, "within a factor of 40"), (math.inf, "how far off is not to be told")],
+)  # fmt: skip
+def test_factors(factor, text):
+    assert factor_words(factor) == text
+
+
+def test_margins():
+    assert times_words(0.2512) == "0.25 times"
+    assert times_words(137.2) == "140 times"
+    assert times_words(1e5) == "more than 10 000 times"
+    assert margin_words(Verdict(1e-5, 8.0, 0.0)) == "Far below what is needed"
+    assert (
+        margin_words(Verdict(2.0, 8.0, 0.6)) == "2.0 times what is needed, within a factor of 8.0"
+    )
+    assert verdict_words(Verdict(2.0, 8.0, 0.6)) == "Probably seen"
+
+
+@pytest.mark.parametrize(
+    ("seconds", "text"), [(0.02, "1/50 s"), (0.001, "1/1000 s"), (0.5, "0.5 s"), (2.0, "2 s")]
+)
+def test_shutter_times(seconds, text):
+    assert shutter_text(seconds) == text
+
+
+def test_exposure_as_photographers_write_it():
+    camera = Camera(iso=100.0, shutter=1 / 125, aperture=16.0)
+    # EV = log2(256 x 125) = 14.97.
+    assert exposure_words(camera) == "ISO 100, 1/125 s and f/16 (EV 15.0)"
+
+
+def test_flicker_of_lamps_and_of_the_trace():
+    suits = Scene(camera=Camera(shutter=0.02))
+    assert flicker_words(suits) == (
+        "1/50 s is a whole number of flickers of lamps on 50 Hz: no bands."
+    )
+    short = Scene(camera=Camera(shutter=0.002))
+    # m |sin x / x| with x = pi 100 Hz 2 ms: 0.3 x 0.935 = 28 %.
+    assert flicker_words(short) == (
+        "Lamps on 50 Hz flicker by up to 28 % in pictures at 1/500 s, as bands or from frame to "
+        "frame; 1/100 s suits them."
+    )
+    still = Scene(room=Room(lamp_flicker=0.01), camera=Camera(shutter=0.002))
+    assert "less than 2 %" in flicker_words(still)
+    assert "less than 0.5 %" in ripple_words(0.001)
+    assert ripple_words(0.08).endswith("smooth the supply, or take a longer time.")
+
+
+def test_why_is_told_with_factors_and_sums_to_the_whole(deflection_tube):
+    scene = Scene(room=Room(illuminance=0.01), beam_current=2e-6)
+    words = why_words(assess(deflection_tube, TUBE, scene), deflection_tube.bench, scene)
+    assert len(words) == 3
+    assert words[0].count("within a factor of") == 2
+    shares = [int(share) for share in re.findall(r"(\d+) %", words[0])]
+    assert len(shares) == 3  # in so dark a room the heater's glow counts too
+    assert sum(shares) == pytest.approx(100, abs=2)
+    assert "Of its length all would be seen" in words[2]
+
+
+def test_a_spot_has_no_length(axial_coil_tube):
+    settings = Settings(accelerating_voltage=600.0)
+    words = why_words(assess(axial_coil_tube, settings, Scene()), axial_coil_tube.bench, Scene())
+    assert words[0].startswith("The spot has")
+    assert not any("length" in each for each in words)
+
+
+def test_camera_says_what_limits_and_what_helps(deflection_tube):
+    lit = Scene(room=Room(illuminance=400.0), beam_current=2e-6)
+    answer = answer_light(deflection_tube.bench, TUBE, lit, make_glow(deflection_tube, TUBE))
+    assert "burns the picture out" in camera_words(answer.found, lit.camera)[0]
+    advice = exposure_advice(answer.exposure, answer.exposed)
+    assert REMEDIES["too little contrast"] in advice
+    strong = Scene(room=Room(illuminance=1.0))
+    found = assess(deflection_tube, TUBE, strong)
+    assert any("burnt out" in each for each in camera_words(found, strong.camera))
+
+
+def test_beam_is_told_with_its_source(deflection_tube):
+    assert beam_words(deflection_tube.bench, Scene()) == (
+        "100 µA (typical of the bench), of which 10 % leave the gun as the beam"
+    )
+    told = Scene(beam_current=2e-6, beam_share=0.5)
+    assert beam_words(deflection_tube.bench, told).startswith("2.0 µA (as told), of which 50 %")
+
+
+def test_no_sentence_has_a_number_that_is_none(deflection_tube):
+    dark = Settings(accelerating_voltage=3000.0, heater_on=False)
+    answer = answer_light(deflection_tube.bench, dark, Scene(), make_glow(deflection_tube, dark))
+    told = " ".join(
+        [
+            *why_words(answer.found, deflection_tube.bench, Scene()),
+            *camera_words(answer.found, Camera()),
+            margin_words(answer.found.eye),
+        ]
+    )
+    assert not re.search(r"\b(nan|inf)\b", told)
+    assert answer.changes == ()
+    assert answer.doubts == ()
+    assert np.isfinite(answer.found.eye.margin)
