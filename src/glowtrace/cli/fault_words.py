@@ -14,8 +14,8 @@ from glowtrace.report.caption import settings_words
 
 _TOLD = 6
 """Causes that are told at most."""
-_SLIGHT = 0.01
-"""Probability below which a cause is not told."""
+_SLIGHT = 0.02
+"""Probability below which a cause or an outcome is not told."""
 SAFETY_WORDS = {
     Safety.SAFE: "look, or turn a knob",
     Safety.OFF: "everything off and discharged",
@@ -57,8 +57,9 @@ def tell_ranking(ranking: Ranking, checks: int) -> None:
     for number, one in enumerate(advice, start=1):
         typer.echo()
         _tell_advice(number, one)
+    typer.echo()
     print_paragraph(
-        "\nProbabilities from the real-geometry model (bench), with the uncertainty of the "
+        "Probabilities from the real-geometry model (bench), with the uncertainty of the "
         "simulation alone; the prior odds are common practice, no source."
     )
 
@@ -115,5 +116,5 @@ def _tell_advice(number: int, advice: Advice) -> None:
 
 def _percent(share: float, uncertainty: float | None = None) -> str:
     if uncertainty is None:
-        return f"{100 * share:.0f} %"
-    return f"{100 * share:.0f} ± {max(1.0, 100 * uncertainty):.0f} %"
+        return f"{100 * share:.0f}\u00a0%"
+    return f"{100 * share:.0f}\u00a0±\u00a0{max(1.0, 100 * uncertainty):.0f}\u00a0%"

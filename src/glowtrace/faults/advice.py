@@ -35,7 +35,9 @@ WORTH: Final = 0.1
 SHARE: Final = 0.25
 """The same as a part of that of the most informative check."""
 _TOLD = 3
-"""Faults that are named for an outcome."""
+"""Faults that are named for an outcome, at most."""
+_UNLIKELY = 0.05
+"""Probability below which a fault is not named for an outcome."""
 
 
 @dataclass(frozen=True)
@@ -59,7 +61,8 @@ class Prospect:
     @property
     def meaning(self) -> str:
         """What the outcome would mean, as a sentence."""
-        named = [f"{fault.title} ({_percent(chance)})" for fault, chance in self.after]
+        likely = [pair for pair in self.after if pair[1] >= _UNLIKELY] or [self.after[0]]
+        named = [f"{fault.title} ({_percent(chance)})" for fault, chance in likely]
         return f"Then most likely: {'; '.join(named)}."
 
 
@@ -156,4 +159,4 @@ def _top(ranking: Ranking, probabilities: Array) -> tuple[tuple[Fault, float], .
 
 
 def _percent(chance: float) -> str:
-    return f"{100.0 * chance:.0f} %" if chance >= 0.01 else "under 1 %"
+    return f"{100.0 * chance:.0f}\u00a0%"
