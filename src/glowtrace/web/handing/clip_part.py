@@ -29,15 +29,16 @@ from glowtrace.web.handing.picture_part import MODELS
 from glowtrace.web.naming import TYPED, knob_text, read_field
 
 SHOWS: Final = {
-    "sweep": "a knob being turned",
-    "flight": "one electron, slowed down",
-    "drift": "two observers of it",
+    "sweep": "a knob turned",
+    "flight": "one electron",
+    "drift": "two observers",
 }
 ENDINGS: Final = {".mp4": "MP4 with captions", ".gif": "GIF"}
 _SAYS: Final = {
     "sweep": "Below zero the polarity is reversed.",
-    "flight": "With the electric and the magnetic force as arrows.",
-    "drift": "On the left the laboratory, on the right the frame that drifts with u = E/B.",
+    "flight": "Slowed down, with the electric and the magnetic force as arrows.",
+    "drift": "Of one electron: on the left the laboratory, on the right the frame that drifts "
+    "with u = E/B.",
 }
 
 
@@ -50,11 +51,17 @@ class ClipPart:
         The page around it.
     files
         Where clips are kept for their visitors.
+    wish
+        What is chosen at first.
+    on_change
+        Called after something else was chosen.
     """
 
-    def __init__(self, frame: Frame, files: MadeFiles) -> None:
-        self._frame, self._files = frame, files
-        self._wish = ClipWish.usual(frame.bench, frame.preparation.settings)
+    def __init__(
+        self, frame: Frame, files: MadeFiles, wish: ClipWish, on_change: Callable[[], None]
+    ) -> None:
+        self._frame, self._files, self._wish = frame, files, wish
+        self._on_change = on_change
         self._made: list[str] = []
         with box("handout", "section").props('aria-labelledby="handout-clip"'):
             with box("handout-asked"):
@@ -71,6 +78,12 @@ class ClipPart:
                 self._below = words("", "p", "criterion")
         self._put_sweep()
         context.client.on_delete(self._forget)
+
+    @property
+    def query(self) -> str:
+        """What is chosen, for the page's address; nothing while it is as usual."""
+        usual = ClipWish.usual(self._frame.bench, self._frame.preparation.settings)
+        return "" if self._wish == usual else self._wish.query
 
     async def show_still(self) -> None:
         """Show one frame of the clip as it would be."""
@@ -179,6 +192,7 @@ class ClipPart:
 
     def _change(self, **changes: object) -> None:
         self._wish = replace(self._wish, **changes)  # type: ignore[arg-type]
+        self._on_change()
         background_tasks.create(self.show_still(), name="still")
 
     async def _make(self) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Callable
+import math
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Final, Literal
+from typing import Final, Literal, get_args
+from urllib.parse import urlencode
 
 from PIL import Image
 
@@ -15,6 +17,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
+from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import Clip, ClipForm, Pixels
 from glowtrace.report.clip_drift import drift_clip
 from glowtrace.report.clip_file import save_clip
@@ -26,6 +29,7 @@ from glowtrace.web.rack import Rack
 
 Shows = Literal["sweep", "flight", "drift"]
 Ending = Literal[".mp4", ".gif"]
+CLIP: Final = "clip."
 _STILL_SIZE: Final = "480p"
 
 
@@ -62,6 +66,45 @@ class ClipWish:
         knobs = knobs_of(bench)
         knob = next((each for each in reversed(knobs) if getattr(settings, each)), knobs[0])
         return cls("sweep", knob, *usual_ends(bench, settings, knob))
+
+    @property
+    def query(self) -> str:
+        """The same in an address, with a leading "&"."""
+        told = {
+            "shows": self.shows, "knob": self.knob, "from": repr(self.start),
+            "to": repr(self.end), "back": str(self.is_there_and_back).lower(),
+            "textbook": str(self.has_textbook).lower(), "seconds": repr(self.form.seconds),
+            "rate": str(self.form.rate), "size": self.form.size, "model": self.form.model,
+            "file": self.ending,
+        }  # fmt: skip
+        return f"&{urlencode({CLIP + name: value for name, value in told.items()})}"
+
+
+def read_clip_wish(query: Mapping[str, str], bench: Bench, settings: Settings) -> ClipWish:
+    """Read a wish from an address; what it does not tell, or tells wrongly, is as usual."""
+    usual = ClipWish.usual(bench, settings)
+
+    def told(name: str) -> str:
+        return query.get(CLIP + name, "")
+
+    try:
+        form = ClipForm(
+            float(told("seconds")), int(told("rate")), told("size"),  # type: ignore[arg-type]
+            "ideal" if told("model") == "ideal" else "bench",
+        )  # fmt: skip
+        start, end = float(told("from")), float(told("to"))
+    except (ValueError, GlowtraceError):
+        return usual
+    shows = next((each for each in get_args(Shows) if each == told("shows")), usual.shows)
+    is_known = told("knob") in knobs_of(bench) and math.isfinite(start) and math.isfinite(end)
+    return ClipWish(
+        shows,
+        *((told("knob"), start, end) if is_known else (usual.knob, usual.start, usual.end)),
+        is_there_and_back=told("back") == "true",
+        has_textbook=told("textbook") != "false",
+        form=form,
+        ending=".gif" if told("file") == ".gif" else ".mp4",
+    )
 
 
 def usual_ends(bench: Bench, settings: Settings, knob: str) -> tuple[float, float]:

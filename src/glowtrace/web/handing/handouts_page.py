@@ -2,9 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.clip_part import ClipPart
+from glowtrace.web.handing.clip_work import read_clip_wish
 from glowtrace.web.handing.made_files import MadeFiles
+from glowtrace.web.handing.picture_files import read_picture_form
 from glowtrace.web.handing.picture_part import PicturePart
 from glowtrace.web.handing.sheets_part import SheetsPart
 
@@ -18,15 +22,24 @@ class HandoutsPage:
         The page around it.
     files
         Where what was made is kept for its visitors.
+    query
+        Of the page's address: what is chosen at first.
     """
 
-    def __init__(self, frame: Frame, files: MadeFiles) -> None:
+    def __init__(self, frame: Frame, files: MadeFiles, query: Mapping[str, str]) -> None:
+        self._frame = frame
+        wish = read_clip_wish(query, frame.bench, frame.preparation.settings)
         with frame.body.classes("handouts"):
-            PicturePart(frame)
-            self._clip = ClipPart(frame, files)
-            self._sheets = SheetsPart(frame, files)
+            self._picture = PicturePart(frame, read_picture_form(query), self._keep)
+            self._clip = ClipPart(frame, files, wish, self._keep)
+            self._sheets = SheetsPart(frame, files, query, self._keep)
 
     async def run(self) -> None:
         """Show what each part would give."""
         await self._clip.show_still()
         await self._sheets.show_first()
+
+    def _keep(self) -> None:
+        """Let the address tell what is chosen, so that a reloaded page comes back as it was."""
+        chosen = self._picture.query + self._clip.query + self._sheets.query
+        self._frame.keep(self._frame.preparation, chosen)

@@ -40,14 +40,15 @@ class PictureForm:
 
     @property
     def query(self) -> str:
-        """The same in an address, with a leading "&"."""
+        """The same in an address, as far as it is not as usual, with a leading "&" if any."""
         told = {
-            "look": self.look,
-            "model": self.model,
-            "textbook": str(self.has_textbook).lower(),
-            "forces": str(self.has_forces).lower(),
+            "look": "" if self.look == "dark" else self.look,
+            "model": "" if self.model == "bench" else self.model,
+            "textbook": "" if self.has_textbook else "false",
+            "forces": "true" if self.has_forces else "",
         }
-        return f"&{urlencode(told)}"
+        given = urlencode({name: value for name, value in told.items() if value})
+        return f"&{given}" if given else ""
 
 
 def read_picture_form(query: Mapping[str, str]) -> PictureForm:

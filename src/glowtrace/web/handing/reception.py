@@ -43,6 +43,6 @@ class HandingReception:
     def _receive(self, request: Request) -> None:
         ui.add_head_html(self._head)
         frame = receive_frame(self._rack, self._first, PATH, request)
-        page = HandoutsPage(frame, self._files)
+        page = HandoutsPage(frame, self._files, request.query_params)
         task = background_tasks.create(page.run(), name="handouts")
         context.client.on_delete(task.cancel)

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import secrets
 from base64 import b64encode
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 from typing import Final
+from urllib.parse import urlencode
 
 from nicegui import background_tasks, context, ui
 from nicegui.events import GenericEventArguments
@@ -25,6 +27,7 @@ from glowtrace.web.handing.making import Making, Note
 from glowtrace.web.handing.picture_files import file_name
 
 NAMES: Final[dict[str, str]] = {"proportion": "proportion", "algebra": "algebra, vectors"}
+LEVEL, SEED, LEARNERS = "sheet.level", "sheet.seed", "sheet.learners"
 PAPERS: Final = {"a4": "A4", "us-letter": "Letter"}
 
 
@@ -37,12 +40,20 @@ class SheetsPart:
         The page around it.
     files
         Where sheets are kept for their visitors.
+    query
+        Of the page's address: what is chosen at first.
+    on_change
+        Called after something else was chosen.
     """
 
-    def __init__(self, frame: Frame, files: MadeFiles) -> None:
-        self._frame, self._files = frame, files
-        self._level: Level = "algebra"
-        self._seed, self._learners = 1, 1
+    def __init__(
+        self, frame: Frame, files: MadeFiles, query: Mapping[str, str],
+        on_change: Callable[[], None],
+    ) -> None:  # fmt: skip
+        self._frame, self._files, self._on_change = frame, files, on_change
+        self._level: Level = "proportion" if query.get(LEVEL) == "proportion" else "algebra"
+        self._seed = whole(query.get(SEED, ""), 0, MOST_SEED) or 1
+        self._learners = whole(query.get(LEARNERS, ""), 1, MOST_LEARNERS) or 1
         self._paper: Paper = frame.preparation.paper
         self._made: list[str] = []
         with box("handout", "section").props('aria-labelledby="handout-sheets"'):
@@ -51,8 +62,10 @@ class SheetsPart:
                 Choice("Mathematics", NAMES, self._choose_level).put(self._level)
                 self._says = words("", "p", "criterion")
                 with box("handout-row"):
-                    self._learners_field = self._field("Learners", "1", self._type_learners)
-                    self._seed_field = self._field("Seed", "1", self._type_seed)
+                    self._learners_field = self._field(
+                        "Learners", str(self._learners), self._type_learners
+                    )
+                    self._seed_field = self._field("Seed", str(self._seed), self._type_seed)
                     button("Other numbers", self._other, "plain")
                 words(
                     "Each learner has numbers of their own. The same seed gives the same sheets; "
@@ -65,6 +78,17 @@ class SheetsPart:
             with box("handout-shown"):
                 self._shown = box("handout-pages")
         context.client.on_delete(self._forget)
+
+    @property
+    def query(self) -> str:
+        """What is chosen, for the page's address, as far as it is not as usual."""
+        told = {
+            LEVEL: "" if self._level == "algebra" else self._level,
+            SEED: "" if self._seed == 1 else str(self._seed),
+            LEARNERS: "" if self._learners == 1 else str(self._learners),
+        }
+        given = urlencode({name: value for name, value in told.items() if value})
+        return f"&{given}" if given else ""
 
     async def show_first(self) -> None:
         """Show the first pages of the first learner's sheet and answers."""
@@ -104,12 +128,15 @@ class SheetsPart:
 
     def _choose_paper(self, paper: str) -> None:
         self._paper = "us-letter" if paper == "us-letter" else "a4"
+        self._frame.preparation = replace(self._frame.preparation, paper=self._paper)
         self._renew()
 
     def _type_learners(self, event: GenericEventArguments) -> None:
         number = self._whole("Learners", event, 1, MOST_LEARNERS)
         if number is not None:
             self._learners = number
+            self._clear()
+            self._on_change()
 
     def _type_seed(self, event: GenericEventArguments) -> None:
         number = self._whole("Seed", event, 0, MOST_SEED)
@@ -119,12 +146,11 @@ class SheetsPart:
 
     def _whole(self, name: str, event: GenericEventArguments, low: int, high: int) -> int | None:
         text = str(event.args).strip()
-        if text.isdecimal() and low <= int(text) <= high:
-            self._making.complain("")
-            return int(text)
+        number = whole(text, low, high)
         wanted = f"give a whole number from {low} to {high}"
-        self._making.complain(f'{name}: "{text}" is not allowed; {wanted}')
-        return None
+        told = f'{name}: "{text}" is not allowed; {wanted}' if number is None else ""
+        self._making.complain(told)
+        return number
 
     def _other(self) -> None:
         self._seed = secrets.randbelow(MOST_SEED + 1)
@@ -133,6 +159,7 @@ class SheetsPart:
 
     def _renew(self) -> None:
         self._clear()
+        self._on_change()
         background_tasks.create(self.show_first(), name="first sheet")
 
     async def _make(self) -> None:
@@ -195,3 +222,9 @@ class SheetsPart:
         for address in self._made:
             self._files.drop(address)
         self._made.clear()
+
+
+def whole(text: str, low: int, high: int) -> int | None:
+    """Read a whole number between two others; None where it is none."""
+    is_number = text.isascii() and text.isdecimal() and len(text) <= len(str(high))
+    return int(text) if is_number and low <= int(text) <= high else None
