@@ -196,7 +196,8 @@ export default {
       context.drawImage(this.image, 0, 0, width, height);
       this.drawOver(context);
       if (this.cross) this.drawLoupe(context, width, height);
-      canvas.glowtrace = { number: this.number, grid: this.grid.length, line: this.line.length };
+      const [grid, line, predicted] = [this.grid, this.line, this.predicted].map((each) => each.length);
+      canvas.glowtrace = { number: this.number, grid, line, predicted };
     },
 
     drawOver(context) {

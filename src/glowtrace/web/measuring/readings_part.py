@@ -221,10 +221,7 @@ class ReadingsPart:
             self._say(str(error))
             return
         ui.clipboard.write(write_table(readings))
-        count = len(readings.rows)
-        self.tell(
-            f"Copied, {'1 row' if count == 1 else f'{count} rows'}: paste into a spreadsheet."
-        )
+        self.tell("Copied, with heads and meters: paste it into a spreadsheet.")
 
     def _opened(self, event: GenericEventArguments) -> None:
         name, text = event.args

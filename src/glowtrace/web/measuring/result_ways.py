@@ -134,9 +134,10 @@ def keep_readings(frame: Frame, readings: Table, photograph: Attachment | None) 
     if store is None:
         raise GlowtraceError("Nothing can be saved: the database could not be opened.")
     invented = " (invented)" if readings.is_invented else ""
+    count = len(readings.rows)
     store.logbook.add(
         "readings" if photograph is None else "photograph",
-        f"{TITLES[readings.method]}, {len(readings.rows)} readings{invented}",
+        f"{TITLES[readings.method]}, {count} {'reading' if count == 1 else 'readings'}{invented}",
         bench=frame.bench,
         settings=frame.preparation.settings,
         payload={"method": readings.method, "readings": write_table(readings)},

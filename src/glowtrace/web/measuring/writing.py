@@ -20,7 +20,7 @@ def power_html(text: str) -> str:
     def power(match: re.Match[str]) -> str:
         return f" × 10<sup>{int(match[1])}</sup>".replace("-", "−")
 
-    return re.sub(r"(?<=[0-9)])e([+-]?[0-9]+)", power, text.replace(" 1 ", " "))
+    return re.sub(r"(?<=[0-9)])e([+-]?[0-9]+)", power, text)
 
 
 def measured_text(value: float, uncertainty: float, unit: str) -> str:
@@ -67,4 +67,5 @@ def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str
         digits = max(1 - math.floor(math.log10(uncertainty / 10.0**power)), 0)
     a, b, u = (f"{each / 10.0**power:.{digits}f}" for each in (low, high, uncertainty))
     inner = f"{a} to {b}, u = {u}"
-    return f"({inner})e{power} {unit}" if power else f"{inner} {unit}"
+    shown = "" if unit == "1" else f" {unit}"
+    return f"({inner})e{power}{shown}" if power else f"{inner}{shown}"

@@ -1,0 +1,67 @@
+"""Monte Carlo trials beside the page: the same numbers from another process, ended when told."""
+
+from __future__ import annotations
+
+import asyncio
+import math
+import multiprocessing
+from contextlib import aclosing
+from itertools import islice
+
+import numpy as np
+import pytest
+
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.measure.intervals import monte_carlo_trials
+from glowtrace.measure.usual_meters import meter_names, usual_meter
+from glowtrace.web.measuring.fit_run import FitRequest, FitRun, check_by_trials, run_fit
+from glowtrace.web.measuring.invented import invented_readings
+from glowtrace.web.measuring.trials import TRIALS, Trials
+
+
+def fitted(prepared: PreparedBench, model: str) -> FitRun:
+    meters = {name: usual_meter(name) for name in meter_names("circle")}
+    readings = invented_readings(prepared, "circle", meters)
+    return run_fit(prepared, FitRequest(prepared.bench, readings, model, "none", False, {}))
+
+
+def test_trials_of_closed_forms_agree_with_the_linear_result(
+    fine_beam_bulb: PreparedBench,
+) -> None:
+    run = fitted(fine_beam_bulb, "ideal")
+
+    async def every() -> list[float]:
+        return [value async for value in Trials().of(run)]
+
+    values = np.array(asyncio.run(every()))
+    assert len(values) == TRIALS
+    # The scatter of a standard deviation of n normal values is 1 / sqrt(2 n): GUM table E.1.
+    spread = values.std(ddof=1)
+    assert spread == pytest.approx(run.budget.uncertainty, rel=4 / math.sqrt(2 * TRIALS))
+    assert check_by_trials(run, values).warning == ""
+
+
+@pytest.mark.slow
+def test_trials_of_a_bench_come_from_another_process_and_end_with_it(
+    fine_beam_bulb: PreparedBench,
+) -> None:
+    run = fitted(fine_beam_bulb, "bench")
+    here = list(islice(monte_carlo_trials(run.fit, run.wanted), 2))
+    trials = Trials()
+
+    async def two() -> list[float]:
+        found = []
+        async with aclosing(trials.of(run)) as values:
+            async for value in values:
+                found.append(value)
+                assert trials.is_busy
+                assert len(multiprocessing.active_children()) == 1
+                if len(found) == 2:
+                    break
+        return found
+
+    assert asyncio.run(two()) == pytest.approx(here, rel=1e-9)
+    assert not trials.is_busy
+    for child in multiprocessing.active_children():
+        child.join(10)
+    assert multiprocessing.active_children() == []
