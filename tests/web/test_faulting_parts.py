@@ -12,7 +12,8 @@ from hypothesis import strategies as st
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.faults import Appearance
-from glowtrace.web.faulting.cause_picture import cause_picture, glow_path, looks, spot_ring
+from glowtrace.web.faulting.cause_picture import cause_picture, looks, spot_ring
+from glowtrace.web.faulting.glow_drawing import Glow, glow_of
 from glowtrace.web.faulting.shares import about, with_uncertainty
 from glowtrace.web.faulting.sketch import line_pieces, spot
 from glowtrace.web.faulting.told import Told, read_told
@@ -117,13 +118,23 @@ def test_a_line_is_cut_where_it_leaves_the_screen_and_where_it_jumps() -> None:
 
 def test_a_dark_tube_is_said_and_drawn_so() -> None:
     dark = _appearance(is_lit=False, line=np.zeros((0, 2)), filament=0.0, width=math.nan)
-    assert glow_path(dark) == ""
+    assert glow_of(dark) == Glow()
     assert looks(TUBE, dark) == "It would look like this: no line, the heater is dark."
     assert "NaN" not in cause_picture(TUBE, dark, ()).replace("nan", "NaN")
 
 
-def test_a_spot_is_drawn_as_one_dot_of_its_width() -> None:
-    line = np.repeat([[0.002, 0.003]], 24, axis=0)
-    appearance = _appearance(line=line, width=2e-3)
-    assert glow_path(appearance) == "M2.00 3.00h0"
-    assert 'stroke-width="4.00"' in cause_picture(FACE, appearance, ((2.0, 3.0), (3.0, 3.0)))
+def test_a_spot_is_drawn_with_its_radius() -> None:
+    appearance = _appearance(line=np.repeat([[0.002, 0.003]], 24, axis=0), width=2e-3)
+    middle, band = glow_of(appearance)
+    assert middle == "M2.00 3.00h0"
+    assert band.startswith("M0.00 3.00a2.00 2.00")
+    assert "cause-seen" in cause_picture(FACE, appearance, ((2.0, 3.0), (3.0, 3.0)))
+
+
+def test_a_fan_is_as_wide_as_it_is_at_its_middle_and_at_its_end() -> None:
+    straight = np.column_stack([np.linspace(0.0, 0.1, 25), np.zeros(25)])
+    _, band = glow_of(_appearance(line=straight, width=3e-3, far_width=6e-3))
+    outline = np.array([each.split() for each in band.strip("MZ").split("L")], dtype=float)
+    assert outline[12] == pytest.approx([50.0, 3.0])
+    assert outline[24] == pytest.approx([100.0, 6.0])
+    assert outline[-13] == pytest.approx([50.0, -3.0])

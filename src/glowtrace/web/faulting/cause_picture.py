@@ -12,35 +12,15 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace
 from glowtrace.faults import Appearance
+from glowtrace.web.faulting.glow_drawing import glow_of
 from glowtrace.web.surface import Surface, surface_of
 
 Array = NDArray[np.float64]
 
-THINNEST_MM: Final = 0.5
-"""Half width below which a line is drawn no thinner."""
 DARK: Final = 0.12
 """Light of the heater, as a part of the usual, below which it is called dark."""
 DULL: Final = 0.7
 FAINT: Final = 0.5
-
-
-def glow_path(appearance: Appearance | None) -> str:
-    """Give the middle of the line, or the spot, as path data in mm; empty where it is dark."""
-    if appearance is None or not appearance.is_lit:
-        return ""
-    points = 1e3 * appearance.line
-    points = points[np.isfinite(points).all(axis=1)]
-    if len(points) == 0:
-        return ""
-    if len(points) == 1 or np.ptp(points, axis=0).max() < 1e-3:
-        return f"M{points[0, 0]:.2f} {points[0, 1]:.2f}h0"
-    return "M" + "L".join(f"{u:.2f} {v:.2f}" for u, v in points)
-
-
-def glow_width(appearance: Appearance | None) -> float:
-    """Give the whole width of line or spot in mm."""
-    half = 1e3 * appearance.width if appearance is not None else math.nan
-    return 2.0 * max(THINNEST_MM, half if math.isfinite(half) else 0.0)
 
 
 def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[float]]) -> str:
@@ -59,8 +39,7 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
     left, right, bottom, top = surface.view_mm
     turn = -1 if surface.mirrored else 1
     start = min(turn * left, turn * right)
-    wide = glow_width(appearance)
-    glow = glow_path(appearance)
+    glow = glow_of(appearance)
     title = looks(bench, appearance)
     return (
         f'<svg class="small-picture cause-picture" viewBox="{start:.2f} {-top:.2f} '
@@ -70,8 +49,8 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
         'stroke-linejoin="round">'
         f"{_sheet(surface)}"
         f'<path class="small-outline" d="{_outlines(surface)}"/>'
-        f'<path class="small-halo" stroke-width="{wide + 2.0:.2f}" d="{glow}"/>'
-        f'<path class="small-glow" stroke-width="{wide:.2f}" d="{glow}"/>'
+        f'<path class="glow-band" d="{glow.band}"/>'
+        f'<path class="glow-middle" d="{glow.middle}"/>'
         f'<path class="cause-seen" d="{_seen(bench, seen)}"/>'
         "</g></svg>"
     )

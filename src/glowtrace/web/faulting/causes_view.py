@@ -49,7 +49,8 @@ class CausesView:
         self._chosen: str | None = None
         self._is_folded = False
         with box("most-likely", "a").props('href="#causes" role="status"'):
-            self._summary = words("")
+            self._likeliest = words("", css="most-likely-cause")
+            self._share = words("")
         self._box = box("causes")
         self._ranking: Ranking | None = None
         self._told, self._state = Told(), AS_SET
@@ -59,8 +60,9 @@ class CausesView:
         self._is_folded = self._is_folded and told == self._told
         self._ranking, self._told, self._state = ranking, told, state
         first = ranking.first
-        likeliest = f"Most likely: {first.fault.title}, {about(first.probability)}"
-        self._summary.text = "" if told.is_empty else likeliest
+        is_told = not told.is_empty
+        self._likeliest.text = f"Most likely: {first.fault.title}" if is_told else ""
+        self._share.text = about(first.probability) if is_told else ""
         self._put()
 
     def _put(self) -> None:
@@ -138,10 +140,9 @@ class CausesView:
                             words("Pale: what you see.", "p", "hint")
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")
-            share = with_uncertainty(row.probability, row.uncertainty)
-            words(
-                f"Share {share}, from a limited number of computed sizes of the fault.", "p", "hint"
-            )
+            if row.appearance is not None:
+                share = with_uncertainty(row.probability, row.uncertainty)
+                words(f"Share {share}, from a limited number of computed sizes.", "p", "hint")
 
     def _flip(self, key: str, is_open: bool) -> None:
         self._is_folded = is_open

@@ -16,10 +16,10 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.faults import Advice, Appearance, Ranking, Suspects, statements_for
 from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import Choice, box, button, words
-from glowtrace.web.faulting.cause_picture import glow_path, glow_width
 from glowtrace.web.faulting.causes_view import CausesView
 from glowtrace.web.faulting.check_view import CheckView
 from glowtrace.web.faulting.evidence import open_checks, ranked
+from glowtrace.web.faulting.glow_drawing import glow_of
 from glowtrace.web.faulting.knob_states import knob_states, state_names
 from glowtrace.web.faulting.photograph_line import SeenPhotograph
 from glowtrace.web.faulting.sketch import Sketch, expected_pieces
@@ -37,11 +37,11 @@ SAFETY: Final = (
 )
 LINE_HINT: Final = (
     "Dashed: what should be there. Drag the line that you see, or draw it – as set, or with a "
-    "knob turned:"
+    "knob turned."
 )
 SPOT_HINT: Final = (
     "Dashed: what should be there. Drag the spot that you see, and the point beside it for its "
-    "size – as set, or with a knob turned:"
+    "size – as set, or with a knob turned."
 )
 
 
@@ -249,7 +249,7 @@ class FaultsPage:
 
     def _open(self, name: str, appearance: Appearance | None) -> None:
         """Draw on the screen what the opened cause would look like."""
-        self._sketch.show(glow_path(appearance), glow_width(appearance), name)
+        self._sketch.show(glow_of(appearance), name)
 
 
 def _places(points: Array) -> tuple[tuple[float, float], ...]:

@@ -19,7 +19,10 @@ from glowtrace.web.steps import STEPS
 
 PATH: Final = "/faults"
 STATIC: Final = Path(__file__).parent / "static"
-STYLE: Final = '<link rel="stylesheet" href="/glowtrace-faulting/faulting.css">'
+STYLE: Final = """
+<link rel="stylesheet" href="/glowtrace-faulting/faulting.css">
+<link rel="stylesheet" href="/glowtrace-faulting/sketch.css">
+"""
 
 
 class FaultingReception:
@@ -39,7 +42,7 @@ class FaultingReception:
 
     def __init__(self, rack: Rack, first: str, head: str, files: PhotographFiles) -> None:
         self._rack, self._first, self._files = rack, first, files
-        self._cache = SuspectsCache(rack)
+        self._cache = SuspectsCache()
         self._head = head + PHOTOGRAPH_STYLE + STYLE
         app.add_static_files("/glowtrace-faulting", STATIC)
         ui.page(PATH, title=f"{STEPS[PATH]} – Glowtrace")(self._receive)

@@ -71,9 +71,9 @@ export default {
         <rect class="sketch-sheet" :x="sheet[0]" :y="sheet[1]" :width="sheet[2]" :height="sheet[3]"/>
         <path class="sketch-grid" :d="gridPath"/>
         <path class="sketch-outline" :d="outlines"/>
-        <g v-if="shown" :transform="'scale(' + turn + ' -1)'" class="sketch-shown">
-          <path class="small-halo" :stroke-width="(shown_mm || 0) + 8 * px" :d="shown"/>
-          <path class="small-glow" :stroke-width="Math.max(shown_mm || 0, 4 * px)" :d="shown"/>
+        <g v-if="shown_name" :transform="'scale(' + turn + ' -1)'">
+          <path class="glow-band" :d="shown.band"/>
+          <path class="glow-middle" :d="shown.middle"/>
         </g>
         <g class="sketch-scale" :font-size="14 * px">
           <text v-for="tick in ticks" :x="tick.x" :y="tick.y" :text-anchor="tick.anchor">{{ tick.says }}</text>
@@ -101,8 +101,7 @@ export default {
   props: {
     surface: Object, // extent_mm, view_mm, grid_mm, outlines_mm, mirrored, across, up, is_spot
     expected: Array, // pieces of the expected line, each [[u, v], ...]; a spot: its middle and edge
-    shown: String, // what a cause would look like, as path data in mm
-    shown_mm: Number, // and how wide it is
+    shown: Object, // what a cause would look like: middle and band as path data in mm
     shown_name: String, // and what it is called
     handle_count: Number,
     label: String,

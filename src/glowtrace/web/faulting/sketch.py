@@ -15,6 +15,7 @@ from glowtrace.bench.model import Bench, EndFace, GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.web.controls import put_prop
+from glowtrace.web.faulting.glow_drawing import Glow
 from glowtrace.web.surface import screen_box, surface_of
 
 Array = NDArray[np.float64]
@@ -62,11 +63,10 @@ class Sketch(ui.element, component="sketch.js"):
         """Draw the expected line, piece by piece (n, 2) in m."""
         self.props["expected"] = [(1e3 * piece).round(2).tolist() for piece in pieces]
 
-    def show(self, glow: str, width_mm: float, name: str) -> None:
-        """Draw what a named cause would look like, as path data in mm; an empty one removes it."""
-        put_prop(self, "shown_name", name if glow else "")
-        put_prop(self, "shown_mm", width_mm)
-        put_prop(self, "shown", glow)
+    def show(self, glow: Glow, name: str) -> None:
+        """Draw what a named cause would look like; a dark one is not drawn."""
+        put_prop(self, "shown", glow._asdict())
+        put_prop(self, "shown_name", name if glow.band else "")
 
     def put(self, points: Array) -> None:
         """Draw the line that is seen, (n, 2) in m."""

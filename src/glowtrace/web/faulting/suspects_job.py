@@ -16,7 +16,6 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import Suspects, prepare_suspects
 from glowtrace.faults.suspects import USUAL_DRAWS
-from glowtrace.web.rack import Rack
 
 KEPT: Final = 6
 EVERY_S: Final = 0.25
@@ -56,7 +55,8 @@ class SuspectsJob:
         for draws in (ROUGH_DRAWS, USUAL_DRAWS):
             work = partial(prepare_suspects, prepared, settings, draws=draws,
                            progress=partial(self._report, draws / whole))  # fmt: skip
-            task = asyncio.ensure_future(cache.rack.compute(work))
+            # Not in the rack's own turn: it takes long, and the knobs must stay quick meanwhile.
+            task = asyncio.ensure_future(asyncio.to_thread(work))
             try:
                 while not task.done():
                     yield Stage(best, self._done + self._share, self._text)
@@ -81,15 +81,8 @@ class SuspectsJob:
 
 @dataclass
 class SuspectsCache:
-    """The tables that were computed last, for all visitors.
+    """The tables that were computed last, for all visitors."""
 
-    Parameters
-    ----------
-    rack
-        Where they are computed.
-    """
-
-    rack: Rack
     _known: dict[tuple[Bench, Settings], Suspects] = field(default_factory=dict)
 
     def known(self, bench: Bench, settings: Settings) -> Suspects | None:
