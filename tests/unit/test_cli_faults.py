@@ -65,7 +65,7 @@ def test_causes_are_ranked_with_a_remedy_and_the_next_check(glowtrace):
     assert "no current flows in the coils" in told
     assert "Next check: coil meter" in told
     assert "Then most likely" in told
-    assert told.index("discharged") < told.index("What to do")
+    assert told.index("discharged") < told.index("Cure:")
     assert "±" in told
     assert "bench" in told
 
@@ -82,6 +82,18 @@ def test_an_answer_settles_it(glowtrace):
     assert "coil meter" not in {one["check"] for one in found["next_checks"]}
     assert found["model"] == "bench"
     assert sum(row["probability"] for row in found["ranking"]) == pytest.approx(1.0)
+
+
+def test_once_it_is_settled_no_idle_checks_are_asked_for(glowtrace):
+    answers = (
+        "coil meter=coil meter shows nothing",
+        "accelerating voltage=line does not move",
+        "high-tension meter=meter shows what is set",
+    )
+    given = [each for answer in answers for each in ("--answer", answer)]
+    code, out, _ = glowtrace(*BULB, "--seen", STUCK, *given)
+    assert code == 0
+    assert "No further check would tell much" in words(out)
 
 
 def test_a_drawn_line_is_read_from_a_file(glowtrace, tmp_path):

@@ -9,7 +9,7 @@ import typer
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.cli.printing import print_paragraph, print_table
-from glowtrace.faults import Advice, Check, Fault, Ranking, Safety, Statement, next_checks
+from glowtrace.faults import WORTH, Advice, Check, Fault, Ranking, Safety, Statement, next_checks
 from glowtrace.report.caption import settings_words
 
 _TOLD = 6
@@ -22,6 +22,15 @@ SAFETY_WORDS = {
     Safety.LEAD: "a lead is moved: everything off and discharged",
     Safety.RESPONSIBLE: "the person responsible only",
 }
+_SURE = 0.9
+"""Probability from which a cause counts as found."""
+_NO_MORE = (
+    "No further check would tell much: do what cures it, and see whether the picture is right."
+)
+_NOT_TOLD_APART = (
+    "No check here tells these causes apart: draw the line that is seen (--trace), or ask the "
+    "person responsible."
+)
 _ALWAYS = (
     "Before any lead, plug or part is touched: high tension off and unplugged, discharged, waited, "
     "and verified by the person responsible. Local rules come first."
@@ -49,14 +58,17 @@ def tell_ranking(ranking: Ranking, checks: int) -> None:
     else:
         first = ranking.first.fault
         print_paragraph(first.why, lead="Why: ")
-        print_paragraph(first.remedy, lead="What to do: ")
+        print_paragraph(first.remedy, lead="Cure: ")
     if ranking.suspects.hidden:
         names = "; ".join(fault.title for fault in ranking.suspects.hidden)
         print_paragraph(f"Hardly to be seen at these settings: {names}.")
-    advice = next_checks(ranking, checks)
-    for number, one in enumerate(advice, start=1):
+    worth = [one for one in next_checks(ranking, checks) if one.information >= WORTH]
+    for number, one in enumerate(worth, start=1):
         typer.echo()
         _tell_advice(number, one)
+    if not worth:
+        typer.echo()
+        print_paragraph(_NO_MORE if ranking.first.probability > _SURE else _NOT_TOLD_APART)
     typer.echo()
     print_paragraph(
         "Probabilities from the real-geometry model (bench), with the uncertainty of the "
@@ -115,6 +127,8 @@ def _tell_advice(number: int, advice: Advice) -> None:
 
 
 def _percent(share: float, uncertainty: float | None = None) -> str:
+    if share > 0.995:
+        return "over\u00a099\u00a0%"
     if uncertainty is None:
         return f"{100 * share:.0f}\u00a0%"
     return f"{100 * share:.0f}\u00a0±\u00a0{max(1.0, 100 * uncertainty):.0f}\u00a0%"

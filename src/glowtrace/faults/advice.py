@@ -159,4 +159,4 @@ def _top(ranking: Ranking, probabilities: Array) -> tuple[tuple[Fault, float], .
 
 
 def _percent(chance: float) -> str:
-    return f"{100.0 * chance:.0f}\u00a0%"
+    return "over\u00a099\u00a0%" if chance > 0.995 else f"{100.0 * chance:.0f}\u00a0%"
