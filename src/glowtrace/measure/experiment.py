@@ -17,6 +17,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Series
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit
+from glowtrace.measure.methods import Method, columns_of
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
@@ -155,7 +156,7 @@ def _tube_parameters(
     nominal: Tube, tables: Sequence[Table], model: Model, known: Mapping[str, Known]
 ) -> list[Parameter]:
     """Give the constants that these readings depend on."""
-    relevant = _relevant(tables, model)
+    relevant = relevant_constants([each.method for each in tables], model)
     for name in known:
         if name not in TUBE_PARAMETERS:
             allowed = f"known constants are {', '.join(TUBE_PARAMETERS)}"
@@ -177,10 +178,10 @@ def _tube_parameters(
     return parameters
 
 
-def _relevant(tables: Sequence[Table], model: Model) -> tuple[str, ...]:
-    """Names of the constants that readings of these methods depend on."""
-    methods = {each.method for each in tables}
-    columns = {column.name for each in tables for column in each.columns}
+def relevant_constants(of: Iterable[Method], model: Model) -> tuple[str, ...]:
+    """Give the names of the constants that readings of some methods depend on."""
+    methods = set(of)
+    columns = {column.name for each in methods for column in columns_of(each)}
     has_points = "y" in columns
     has_coils = "coil_current" in columns or model == "bench"
     wanted = {
