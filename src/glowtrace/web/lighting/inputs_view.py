@@ -14,7 +14,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.light.scene import Scene, beam_current, beam_share, is_gas
 from glowtrace.light.trust import TRUSTS
 from glowtrace.light.words import factor_words
-from glowtrace.units import exact_text
+from glowtrace.units import exact_text, format_quantity
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.naming import TYPED
 
@@ -119,7 +119,10 @@ def input_value(bench: Bench, scene: Scene, path: str) -> float:
 
 
 def _written(bench: Bench, scene: Scene, each: Input) -> str:
-    return exact_text(float(f"{input_value(bench, scene, each.path):.6g}"), each.unit)
+    value = input_value(bench, scene, each.path)
+    if each.unit == "rad":
+        return format_quantity(value, each.unit, 4)
+    return exact_text(float(f"{value:.6g}"), each.unit)
 
 
 def _trust(scene: Scene, each: Input) -> str:

@@ -15,7 +15,6 @@ from glowtrace.light.answer import LightAnswer
 from glowtrace.light.changes import Change
 from glowtrace.light.glow import Glow, make_glow
 from glowtrace.light.scene import Scene
-from glowtrace.light.words import margin_words, verdict_words
 from glowtrace.report.light_picture import Seen
 from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
@@ -146,16 +145,13 @@ class LightPage:
             self._is_busy = False
 
     def _show(self, answer: LightAnswer, picture: str) -> None:
-        eye = answer.found.eye
-        judged = f"{verdict_words(eye).lower()}: {margin_words(eye)}"
-        told = f"The trace, rendered. In the room {judged}."
-        self._picture.show(picture, self._seen, told)
+        self._picture.show(picture, self._seen, answer.found)
         self._verdicts.clear()
         with self._verdicts:
             put_verdicts(answer, lambda: self._take(answer))
         self._changes.clear()
         with self._changes:
-            put_changes(answer.changes, eye, self._frame.preparation, self._try_it)
+            put_changes(answer.changes, answer.found.eye, self._frame.preparation, self._try_it)
         self._doubts.clear()
         with self._doubts:
             put_doubts(answer.doubts)

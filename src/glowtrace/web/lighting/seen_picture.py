@@ -7,6 +7,8 @@ from typing import Final
 
 from nicegui import ui
 
+from glowtrace.light.assessment import Assessment
+from glowtrace.light.words import margin_words, verdict_words
 from glowtrace.report.light_picture import Seen
 from glowtrace.web.controls import Choice, box, words
 from glowtrace.web.surface import Surface
@@ -42,11 +44,16 @@ class SeenPicture:
         with box("seen", "figure"):
             choice = Choice("Shown", SEEN, on_choose)  # type: ignore[arg-type]
             choice.put(seen)
-            self._face = ui.html("", sanitize=False).classes("seen-face")
+            with box("seen-top"):
+                self._verdict = words("", "p", "seen-verdict")
+                self._face = ui.html("", sanitize=False).classes("seen-face")
             self._says = words(_SAYS[seen], "figcaption", "hint")
 
-    def show(self, picture: str, seen: Seen, description: str) -> None:
-        """Show a picture, by its address."""
+    def show(self, picture: str, seen: Seen, found: Assessment) -> None:
+        """Show a picture, by its address, and in a few words what was found."""
+        room, camera = (verdict_words(each).lower() for each in (found.eye, found.camera))
+        self._verdict.text = f"In the room {room}, on camera {camera}."
+        description = f"The trace, rendered. In the room {room}: {margin_words(found.eye)}."
         self._face.content = draw_seen(self._surface, picture, description)
         self._says.text = _SAYS[seen]
 
