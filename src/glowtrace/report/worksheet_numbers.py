@@ -22,6 +22,8 @@ from glowtrace.report import worksheet_school as school
 Drawn = TypeVar("Drawn")
 _TRIES: Final = 400
 _FIGURES: Final = 2  # of a knob
+_LOWEST, _HIGHEST = 0.3, 1.0  # shares of the gun's range
+_GOLDEN: Final = (math.sqrt(5.0) - 1.0) / 2.0
 
 
 @dataclass(frozen=True)
@@ -81,7 +83,7 @@ def draw_numbers(bench: Bench, seed: int, learner: int) -> Numbers:
     random = Random(f"{seed} {learner}")
     draw = _Draw(bench, random)
     return Numbers(
-        accelerating=draw.accelerating(0.35, 0.95),
+        accelerating=draw.apart(seed, learner),
         deflection=_first(draw.deflection),
         circle=_first(draw.circle),
         turn_back=_first(draw.turn_back),
@@ -113,6 +115,16 @@ class _Draw:
 
     def between(self, low: float, high: float) -> float:
         return low + (high - low) * self._random.random()
+
+    def apart(self, seed: int, learner: int) -> float:
+        """Give an accelerating voltage, to two figures, that learners beside each other differ in.
+
+        Steps of the golden ratio round the range never come close to the last ones.
+        """
+        bottom, top, _ = self._ranges["accelerating_voltage"]
+        begin = Random(f"{seed}").random()
+        share = _LOWEST + (_HIGHEST - _LOWEST) * ((begin + _GOLDEN * learner) % 1.0)
+        return _rounded(bottom + (top - bottom) * share)
 
     def accelerating(self, low: float, high: float) -> float:
         """Draw a voltage between two shares of the gun's range, to two figures."""
