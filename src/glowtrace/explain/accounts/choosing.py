@@ -36,7 +36,7 @@ def wrong_accounts(prepared: PreparedBench, trace: Explanation) -> tuple[WrongAc
         mark = crossed.far_point(trace)
         if mark is not None:
             chosen.append(crossed.stop_at_the_far_point(trace, mark))
-            chosen.append(crossed.electric_turns_it(trace, mark))
+            chosen.append(crossed.electric_turns_it(prepared, trace, mark))
         if crossed.is_nearly_straight(trace):
             chosen.append(crossed.no_force_in_the_null(trace))
             chosen.append(crossed.any_speed_in_the_null(prepared, trace))

@@ -167,8 +167,9 @@ export default {
     show(message) {
       this.stop();
       const part = this.motion ? this.now.time / this.motion.duration : null;
-      this.message = message;
-      this.motion = message ? new Motion(message) : null;
+      // Frozen, so that no watcher stands between the drawing and the arrays.
+      this.message = message && Object.freeze(message);
+      this.motion = message && Object.freeze(new Motion(message));
       if (message) this.at = part === null ? message.begin_at : this.motion.where("time", part * this.motion.duration);
       this.$nextTick(() => this.draw());
     },
@@ -292,7 +293,7 @@ export default {
       const most = window.innerHeight - AROUND;
       const asked = views.map(([view, canvas]) => {
         const [u0, u1, v0, v1] = view.window;
-        return ((canvas.clientWidth - 56) * (v1 - v0) * view.stretch) / (u1 - u0) + 40;
+        return ((canvas.clientWidth - 56) * (v1 - v0) * view.stretch) / (u1 - u0) + 56;
       });
       const tops = new Set(views.map(([, canvas]) => canvas.offsetTop));
       const isStacked = tops.size > 1 || views.length === 1;

@@ -2,10 +2,10 @@
 //
 // Some views draw their second axis larger than the first, and say so.
 
-import { FULL_TURN, INKS, NAMES, NOTHING, arrow, line, niceStep, plain, size } from "./numbers.js";
+import { FULL_TURN, INKS, NAMES, NOTHING, arrow, line, niceStep, plain, power, size } from "./numbers.js";
 
 const SHORTEST_ARROW = 5; // CSS pixels
-const MARGIN = { left: 46, right: 10, top: 10, bottom: 30 };
+const MARGIN = { left: 46, right: 10, top: 26, bottom: 30 };
 
 // How a view lies on its canvas.
 export function layout(view, width, height) {
@@ -207,10 +207,26 @@ function drawArrows(context, place, motion, now, colours) {
     labels.push([name, to]);
     for (const part of [0.25, 0.5, 0.75]) taken.push([from[0] + part * a, from[1] - part * b, 3, 6]);
   }
+  drawForceScale(context, place, motion, reach, colours);
   for (const [name, to] of labels) {
     context.fillStyle = INKS[name];
     label(context, place, NAMES[name], from, to, taken, colours);
   }
+}
+
+// How long an arrow a round force has, above the view.
+function drawForceScale(context, place, motion, reach, colours) {
+  if (motion.most.force === 0) return;
+  const force = niceStep(0.2 * motion.most.force);
+  const long = (reach * force) / motion.most.force;
+  const [right, y] = [place.right, place.top - 12];
+  context.strokeStyle = context.fillStyle = colours.quiet;
+  context.lineWidth = 3;
+  line(context, [right - long, y], [right, y]);
+  context.font = `15px ${colours.face}`;
+  context.textAlign = "right";
+  context.textBaseline = "middle";
+  context.fillText(power(force * 1e-15, "N", 1), right - long - 9, y);
 }
 
 // A name beside an arrow's tip, moved away from names that are there already.
