@@ -48,7 +48,8 @@ class CausesView:
         self._bench, self._on_open = bench, on_open
         self._chosen: str | None = None
         self._is_folded = False
-        with box("most-likely", "a").props('href="#causes" role="status"'):
+        self._summary = words("", "p", "visually-hidden").props('role="status"')
+        with box("most-likely", "a").props('href="#causes"'):
             self._likeliest = words("", css="most-likely-cause")
             self._share = words("")
         self._box = box("causes")
@@ -62,6 +63,8 @@ class CausesView:
         first = ranking.first
         is_told = not told.is_empty
         self._likeliest.text = f"Most likely: {first.fault.title}" if is_told else ""
+        said = f"{self._likeliest.text}, {about(first.probability)}"
+        self._summary.text = said if is_told else ""
         self._share.text = about(first.probability) if is_told else ""
         self._put()
 

@@ -73,7 +73,9 @@ class FaultsPage:
         frame.body.classes("faulting")
         with frame.body:
             words(SAFETY, "p", "faulting-safety").props('role="note"')
-            self._photograph = SeenPhotograph(frame, files, self._take_over)
+            self._photograph = SeenPhotograph(
+                frame, files, lambda: self._states[self._state].settings, self._take_over
+            )
             with box("faulting-columns"):
                 with box("seen", "section").props('aria-label="What you see"'):
                     self._put_seen()

@@ -8,6 +8,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.settings import Settings
 from glowtrace.measure.trace_line import TraceLine
 from glowtrace.web.controls import box, button
 from glowtrace.web.faulting.sketch import HANDLES, HANDLES_ON_LOOP
@@ -29,17 +30,21 @@ class SeenPhotograph:
         The page around it.
     files
         Where photographs arrive.
+    settings
+        Gives what a made-up photograph is taken at.
     on_line
         Called with the points (n, 2) of the line in m, as few as a sketch has.
     """
 
     def __init__(
-        self, frame: Frame, files: PhotographFiles, on_line: Callable[[Array], object]
+        self,
+        frame: Frame,
+        files: PhotographFiles,
+        settings: Callable[[], Settings],
+        on_line: Callable[[Array], object],
     ) -> None:
         self._frame, self._on_line = frame, on_line
-        self._desk = PhotographDesk(
-            frame, files, lambda: frame.preparation.settings, self._put_ways_on
-        )
+        self._desk = PhotographDesk(frame, files, settings, self._put_ways_on)
         self.open = self._desk.open
 
     def _put_ways_on(self) -> None:

@@ -99,7 +99,7 @@ export default {
     </div>`,
 
   props: {
-    surface: Object, // extent_mm, view_mm, grid_mm, outlines_mm, mirrored, across, up, is_spot
+    surface: Object, // extent_mm, view_mm, grid_mm, outlines_mm, mirrored, across, up, is_spot, may_loop
     expected: Array, // pieces of the expected line, each [[u, v], ...]; a spot: its middle and edge
     shown: Object, // what a cause would look like: middle and band as path data in mm
     shown_name: String, // and what it is called
@@ -351,13 +351,19 @@ export default {
     },
     // A freehand line becomes handles; it begins where the beam does.
     finish(stroke) {
-      if (lengths(stroke).pop() < SHORTEST) return;
+      if (lengths(stroke).pop() < SHORTEST || !this.goesAlong(stroke)) return;
       const start = this.home[0];
       const isBackwards = apart(stroke[stroke.length - 1], start) < apart(stroke[0], start);
       this.remember();
       this.seen = resampled(isBackwards ? stroke.reverse() : stroke, this.handle_count);
       this.moved = this.seen.map((_, n) => n);
       this.tell();
+    },
+    // A beam that grazes a sheet goes along it: a stroke that does not was meant to scroll.
+    goesAlong(stroke) {
+      const [u0, u1] = this.surface.extent_mm;
+      const us = stroke.map(([u]) => u);
+      return this.surface.may_loop || Math.max(...us) - Math.min(...us) > 0.15 * (u1 - u0);
     },
     onKey(event) {
       if ((event.ctrlKey || event.metaKey) && event.key === "z") {

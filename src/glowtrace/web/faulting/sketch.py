@@ -49,10 +49,9 @@ class Sketch(ui.element, component="sketch.js"):
         super().__init__()
         surface = surface_of(bench)
         is_spot = isinstance(bench.screen, EndFace)
-        self.props["surface"] = {**asdict(surface), "is_spot": is_spot}
-        self.props["handle_count"] = (
-            HANDLES_ON_LOOP if isinstance(bench.screen, GasGlow) else HANDLES
-        )
+        may_loop = isinstance(bench.screen, GasGlow)
+        self.props["surface"] = {**asdict(surface), "is_spot": is_spot, "may_loop": may_loop}
+        self.props["handle_count"] = HANDLES_ON_LOOP if may_loop else HANDLES
         self.props["label"] = LABEL
         self.props["expected"] = []
         self.style(f"--glow: rgb{surface.glow}")
