@@ -35,6 +35,8 @@ class Score:
     gains: list[float] = field(default_factory=list)
     named: list[bool] = field(default_factory=list)
     """Whether the fault was first after the checks."""
+    claims: list[float] = field(default_factory=list)
+    """Probability that the first one was given before the checks."""
 
     def share(self, best: int) -> float:
         """Give the part of the cases in which the fault was among the best."""
@@ -47,7 +49,8 @@ class Score:
         )
         gain, error = np.mean(self.gains), np.std(self.gains) / len(self.gains) ** 0.5
         return (
-            f"{len(self.gains)} cases: first {self.share(1):.3f}, first or second "
+            f"{len(self.gains)} cases: first {self.share(1):.3f} (claimed "
+            f"{np.mean(self.claims):.3f}), first or second "
             f"{self.share(2):.3f}; next check raises the true fault by {gain:.3f} +- {error:.3f}; "
             f"first after the checks {np.mean(self.named):.3f}. Each: {each}"
         )
@@ -65,6 +68,7 @@ def judge(suspects, cases: int, *, tries_knobs: bool = True, checks: int = 6) ->
         score.places[fault.key].append(
             [row.fault.key for row in ranking.standings].index(fault.key)
         )
+        score.claims.append(ranking.first.probability)
         before = ranking.probabilities[fault.key]
         for number in range(checks):
             advice = next_checks(ranking, 1)
@@ -99,6 +103,7 @@ def test_nine_of_ten_faults_are_ranked_first_or_second(bench, request, record_pr
     record_property("fault cases at a glance", at_a_glance.told())
     print(f"{bench}, one look: {at_a_glance.told()}")
     assert score.share(2) >= WANTED
+    assert np.mean(score.claims) == pytest.approx(score.share(1), abs=0.1)  # no idle claims
     assert np.mean(score.gains) > 0.0
     assert np.mean(at_a_glance.named) >= WANTED - 0.1
 

@@ -115,6 +115,13 @@ def test_a_long_coil_has_no_second_coil_and_focuses_either_way():
     assert "no coil current" in keys
 
 
+def test_coils_that_are_meant_to_oppose_are_no_fault():
+    bench = change(ready_made("deflection tube"), {"coils.sense": "opposing"}, "quadrupole")
+    keys = {fault.key for fault in faults_for(bench, settings_on(bench))}
+    assert "coils opposing" not in keys
+    assert {"coil leads swapped", "one coil dead"} <= keys
+
+
 def test_an_end_face_shows_a_spot_and_no_line():
     bench = ready_made("axial coil tube")
     settings = settings_on(bench)

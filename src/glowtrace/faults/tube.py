@@ -24,6 +24,7 @@ from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import VACUUM_PERMEABILITY
+from glowtrace.errors import FieldMapError
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
 from glowtrace.fields.coils import Winding, winding_field
@@ -262,8 +263,11 @@ def faulty_tube(
     cells = problem.grid.cells
     coarser = min(1.0, (_CELLS / math.prod(cells)) ** (1.0 / 3.0))
     x, y, z = (max(8, round(coarser * count)) for count in cells)
-    problem = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
-    fields = load_or_build(problem, cache_dir, progress)
+    try:
+        coarse = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
+        fields = load_or_build(coarse, cache_dir, progress)
+    except FieldMapError:  # coarse cells reach from the glass into a coil that is near to it
+        fields = prepared.fields
     windings = bench_windings(prepared.bench)
     return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
 

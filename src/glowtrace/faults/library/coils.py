@@ -27,6 +27,11 @@ def _has_pair(bench: Bench, settings: Settings) -> bool:
     return _has_coils(bench, settings) and isinstance(bench.coils, CoilPair)
 
 
+def _has_aiding_pair(bench: Bench, settings: Settings) -> bool:
+    coils = bench.coils
+    return _has_pair(bench, settings) and isinstance(coils, CoilPair) and coils.sense == "aiding"
+
+
 def _all_reversed(scene: Scene, rng: np.random.Generator) -> Change:
     def change(condition: Condition) -> Condition:
         tail, tip = condition.coils
@@ -87,7 +92,7 @@ COIL_FAULTS: Final = (
         why="The lead between the coils goes to the wrong terminal of one of them; the two fields "
         "cancel in the middle.",
         remedy=f"{OFF_FIRST} exchange the two leads of one coil only.",
-        applies=_has_pair,
+        applies=_has_aiding_pair,
         draw=_one_reversed,
         draws=0.5,
     ),
