@@ -198,6 +198,28 @@ def test_calibration_is_kept_with_the_bench_and_used(open_page: Callable[..., Pa
     expect(page.get_by_role("button", name="Save it as a file")).to_be_hidden(timeout=PATIENCE)
 
 
+def test_what_is_known_of_the_tube_counts_with_its_uncertainty(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page(BULB)
+    page.get_by_text("Constants of the tube", exact=True).click()
+    voltage = page.get_by_label("Contact potentials")
+    for text, complaint in (("3 mm", "this is a length"), ("± 0.5 V", "")):
+        voltage.fill(text)
+        voltage.press("Tab")
+        wrong = page.locator(".constants .field-complaint").nth(1)
+        expect(wrong).to_contain_text(complaint, timeout=PATIENCE)
+    expect(wrong).to_be_empty(timeout=PATIENCE)
+    fill_and_fit(page)
+    line = page.locator(".fitted > .budget tr", has_text="contact potentials")
+    # e/m goes with V: half a volt of about 195 V, which no fit would find better (GUM 5.1.6).
+    told = re.search(r"(\d+\.\d+) %", line.inner_text())
+    assert told
+    voltages = [voltage for _, voltage, _ in circle_rows()]
+    part = 100 * 0.5 / (sum(voltages) / len(voltages))
+    assert float(told[1]) == pytest.approx(part, rel=0.15)
+
+
 def test_parallax_is_told_for_this_bench(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     fill_and_fit(page)

@@ -36,8 +36,6 @@ CalibrationChoice = Annotated[
         "name of its entry in the logbook, or a .json file.",
     ),
 ]
-FACTORS = {"plate_factor": "plate_gap", "coil_factor": "coil_constant"}
-_PLUS_MINUS = re.compile(r"\s*(?:±|\+-|\+/-)\s*")
 
 
 def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
@@ -48,47 +46,24 @@ def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
     GlowtraceError
         A constant is unknown or told twice, or its value cannot be read.
     """
-    from glowtrace.measure.tube import TUBE_PARAMETERS
+    from glowtrace.measure.known_text import FACTORS, KNOWABLE, known_from_text
 
-    allowed = [*FACTORS, *(name for name in TUBE_PARAMETERS if name != "specific_charge")]
     found: dict[str, Known] = {}
     for text in told:
         head, equals, value = text.partition("=")
         name = "_".join(re.split(r"[\s_-]+", head.strip().lower()))
-        if not equals or name not in allowed:
-            wanted = f"give NAME=VALUE, with a NAME of {', '.join(allowed)}"
+        if not equals or name not in KNOWABLE:
+            wanted = f"give NAME=VALUE, with a NAME of {', '.join(KNOWABLE)}"
             raise BenchError("constants of the tube", [Problem("--known", f'"{text}"', wanted)])
         constant = FACTORS.get(name, name)
         if constant in found:
             problem = Problem("--known", f'"{text}"', f"tell {constant} only once")
             raise BenchError("constants of the tube", [problem])
         try:
-            found[constant] = _known(name, value.strip(), bench, model)
+            found[constant] = known_from_text(name, value, bench, model)
         except GlowtraceError as error:
             raise GlowtraceError(f"--known {name}: {error}") from None
     return found
-
-
-def _known(name: str, text: str, bench: Bench, model: Model) -> Known:
-    from glowtrace.measure.experiment import FREE, Known
-    from glowtrace.measure.tube import TUBE_PARAMETERS, nominal_tube
-    from glowtrace.units import parse_measurement, parse_quantity
-
-    if text == "free":
-        return FREE
-    nominal = nominal_tube(bench, model)
-    if name in FACTORS:
-        value, uncertainty = parse_measurement(text, "1")
-        if not value > 0:
-            raise GlowtraceError(str(Problem("factor", f'"{text}"', "give one above 0")))
-        drawn = getattr(nominal, FACTORS[name])
-        acting = drawn / value if name == "plate_factor" else drawn * value
-        return Known(acting, abs(acting) * uncertainty / value)
-    unit = TUBE_PARAMETERS[name][1]
-    if sign := _PLUS_MINUS.match(text):
-        return Known(None, abs(parse_quantity(text[sign.end() :], unit)))
-    value, uncertainty = parse_measurement(text, unit)
-    return Known(value, uncertainty)
 
 
 def read_calibration(which: str, bench: Bench) -> TubeCalibration:

@@ -11,6 +11,7 @@ from glowtrace.measure.robust import Robust
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.calibration_choice import CalibrationChoice
+from glowtrace.web.measuring.constants_form import ConstantsForm
 from glowtrace.web.measuring.keeping import Keeping
 
 
@@ -49,6 +50,7 @@ class FitForm:
             rows.put("none")
             self._about = words("", "p", "hint")
             self.calibration = CalibrationChoice(frame, keeping)
+            self._constants = ConstantsForm(frame.bench)
             button("Fit", on_fit, "key is-main fit-button")
 
     @property
@@ -64,14 +66,23 @@ class FitForm:
         self._about.text = (
             "Looked for is the plate factor: how much of V_p / gap acts." if is_plates else ""
         )
+        self._constants.put(method, self.model)
 
     def known(self) -> Mapping[str, Known]:
-        """Give what the calibration says, where it counts."""
-        return {} if self.finds_constants else self.calibration.known(self._method)
+        """Give what the calibration says, where it counts, and what is told of the constants.
+
+        Raises
+        ------
+        GlowtraceError
+            A constant cannot be read.
+        """
+        calibrated = {} if self.finds_constants else self.calibration.known(self._method)
+        return {**calibrated, **self._constants.known(finds_constants=self.finds_constants)}
 
     def _set_model(self, chosen: str) -> None:
         self.model = "ideal" if chosen == "ideal" else "bench"
         self.calibration.set_model(self.model)
+        self._constants.put(self._method, self.model)
 
     def _set_wanted(self, chosen: str) -> None:
         self._wants_constants = chosen == "constants"

@@ -47,7 +47,7 @@ def invented_readings(
     rows = [row for row in _true_rows(prepared, method, tie) if row is not None]
     if len(rows) < 2:
         raise GlowtraceError(
-            "within its ratings this bench shows nothing that could be read by this method"
+            "Within its ratings this bench shows nothing that could be read by this method."
         )
     slips = {
         name: generator.uniform(-1.0, 1.0, 2) * [each.gain_limit, each.zero_limit]
