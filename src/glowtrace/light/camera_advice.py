@@ -71,7 +71,7 @@ def suggest_exposure(room: Room, camera: Camera, brightest: float, background: f
     full = _HEADROOM * max(brightest + background, 1e-6)
     wanted = CLIPS_AT * K_REFLECTED * camera.aperture**2 / full  # ISO times s
     longest = 1.0 / camera.frame_rate if camera.frame_rate else _LONGEST
-    times = flicker_free_times(room.mains_frequency, longest)
+    times = _usual_times(room.mains_frequency, longest)
     fitting = [time for time in times if wanted / time >= _LOWEST]
     time = max(fitting, default=times[0])
     iso = _nearest(SPEEDS, min(max(wanted / time, _LOWEST), _NOISY))
@@ -82,6 +82,16 @@ def suggest_exposure(room: Room, camera: Camera, brightest: float, background: f
                             stopped)  # fmt: skip
     changes = {"iso": iso, "shutter": time, "aperture": aperture}
     return camera.model_copy(update=changes)
+
+
+def _usual_times(mains_frequency: float, longest: float) -> tuple[float, ...]:
+    """Give those of the times that cameras have: one, two or four periods, tenths of a second."""
+    times = flicker_free_times(mains_frequency, longest)
+    return tuple(
+        time
+        for n, time in enumerate(times, start=1)
+        if n in (1, 2, 4) or any(abs(time - usual) < 1e-6 for usual in (0.1, 0.2, 0.5))
+    )
 
 
 def shutter_text(seconds: float) -> str:

@@ -11,7 +11,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.light.glow import Glow
 from glowtrace.light.scene import Scene
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.ways import DARKEST, Case, solved, ways
+from glowtrace.light.ways import DARKEST, Case, listed, solved, ways
 
 _WORTH: Final = 1.2
 """Factor of the margin from which a change is worth telling."""
@@ -110,7 +110,7 @@ def _together(case: Case, single: list[Change]) -> Change | None:
             break
     if len(used) < 2:
         return None
-    words = f"{', '.join(used[:-1])} and {used[-1]}"
+    words = listed(used)
     return _change(
         case,
         "Together",

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+import numpy as np
+
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.light.assessment import middle_density, needed_by_eye
@@ -31,7 +33,8 @@ def doubts(bench: Bench, settings: Settings, scene: Scene, glow: Glow) -> tuple[
         draws = Draws(_COUNT, frozenset({key}))
         trace = trace_luminance(bench, scene, glow, middle_density(glow), draws)
         behind = backgrounds(bench, settings, scene, glow, draws)
-        factor = factor_of(trace / needed_by_eye(scene, glow, behind, draws))
-        if factor >= _NOTICEABLE:
+        margins = trace / needed_by_eye(scene, glow, behind, draws)
+        factor = factor_of(margins)
+        if factor >= _NOTICEABLE and np.ptp(margins) > 0.0:
             found.append(Doubt(trust, factor))
     return tuple(sorted(found, key=lambda doubt: -doubt.factor))

@@ -33,6 +33,9 @@ _LEAST_CONTRAST: Final = 0.05
 _LEAST_TONE: Final = 0.004
 """Share of full scale below which a screen shows black (from memory)."""
 
+_NO_LIGHT: Final = 1e-12
+"""cd/m²: stands for none, so that ratios stay numbers."""
+
 Reason = Literal["noise", "too dark", "too little contrast", "background clipped"]
 
 
@@ -142,11 +145,11 @@ def camera_margins(
     signal = signal * min(across, 1.0)
     averaged = math.sqrt(max(across, 1.0) * max(across, 1.0) * _PATCH)
     shown = trace / full * min(across, 1.0)
-    with np.errstate(divide="ignore"):
-        return CameraMargins(
-            signal * averaged / (DETECTION * noise),
-            shown / _LEAST_TONE,
-            np.asarray(trace * min(across, 1.0) / (_LEAST_CONTRAST * background)),
-            np.asarray(full / background),
-            np.asarray(trace + background > full),
-        )
+    behind_it = np.maximum(background, _NO_LIGHT)
+    return CameraMargins(
+        signal * averaged / (DETECTION * noise),
+        shown / _LEAST_TONE,
+        np.asarray(trace * min(across, 1.0) / (_LEAST_CONTRAST * behind_it)),
+        np.asarray(full / behind_it),
+        np.asarray(trace + background > full),
+    )

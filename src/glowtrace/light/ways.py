@@ -168,7 +168,7 @@ def _voltage(case: Case) -> Iterator[Way]:
     yield Way(
         "Voltage",
         f"{volts} on the gun",
-        f"{word.capitalize()} {' and '.join(parts)}: so the picture keeps its shape.",
+        f"{word.capitalize()} {listed(parts)}: so the picture keeps its shape.",
         f"Within the ratings of the bench and at most {format_quantity(X_RAYS_FROM, 'V', 1)} from "
         "cathode to the most positive electrode: above, soft X-rays count, and local rules decide. "
         + (
@@ -199,6 +199,12 @@ def _current(case: Case) -> Iterator[Way]:
         "soft X-rays grow with the current.",
         case.within(beam_current=wanted),
     )
+
+
+def listed(parts: list[str]) -> str:
+    """Join parts of a sentence with commas and a last "and"."""
+    *first, last = parts
+    return f"{', '.join(first)} and {last}" if first else last
 
 
 def _rounded_down(value: float, digits: int) -> float:

@@ -49,9 +49,11 @@ def verdict_words(verdict: Verdict) -> str:
 
 
 def factor_words(factor: float) -> str:
-    """Say within what factor something stands."""
+    """Say within what factor something stands; infinite where some inputs give no light at all."""
+    if math.isinf(factor):
+        return "or none at all"
     if factor > _BEYOND:
-        return "how far off is not to be told"
+        return f"within a factor of more than {_BEYOND:.0f}"
     return f"within a factor of {format_quantity(max(factor, 1.1), '1', 2 if factor < 10 else 1)}"
 
 
@@ -73,6 +75,8 @@ def margin_words(verdict: Verdict) -> str:
 
 def luminance_words(stretch: Stretch) -> str:
     """Write a luminance with the factor within which it stands."""
+    if stretch.value <= 0.0:
+        return "probably no light at all"
     return f"about {luminance(stretch.value)}, {factor_words(stretch.factor)}"
 
 
