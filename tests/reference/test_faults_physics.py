@@ -18,6 +18,7 @@ from scipy.constants import mu_0
 
 from glowtrace.bench.layout import bench_conductors
 from glowtrace.bench.settings import Settings
+from glowtrace.errors import FieldMapError
 from glowtrace.faults.condition import (
     Condition,
     Displacement,
@@ -200,3 +201,15 @@ def test_a_plate_at_the_cathode_throws_the_beam_to_the_other_plate(tube):
     seen = tube.appearance(condition, TUBE)
     usual = tube.appearance(in_order(tube, TUBE), TUBE)
     assert seen.lift < -2.0 * usual.lift
+
+
+def test_where_coarse_cells_reach_into_a_coil_the_bench_s_own_map_serves(
+    deflection_tube, monkeypatch
+):
+    def refuse(*_: object) -> None:
+        raise FieldMapError("a point inside a winding")
+
+    monkeypatch.setattr("glowtrace.faults.tube.load_or_build", refuse)
+    own = faulty_tube(deflection_tube)
+    assert own.fields is deflection_tube.fields
+    assert lift(own, in_order(own, TUBE), TUBE) > 0.0
