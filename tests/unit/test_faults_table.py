@@ -72,6 +72,12 @@ def test_a_check_that_a_statement_has_told_is_not_asked_for(suspects):
         assert not asked & set(statement.tells)
 
 
+def test_a_line_drawn_in_another_state_tells_that_check(suspects):
+    drawn = (("coil current", ((0.02, 0.0), (0.04, 0.001), (0.06, 0.0))),)
+    asked = next_checks(rank(suspects, Sighting(other_lines=drawn)))
+    assert "coil current" not in {one.check.key for one in asked}
+
+
 def test_an_invented_case_is_the_same_each_time(suspects):
     fault = suspects.suspects[1].fault
     one, again = (invent_case(suspects, fault, 5) for _ in range(2))

@@ -122,13 +122,10 @@ class Ranking:
 
     @property
     def told(self) -> frozenset[str]:
-        """Keys of the checks that the statements have told already."""
-        return frozenset(
-            key
-            for one in self.suspects.statements
-            if one.key in (*self.sighting.seen, *self.sighting.not_seen)
-            for key in one.tells
-        )
+        """Keys of the checks that statements, or lines in other states, have told already."""
+        said = {*self.sighting.seen, *self.sighting.not_seen}
+        by_words = {key for one in self.suspects.statements if one.key in said for key in one.tells}
+        return frozenset(by_words | {key for key, _ in self.sighting.other_lines})
 
     def as_dict(self) -> dict[str, Any]:
         """Give the ranking as plain data."""
