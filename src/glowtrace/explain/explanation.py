@@ -178,7 +178,17 @@ def find_marks(bench: Bench, account: Account) -> tuple[Mark, ...]:
         marks += [Mark("Turns back", at) for at in _crossings(velocity[:, 0])[:1]]
     last = float(len(x) - 1)
     marks.append(Mark(f"Ends {ENDS.get(account.end, 'here')}", last))
-    return tuple(sorted(marks, key=lambda mark: mark.at))
+    return _numbered(sorted(marks, key=lambda mark: mark.at))
+
+
+def _numbered(marks: list[Mark]) -> tuple[Mark, ...]:
+    """Number a name from its second time on."""
+    seen: dict[str, int] = {}
+    numbered = []
+    for mark in marks:
+        times = seen[mark.name] = seen.get(mark.name, 0) + 1
+        numbered.append(mark if times == 1 else Mark(f"{mark.name} ({times})", mark.at))
+    return tuple(numbered)
 
 
 def _about_the_axis(account: Account) -> list[Mark]:

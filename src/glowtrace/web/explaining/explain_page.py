@@ -118,7 +118,7 @@ class ExplainPage:
         self._differences.clear()
         with self._differences:
             put_differences(found[0])
-            if not prepared.earth.any():
+            if found[0] is not None and not prepared.earth.any():
                 words(
                     "Earth’s field is left out, as this bench’s file says so. It could shift the "
                     "trace as well.",

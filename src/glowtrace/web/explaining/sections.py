@@ -20,6 +20,7 @@ VERDICTS: Final[dict[Verdict, str]] = {
     "partly true": "Partly true",
     "true here": "True here",
 }
+NOTHING_FLIES: Final = "No electron flies at these settings."
 _RAISED: Final = re.compile("[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "−0123456789")
 _NEGLIGIBLE = 5e-6
@@ -29,7 +30,7 @@ _NEGLIGIBLE = 5e-6
 def put_differences(found: Differences | None) -> None:
     """Show the shift from the textbook's trace to the bench's, with the share of each cause."""
     if found is None:
-        words("No electron flies at these settings.", "p", "hint")
+        words(NOTHING_FLIES, "p", "hint")
         return
     with box("rows compared", "dl").props('aria-label="Textbook and bench"'):
         for name, value in (
@@ -103,6 +104,9 @@ def put_spread(found: Spread | None) -> None:
 
 def put_accounts(accounts: Sequence[WrongAccount]) -> None:
     """Show the wrong accounts as statements that open."""
+    if not accounts:
+        words(NOTHING_FLIES, "p", "hint")
+        return
     with box("accounts"):
         for account in accounts:
             with box("account", "details").props(f'id="account-{account.key.replace(" ", "-")}"'):

@@ -5,6 +5,7 @@
 import { FULL_TURN, INKS, NAMES, NOTHING, arrow, line, niceStep, plain, power, size } from "./numbers.js";
 
 const SHORTEST_ARROW = 5; // CSS pixels
+const FLAT = 0.12; // part of a vector in the view, from which it is drawn as an arrow
 const MARGIN = { left: 46, right: 10, top: 26, bottom: 30 };
 
 // How a view lies on its canvas.
@@ -196,7 +197,10 @@ function drawArrows(context, place, motion, now, colours) {
   for (const [name, most, long] of wanted) {
     const [a, b] = place.flat(now[name]).map((part) => (part / (most || 1)) * long);
     const length = Math.hypot(a, b);
-    if (length < SHORTEST_ARROW) continue;
+    if (length < Math.max(SHORTEST_ARROW, FLAT * (size(now[name]) / (most || 1)) * long)) {
+      if (size(now[name]) > 0.02 * most) labels.push([name, drawDepth(context, place, now[name], from, name)]);
+      continue;
+    }
     const to = [from[0] + a, from[1] - b];
     context.strokeStyle = context.fillStyle = INKS[name];
     context.lineWidth = name === "force" ? 5 : 3;
@@ -212,6 +216,18 @@ function drawArrows(context, place, motion, now, colours) {
     context.fillStyle = INKS[name];
     label(context, place, NAMES[name], from, to, taken, colours);
   }
+}
+
+// A vector that points at the visitor, or away: a ring with a dot, or with a cross, at the electron.
+function drawDepth(context, place, vector, from, name) {
+  const [a, b] = place.view.axes;
+  const depth = vector[3 - a - b] * (a === 0 ? 1 : -1); // towards the visitor
+  context.strokeStyle = context.fillStyle = INKS[name];
+  context.lineWidth = 2;
+  context.setLineDash([]);
+  const to = [from[0], from[1] + 24];
+  fluxSign(context, depth > 0 ? "out" : "in", ...to);
+  return to;
 }
 
 // How long an arrow a round force has, above the view.
