@@ -155,7 +155,7 @@ class Board:
     def slate(self) -> Slate:
         """Give a frame with all that stands still on it."""
         slate = Slate(*self.size)
-        slate.image(self._still)
+        slate.begin_with(self._still)
         return slate
 
     @cached_property
@@ -235,7 +235,13 @@ class Board:
             seen = seen[:, ::-1]
         small = Image.fromarray(np.rint(255 * seen).astype(np.uint8))
         large = np.asarray(small.resize((screen.width, screen.height), Image.Resampling.BICUBIC))
-        slate.image(_colours(self.look, view)[large], screen.left, screen.top)
+        rows, columns = np.flatnonzero(large.any(axis=1)), np.flatnonzero(large.any(axis=0))
+        if len(rows) == 0:
+            return
+        # Only what is lit is coloured: a line fills a small part of its screen.
+        top, left = int(rows[0]), int(columns[0])
+        lit = large[top : int(rows[-1]) + 1, left : int(columns[-1]) + 1]
+        slate.image(_colours(self.look, view)[lit], screen.left + left, screen.top + top)
 
 
 def _draw_screen(

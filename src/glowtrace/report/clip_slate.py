@@ -45,6 +45,10 @@ class Slate:
         left, top, right, bottom = rectangle
         self._clip = Bbox.from_extents(left, self.height - bottom, right, self.height - top)
 
+    def begin_with(self, pixels: Pixels) -> None:
+        """Put an image of the whole size (height, width, 4) down before all else."""
+        np.copyto(self.pixels(), pixels)
+
     def image(self, pixels: Pixels, left: int = 0, top: int = 0) -> None:
         """Put an image (h, w, 4) down, its corner at `left`, `top`."""
         place = self.height - top - pixels.shape[0]
