@@ -28,7 +28,8 @@ from glowtrace.faults.condition import (
 )
 from glowtrace.faults.fault import Scene
 from glowtrace.faults.library import FAULTS
-from glowtrace.faults.tube import displaced, faulty_tube
+from glowtrace.faults.moved_coils import displaced
+from glowtrace.faults.tube import faulty_tube
 from glowtrace.fields.earth import earth_flux_density
 from glowtrace.fields.electrodes import solve_unit_potentials
 from glowtrace.fields.interpolation import fields_at

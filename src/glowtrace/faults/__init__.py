@@ -15,7 +15,8 @@ from glowtrace.faults.fault import OFF_FIRST, Fault
 from glowtrace.faults.library import FAULTS, faults_for
 from glowtrace.faults.ranking import Ranking, Standing, rank, update
 from glowtrace.faults.sighting import PHOTOGRAPHED, SKETCHED, Sighting
-from glowtrace.faults.statements import Statement, statements_for
+from glowtrace.faults.statement import Statement
+from glowtrace.faults.statements import statements_for
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.suspects import Suspects, prepare_suspects
 from glowtrace.faults.variations import Variation

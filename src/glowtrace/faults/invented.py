@@ -16,7 +16,7 @@ from glowtrace.faults.check import Check
 from glowtrace.faults.fault import Fault
 from glowtrace.faults.looks import Look
 from glowtrace.faults.sighting import SKETCHED, SMALLEST_RADIUS, Points, Sighting
-from glowtrace.faults.statements import differs
+from glowtrace.faults.statement import differs
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.suspects import Suspects, draw_changes, look_at
 from glowtrace.faults.variations import AS_SET, COIL_CURRENT, FIELDS_OFF, PLATE_VOLTAGE

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.checking import nearest_name
 from glowtrace.errors import BenchError, Problem
 from glowtrace.faults.looks import Look
-from glowtrace.faults.statements import LEFT_OUT, Statement
+from glowtrace.faults.statement import LEFT_OUT, Statement
 from glowtrace.faults.variations import AS_SET
 
 Array = NDArray[np.float64]

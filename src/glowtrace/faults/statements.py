@@ -1,20 +1,14 @@
-"""Plain statements about what is seen, and how likely each is when a picture is there.
-
-Nobody sees perfectly: each statement has a chance of being left out although it holds, and of
-being made although it does not. Both are common practice, no source.
-"""
+"""The plain statements that can be made on a bench: when a careful eye agrees with each."""
 
 from __future__ import annotations
-
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace, GasGlow
 from glowtrace.bench.settings import Settings
-from glowtrace.faults.looks import NOTICED, READ_TO, Look, more_than
+from glowtrace.faults.looks import NOTICED, READ_TO, more_than
+from glowtrace.faults.statement import NEVER, Looks, Statement
 from glowtrace.faults.variations import (
     AS_SET,
     COIL_CURRENT,
@@ -24,9 +18,6 @@ from glowtrace.faults.variations import (
 )
 
 Array = NDArray[np.float64]
-Looks = Mapping[str, Look]
-Holds = Callable[[Looks, Looks], Array]
-"""Of n draws, and of the one with nothing wrong: the chance (n,) that a careful eye agrees."""
 
 HEATER, WATCHING = "heater", "wait and watch"
 TENSION_METER, COIL_METER = "high-tension meter", "coil meter"
@@ -34,65 +25,8 @@ TENSION_METER, COIL_METER = "high-tension meter", "coil meter"
 DULL, DARK = 0.7, 0.12
 """Light of the heater, as a part of the usual, below which it is called dull, or no light."""
 _FAINT = 0.5
-LEFT_OUT = 0.4
-"""Chance that a statement that would be made is left out of a list that nobody has to finish."""
-NEVER = 1e-3
-"""Chance of an error that hardly anybody makes."""
 _FAR_OFF = 1.25
 """Ratio of bends from which one is called more than the other."""
-
-
-@dataclass(frozen=True)
-class Statement:
-    """One thing that can be said about what is seen.
-
-    Attributes
-    ----------
-    key
-        The plain words, also used as its name.
-    about
-        "light", "line", "knobs" or "meters": for the order in a list.
-    holds
-        See `Holds`.
-    missed, wrong
-        Chance of not being made although it holds, and of being made although it does not.
-    tells
-        Checks that need not be made once it is said, by their keys.
-    includes
-        Statements that it says too, by their keys.
-    """
-
-    key: str
-    about: str
-    holds: Holds = field(repr=False)
-    missed: float = 0.08
-    wrong: float = 0.03
-    tells: tuple[str, ...] = ()
-    includes: tuple[str, ...] = ()
-
-    @property
-    def is_seen_at_once(self) -> bool:
-        """Whether no knob has to be turned for it, and no meter read."""
-        return self.about in {"light", "line"}
-
-    def silence(self, looks: Looks, usual: Looks) -> Array:
-        """Give the chance (n,) that nothing is said of it by somebody who goes through the list.
-
-        What needs a knob turned or a meter read may not have been tried: silence tells nothing.
-        """
-        if not self.is_seen_at_once:
-            return np.ones(len(looks[AS_SET].lit))
-        return np.asarray(1.0 - (1.0 - LEFT_OUT) * self.chance(looks, usual))
-
-    def chance(self, looks: Looks, usual: Looks) -> Array:
-        """Give the chance (n,) that it is said to hold, errors of the onlooker included.
-
-        Of a line nobody speaks by mistake where there is none.
-        """
-        held = self.holds(looks, usual)
-        needs_light = self.about in {"line", "knobs"}
-        wrong = np.where(looks[AS_SET].lit > 0.0, self.wrong, NEVER if needs_light else self.wrong)
-        return np.asarray((1.0 - self.missed) * held + wrong * (1.0 - held))
 
 
 def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
@@ -191,16 +125,6 @@ def _ends_early(looks: Looks, usual: Looks) -> Array:
     return np.asarray(look.lit * more_than(-look.length, -0.8 * usual[AS_SET].length[0], 3e-3))
 
 
-def differs(statements: Sequence[Statement], looks: Looks, usual: Looks) -> Array:
-    """Give the chance (n,) that a careful eye finds it other than with nothing wrong."""
-    same = np.ones(len(looks[AS_SET].lit))
-    for one in statements:
-        before = float(one.holds(usual, usual)[0])
-        after = one.holds(looks, usual)
-        same *= 1.0 - np.abs(after - before)
-    return np.asarray(1.0 - same)
-
-
 def _light(what: str) -> tuple[Statement, ...]:
     return (
         Statement("no light at all", "light", _dark, 0.02, NEVER, (HEATER,)),
@@ -208,16 +132,14 @@ def _light(what: str) -> tuple[Statement, ...]:
         Statement("the filament is dull", "light", _dull, tells=(HEATER,)),
         Statement("a haze glows all through the tube", "light", _hazy, wrong=0.01),
         Statement(f"{what} is faint", "line", _faint, missed=0.1),
-        Statement(
-            f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=("wait and watch",)
-        ),
+        Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=(WATCHING,)),
         Statement(
             f"{what} creeps slowly by itself",
             "line",
             _creeps,
             missed=0.2,
             wrong=0.01,
-            tells=("wait and watch",),
+            tells=(WATCHING,),
         ),
     )
 

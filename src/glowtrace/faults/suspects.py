@@ -24,7 +24,8 @@ from glowtrace.faults.condition import Condition, condition_in_order
 from glowtrace.faults.fault import Change, Fault, Scene
 from glowtrace.faults.library import faults_for
 from glowtrace.faults.looks import Look, stacked
-from glowtrace.faults.statements import Statement, differs, statements_for
+from glowtrace.faults.statement import Statement, differs
+from glowtrace.faults.statements import statements_for
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.tube import FaultyTube, faulty_tube
 from glowtrace.faults.variations import Variation, variations

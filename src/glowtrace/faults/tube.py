@@ -23,10 +23,11 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import VACUUM_PERMEABILITY
 from glowtrace.errors import FieldMapError
+from glowtrace.faults.added_fields import dipole_flux, patch_potential
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
+from glowtrace.faults.moved_coils import moved_clear
 from glowtrace.fields.coils import Winding, winding_field
 from glowtrace.fields.electrodes import solve_unit_potentials
 from glowtrace.fields.interpolation import Field, spline_coefficients, superpose, tabulated_field
@@ -46,8 +47,6 @@ _GAS_REACH = 0.05
 """Distance in m along a path in gas at which its lift is read."""
 _SHEET_REACH = 0.8
 """The same for a sheet, as a part of its length."""
-_TRIES, _SHRINK = 12, 0.7
-"""How often a displacement that would put a coil into the glass is made smaller, and by what."""
 _RECENT = 8
 """Tables of magnets and charges that are kept for the next setting of the knobs."""
 _WHOLE_WIDTH = 2.0**0.5
@@ -176,7 +175,6 @@ class FaultyTube:
 
     @cached_property
     def _pair_table(self) -> Callable[[Displacement | None], Array]:
-
         def added(displacement: Displacement | None) -> Array:
             tail, tip = self._coil_tables(displacement)
             return tail + tip
@@ -189,31 +187,20 @@ class FaultyTube:
         shape = tuple(len(axis) for axis in grid.axes())
         room = 1.5 * float(grid.spacing.max()) if displacement is None else 0.0
         near = self.glass.confine(grid.points(), room)
-        windings = self.windings if displacement is None else self._moved(displacement, near)
+        windings = self.windings
+        if displacement is not None:
+            windings = moved_clear(windings, displacement, near)
         tables = []
         for winding in windings:
             flux = winding_field([winding], near).reshape(*shape, 3)
             tables.append(np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2)))
         return tuple(tables)
 
-    def _moved(self, displacement: Displacement, points: Array) -> tuple[Winding, ...]:
-        """Give the coils out of place, as thin sheets, moved no further than the glass lets them.
-
-        Leaving out the depth of the section changes the field by (depth / radius)^2 / 24.
-        """
-        for _ in range(_TRIES):
-            moved = displaced(self.windings, displacement)
-            if not any(stands_in(winding, points) for winding in moved):
-                break
-            displacement = displacement.shrunk(_SHRINK)
-        return tuple(replace(winding, radial_depth=0.0) for winding in moved)
-
     @cached_property
     def _nodes(self) -> Array:
-        """Nodes (i, j, k, 3) of the spline's coefficients, from the middle of the tube, in m."""
+        """Nodes (i, j, k, 3) of the spline's coefficients in m."""
         x, y, z = (axis[1:-1] for axis in self.fields.grid.axes())
-        nodes = np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
-        return np.asarray(nodes - np.array(self.middle))
+        return np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
 
     @cached_property
     def middle(self) -> tuple[float, float, float]:
@@ -224,35 +211,11 @@ class FaultyTube:
 
     @cached_property
     def _magnet_flux(self) -> Callable[[Magnet], Array]:
-        return lru_cache(_RECENT)(self._dipole_flux)
+        return lru_cache(_RECENT)(lambda magnet: dipole_flux(self._nodes - self.middle, magnet))
 
     @cached_property
     def _patch_potential(self) -> Callable[[Patch], Array]:
-        return lru_cache(_RECENT)(self._charge_potential)
-
-    def _dipole_flux(self, magnet: Magnet) -> Array:
-        """Give the coefficients (i, j, 3, k) of a dipole's flux density in T.
-
-        Node values serve as coefficients: so far from the magnet the difference is of second order
-        in the cells.
-        """
-        away = self._nodes - np.array(magnet.place)
-        distance = np.sqrt((away**2).sum(axis=-1))
-        moment = np.array(magnet.moment)
-        along = (away @ moment) / distance**2
-        flux = (3.0 * along[..., None] * away - moment) / distance[..., None] ** 3
-        scaled = VACUUM_PERMEABILITY / (4.0 * math.pi) * flux
-        return np.ascontiguousarray(np.moveaxis(scaled, 3, 2))
-
-    def _charge_potential(self, patch: Patch) -> Array:
-        """Give the coefficients of a charged patch's potential and of its image in the anode."""
-        x, y, z = patch.place
-        mirrored = (-x, y, z)
-        total = np.zeros(self._nodes.shape[:3])
-        for sign, place in ((1.0, patch.place), (-1.0, mirrored)):
-            away = self._nodes + np.array(self.middle) - np.array(place)
-            total += sign * patch.size / np.sqrt((away**2).sum(axis=-1) + patch.size**2)
-        return patch.potential * total
+        return lru_cache(_RECENT)(lambda patch: patch_potential(self._nodes, patch))
 
 
 def faulty_tube(
@@ -270,40 +233,6 @@ def faulty_tube(
         fields = prepared.fields
     windings = bench_windings(prepared.bench)
     return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
-
-
-def displaced(windings: tuple[Winding, ...], by: Displacement) -> tuple[Winding, ...]:
-    """Give windings turned about their common middle and shifted."""
-    if not windings:
-        return ()
-    middle = np.mean([winding.centre for winding in windings], axis=0)
-    cx, sx, cy, sy = (
-        math.cos(by.tilt_x),
-        math.sin(by.tilt_x),
-        math.cos(by.tilt_y),
-        math.sin(by.tilt_y),
-    )
-    about_x = np.array([[1.0, 0.0, 0.0], [0.0, cx, -sx], [0.0, sx, cx]])
-    about_y = np.array([[cy, 0.0, sy], [0.0, 1.0, 0.0], [-sy, 0.0, cy]])
-    turn = about_y @ about_x
-    return tuple(
-        replace(
-            winding,
-            centre=_vector(turn @ (np.array(winding.centre) - middle) + middle + by.shift),
-            axis=_vector(turn @ np.array(winding.axis)),
-        )
-        for winding in windings
-    )
-
-
-def stands_in(winding: Winding, points: Array) -> bool:
-    """Say whether any of the points (g, 3) lies in a winding's section."""
-    axis = np.array(winding.axis)
-    offsets = points - np.array(winding.centre)
-    along = offsets @ axis
-    rho = np.linalg.norm(offsets - along[:, None] * axis, axis=1)
-    beside = np.abs(rho - winding.mean_radius) <= winding.radial_depth / 2
-    return bool((beside & (np.abs(along) <= winding.axial_length / 2)).any())
 
 
 @cache
@@ -338,8 +267,3 @@ def _seen(
         meter_high_tension=condition.meter_high_tension,
         meter_coils=condition.meter_coils,
     )
-
-
-def _vector(values: Array) -> tuple[float, float, float]:
-    x, y, z = values.tolist()
-    return x, y, z
