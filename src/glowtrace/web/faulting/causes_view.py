@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from typing import Final
 
 from nicegui import ui
 
 from glowtrace.bench.model import Bench
-from glowtrace.faults import Appearance, Ranking, Standing
+from glowtrace.faults import Appearance, Fault, Ranking, Standing
 from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import box, words
 from glowtrace.web.faulting.cause_picture import cause_picture, looks
@@ -55,9 +55,23 @@ class CausesView:
         self._box = box("causes")
         self._ranking: Ranking | None = None
         self._told, self._state = Told(), AS_SET
+        self._hidden: tuple[Fault, ...] = ()
 
-    def show(self, ranking: Ranking, told: Told, state: str) -> None:
-        """Show a ranking, and what is told beside what each cause looks like in a state."""
+    def show(self, ranking: Ranking, told: Told, state: str, hidden: Sequence[Fault] = ()) -> None:
+        """Show a ranking.
+
+        Parameters
+        ----------
+        ranking
+            The causes.
+        told
+            What is seen; shown beside what each cause looks like.
+        state
+            Of the knobs, in which that is shown.
+        hidden
+            Faults that can hardly be seen at these settings.
+        """
+        self._hidden = tuple(hidden)
         self._is_folded = self._is_folded and told == self._told
         self._ranking, self._told, self._state = ranking, told, state
         first = ranking.first
@@ -125,6 +139,9 @@ class CausesView:
                     with ui.element("div"):
                         words(capital(row.fault.title), "dt")
                         words(about(row.probability), "dd")
+        if self._hidden:
+            names = "; ".join(fault.title for fault in self._hidden)
+            words(f"Hardly to be seen at these settings: {names}.", "p", "hint")
         with box("fold", "details"):
             words("How these shares come about", "summary")
             words(HOW, "p", "hint")

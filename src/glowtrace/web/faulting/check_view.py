@@ -20,8 +20,16 @@ CLASSES: Final = {
     Safety.LEAD: "Off and discharged first: a lead is moved",
     Safety.RESPONSIBLE: "For the person responsible only",
 }
-ENOUGH: Final = "No check is expected to tell much more. Begin with the likeliest cause."
-ASK: Final = "No check is expected to tell much more. Ask the person responsible."
+SURE: Final = 0.9
+"""Probability from which a cause counts as found."""
+ENOUGH: Final = (
+    "No further check would tell much: do what cures it, and see whether the picture is right."
+)
+NOT_TOLD_APART: Final = (
+    "No check here tells these causes apart: draw the line that you see, or ask the person "
+    "responsible."
+)
+ASK: Final = "No check here finds it. Switch everything off and ask the person responsible."
 ONCE: Final = "(event) => { if (event.detail < 2) emit(); }"
 """Leaves out the second of two quick clicks, which would answer the check that comes next."""
 FOCUS: Final = "document.querySelector('.check-do')?.focus()"
@@ -65,8 +73,7 @@ class CheckView:
             elif left[0].information >= WORTH:
                 self._put_check(left[0])
             else:
-                fits = self._ranking is not None and not self._ranking.nothing_fits
-                words(ENOUGH if fits else ASK, "p", "check-do").props('tabindex="-1"')
+                words(_no_more(self._ranking), "p", "check-do").props('tabindex="-1"')
                 with box("fold", "details") as fold:
                     fold.props["open"] = bool(self._put_off)
                     words("Check something all the same", "summary")
@@ -136,6 +143,13 @@ class CheckView:
         self._put_off = (*self._put_off, check)
         self._takes_focus = True
         self._put()
+
+
+def _no_more(ranking: Ranking | None) -> str:
+    """Say what to do where no check is worth making."""
+    if ranking is None or ranking.nothing_fits:
+        return ASK
+    return ENOUGH if ranking.first.probability > SURE else NOT_TOLD_APART
 
 
 def _minutes(minutes: float) -> str:

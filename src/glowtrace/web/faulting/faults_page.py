@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import EndFace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
-from glowtrace.faults import Advice, Appearance, Ranking, Suspects, statements_for
+from glowtrace.faults import Advice, Appearance, Fault, Ranking, Suspects, statements_for
 from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.faulting.causes_view import CausesView
@@ -236,17 +236,17 @@ class FaultsPage:
         self._asked += 1
         asked = self._asked
 
-        def work() -> tuple[Ranking, tuple[Advice, ...]]:
+        def work() -> tuple[Ranking, tuple[Advice, ...], tuple[Fault, ...]]:
             ranking = ranked(suspects, told)
-            return ranking, open_checks(ranking, told)
+            return ranking, open_checks(ranking, told), suspects.hidden
 
         try:
-            ranking, advice = await asyncio.to_thread(work)
+            ranking, advice, hidden = await asyncio.to_thread(work)
         except GlowtraceError as error:
             self._frame.say(str(error))
             return
         if asked == self._asked:
-            self._causes.show(ranking, told, state)
+            self._causes.show(ranking, told, state, hidden)
             self._check.show(ranking, advice)
 
     def _open(self, name: str, appearance: Appearance | None) -> None:

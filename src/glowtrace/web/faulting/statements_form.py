@@ -41,6 +41,7 @@ class StatementsForm:
         self._box.clear()
         self._buttons = {}
         with self._box:
+            words("Say all that you see: what you leave out counts a little too.", "p", "hint")
             for about, question in QUESTIONS.items():
                 asked = [each for each in offered if each.about == about]
                 if asked:
