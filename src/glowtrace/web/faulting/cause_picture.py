@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench, EndFace
 from glowtrace.faults import Appearance
 from glowtrace.web.faulting.glow_drawing import glow_of
+from glowtrace.web.planning.small_picture import grid_path, outlines_path
 from glowtrace.web.surface import Surface, surface_of
 
 Array = NDArray[np.float64]
@@ -48,7 +49,7 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
         f'<g transform="scale({turn} -1)" fill="none" stroke-linecap="round" '
         'stroke-linejoin="round">'
         f"{_sheet(surface)}"
-        f'<path class="small-outline" d="{_outlines(surface)}"/>'
+        f'<path class="small-outline" d="{outlines_path(surface)}"/>'
         f'<path class="glow-band" d="{glow.band}"/>'
         f'<path class="glow-middle" d="{glow.middle}"/>'
         f'<path class="cause-seen" d="{_seen(bench, seen)}"/>'
@@ -93,21 +94,9 @@ def spot_ring(middle: Sequence[float], edge: Sequence[float], count: int = 12) -
 
 def _sheet(surface: Surface) -> str:
     u0, u1, v0, v1 = surface.extent_mm
-    across = [f"M{u:.1f} {v0:.1f}V{v1:.1f}" for u in _multiples(u0, u1, surface.grid_mm)]
-    up = [f"M{u0:.1f} {v:.1f}H{u1:.1f}" for v in _multiples(v0, v1, surface.grid_mm)]
     return (
         f'<rect class="sketch-sheet" x="{u0}" y="{v0}" width="{u1 - u0}" height="{v1 - v0}"/>'
-        f'<path class="small-grid" d="{"".join(across + up)}"/>'
-    )
-
-
-def _multiples(low: float, high: float, pitch: float) -> list[float]:
-    return [n * pitch for n in range(math.ceil(low / pitch), math.floor(high / pitch) + 1)]
-
-
-def _outlines(surface: Surface) -> str:
-    return "".join(
-        "M" + "L".join(f"{u:.1f} {v:.1f}" for u, v in outline) for outline in surface.outlines_mm
+        f'<path class="small-grid" d="{grid_path(surface)}"/>'
     )
 
 

@@ -12,7 +12,7 @@ from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.web.showing import textbook_line
-from glowtrace.web.surface import Edges, Outline, Surface, surface_of
+from glowtrace.web.surface import Surface, surface_of
 
 Array = NDArray[np.float64]
 
@@ -50,8 +50,8 @@ def draw(surface: Surface, picture: Picture, textbook: Array, title: str) -> str
         f'{top - bottom:.2f}" role="img" aria-label="{escape(title, quote=True)}" '
         f'style="--glow: rgb{surface.glow}">'
         f'<g transform="scale({turn} -1)" fill="none" stroke-linecap="round">'
-        f'<path class="small-grid" d="{_grid(surface.extent_mm, surface.grid_mm)}"/>'
-        f'<path class="small-outline" d="{"".join(map(_outline, surface.outlines_mm))}"/>'
+        f'<path class="small-grid" d="{grid_path(surface)}"/>'
+        f'<path class="small-outline" d="{outlines_path(surface)}"/>'
         f'<path class="small-halo" stroke-width="{4.5 * unit:.2f}" d="{glow}"/>'
         f'<path class="small-glow" stroke-width="{1.3 * unit:.2f}" d="{glow}"/>'
         f'<path class="small-textbook" stroke-dasharray="5 4" d="{_line(1e3 * textbook)}"/>'
@@ -59,8 +59,10 @@ def draw(surface: Surface, picture: Picture, textbook: Array, title: str) -> str
     )
 
 
-def _grid(extent: Edges, pitch: float) -> str:
-    u0, u1, v0, v1 = extent
+def grid_path(surface: Surface) -> str:
+    """Give the printed grid as path data in mm."""
+    u0, u1, v0, v1 = surface.extent_mm
+    pitch = surface.grid_mm
     across = [u for n in _whole(u0, u1, pitch) if u0 <= (u := n * pitch) <= u1]
     up = [v for n in _whole(v0, v1, pitch) if v0 <= (v := n * pitch) <= v1]
     return "".join(
@@ -73,8 +75,11 @@ def _whole(low: float, high: float, pitch: float) -> range:
     return range(int(np.floor(low / pitch)), int(np.ceil(high / pitch)) + 1)
 
 
-def _outline(outline: Outline) -> str:
-    return "M" + "L".join(f"{u:.1f} {v:.1f}" for u, v in outline)
+def outlines_path(surface: Surface) -> str:
+    """Give what stands around the screen as path data in mm."""
+    return "".join(
+        "M" + "L".join(f"{u:.1f} {v:.1f}" for u, v in outline) for outline in surface.outlines_mm
+    )
 
 
 def _dots(landings: Array) -> str:
