@@ -191,3 +191,12 @@ def test_tables_survive_being_written():
     assert "V_p: missing" in write_table(made)
     with pytest.raises(GlowtraceError, match="separator"):
         write_table(made, "|")
+
+
+def test_value_beside_a_tiny_uncertainty_survives_being_written():
+    # "1.5 ± 2e-9" reads as (1.5 ± 2) x 10^-9: an exponent counts for both numbers.
+    tiny = {"diameter": Reading(0.10399, 8.9e-12), "accelerating_voltage": Reading(200.0, 1e-9),
+            "coil_current": Reading(1.5, 1e-12)}  # fmt: skip
+    made = table("circle", [tiny])
+    for separator in ("\t", ";", ","):
+        assert read_table(write_table(made, separator)) == made

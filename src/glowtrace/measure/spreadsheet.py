@@ -277,7 +277,9 @@ def _written(column: Column, cell: Reading) -> str:
     values = cell.repeats or (cell.value,)
     figures = [_figures(value, column) for value in values]
     if cell.uncertainty is not None and len(figures) == 1 and math.isfinite(cell.uncertainty):
-        return f"{figures[0]} ± {_figures(cell.uncertainty, column)}"
+        # Without exponents: one behind would count for both numbers when it is read back.
+        both = (f"{Decimal(each):f}" for each in (figures[0], _figures(cell.uncertainty, column)))
+        return " ± ".join(both)
     return " / ".join(figures)
 
 
