@@ -16,7 +16,7 @@ from glowtrace.bench.picture import Ray
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame
 from glowtrace.explain.explanation import Explanation
-from glowtrace.explain.writing import speed_text
+from glowtrace.explain.writing import length_text, speed_text
 from glowtrace.web.surface import surface_of
 
 Array = NDArray[np.float64]
@@ -94,8 +94,15 @@ def _begin(trace: Explanation) -> float:
 
 
 def _frame_says(frame: DriftFrame | NoFrame) -> str:
+    """Say why nobody moves along, where that is worth saying."""
     if isinstance(frame, NoFrame):
         return frame.says if frame.reason == "electric too strong" else ""
+    if frame.is_laboratory and frame.circle is not None:
+        return (
+            "No electric field: across the magnetic field the electron runs round a circle of "
+            f"{length_text(frame.circle.radius)} radius, within "
+            f"{length_text(frame.circle.roughness)} of it."
+        )
     return ""
 
 
