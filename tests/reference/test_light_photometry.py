@@ -24,7 +24,7 @@ def test_candela_by_its_definition():
     assert K_CD == 683.0
     efficacy = K_MAX * float(luminous_efficiency(wavelength_in_air))
     assert efficacy == pytest.approx(683.0, rel=0.006)  # steps of 10 nm: V(555 nm) is 1
-    assert abs(K_MAX - 683.002) < 1e-9  # Km for V(lambda), read in a copy
+    assert abs(K_MAX - 683.002) < 1e-3  # Km for V(lambda), read in a copy
 
 
 def test_platinum_at_its_freezing_point():

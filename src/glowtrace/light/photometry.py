@@ -17,8 +17,8 @@ Array = NDArray[np.float64]
 
 K_CD: Final = 683.0
 """lm/W at 540 THz, exact: the constant that defines the candela."""
-K_MAX: Final = 683.002
-"""lm/W at the peak of V(lambda), 555 nm in air."""
+K_MAX: Final = K_CD / 0.999_997
+"""lm/W at the peak of V(lambda), 555 nm in air: 683.002; V at 540 THz is from memory."""
 
 # V(lambda) of 1924 from 380 nm to 780 nm in steps of 10 nm: ISO/CIE 23539, written from memory;
 # tests/reference/test_light_photometry.py holds it against what was published of black bodies.

@@ -18,6 +18,7 @@ from glowtrace.light.exposure import (
     exposed_for,
     exposure_value,
     flicker_left,
+    illuminance_exposed_for,
     is_flicker_free,
 )
 from glowtrace.light.scene import Camera, Scene, beam_current, beam_share, is_gas
@@ -145,7 +146,8 @@ def camera_words(found: Assessment, camera: Camera) -> tuple[str, ...]:
         return ("There is no trace to take.",)
     words = [
         f"{exposure_words(camera)} bring {luminance(exposed_for(camera))} to the middle of the "
-        f"scale. {_REASONS[found.in_camera.reason]}."
+        f"scale; an incident-light meter asks for {illuminance(illuminance_exposed_for(camera))}. "
+        f"{_REASONS[found.in_camera.reason]}."
     ]
     if bool(found.in_camera.is_clipped[0]) and found.in_camera.reason != "background clipped":
         words.append("The trace itself is burnt out: it shows, but white and without its shades.")

@@ -28,7 +28,8 @@ from glowtrace.web.naming import read_field
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.surface import surface_of
 
-_USUAL: Final = {"m²": "m²", "A": "A", "rad": "deg"}
+_USUAL: Final = {"rad": "deg"}
+"""Units that a bare number is taken in, where it is not the SI unit."""
 SHOWS_FIRST: Final[Seen] = "room"
 
 
@@ -70,9 +71,8 @@ class LightPage:
     async def run(self) -> None:
         """Fly the beam and show what is seen of it."""
         frame = self._frame
-        problems = check_settings(frame.bench, frame.preparation.settings)
-        if problems:
-            frame.say("\n".join(str(problem) for problem in problems))
+        if self._beyond_ratings():
+            frame.say(self._beyond_ratings())
         prepared = await frame.prepared()
         if prepared is None:
             return
@@ -82,6 +82,11 @@ class LightPage:
             self._glow = glow
             await self._refresh()
 
+    def _beyond_ratings(self) -> str:
+        """Give in words which ratings the settings pass; empty where none."""
+        problems = check_settings(self._frame.bench, self._frame.preparation.settings)
+        return "\n".join(str(problem) for problem in problems)
+
     def _changed(self, values: Mapping[str, object]) -> None:
         """Take in what the visitor changed."""
         frame = self._frame
@@ -90,7 +95,7 @@ class LightPage:
         except GlowtraceError as error:
             frame.say(str(error))
             return
-        frame.say("")
+        frame.say(self._beyond_ratings())
         self._keep(frame.preparation.with_scene(scene))
         self._show_scene()
         background_tasks.create(self._refresh(), name="light")
@@ -118,6 +123,8 @@ class LightPage:
         is_flown_anew = preparation.settings != frame.preparation.settings
         self._keep(preparation)
         self._show_scene()
+        if is_flown_anew:
+            self._glow = None  # of other settings
         work = self.run() if is_flown_anew else self._refresh()
         background_tasks.create(work, name="light")
 
@@ -132,7 +139,7 @@ class LightPage:
             return
         self._is_busy = True
         try:
-            while self._is_stale:
+            while self._is_stale and self._glow is not None:
                 self._is_stale = False
                 settings, bench = self._frame.preparation.settings, self._frame.bench
                 work = partial(
