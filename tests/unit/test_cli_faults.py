@@ -11,12 +11,15 @@ import shlex
 from itertools import pairwise
 
 import pytest
+from PIL import Image
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.cli.faults import FAULTS_EXAMPLES, read_points
 from glowtrace.errors import GlowtraceError
 from glowtrace.faults import checks_for, faults_for, statements_for
+from glowtrace.measure.grid import screen_rectangle_of
+from glowtrace.measure.synthetic import Camera, Conditions, picture_light, take_photograph
 
 BULB = ("faults", "fine-beam bulb", "--accelerating", "210 V", "--coil", "1.6 A", "--draws", "3")
 SET = Settings(accelerating_voltage=210.0, coil_current=1.6)
@@ -160,6 +163,30 @@ def test_points_of_a_photograph_are_known_by_their_uncertainties(tmp_path):
     points, is_measured = read_points(path)
     assert points == ((0.01, 0.0025),)
     assert is_measured
+
+
+@pytest.mark.slow
+def test_a_photograph_of_swapped_plates_names_them(glowtrace, deflection_tube, tmp_path):
+    """The picture is made with the full model of the bench, and with its leads swapped."""
+    truth = Settings(accelerating_voltage=3000.0, plate_voltage=900.0, plate_reversed=True)
+    taken = take_photograph(
+        picture_light(deflection_tube.picture(truth, electrons=20_000)),
+        Camera(aim=(0.0577, 0.0), distance=0.16, turn=0.1, tilt=0.05),
+        screen_rectangle_of(deflection_tube.bench),
+        Conditions(grid_pitch=0.01, room_light=0.08),
+    )
+    image, points = tmp_path / "trace.png", tmp_path / "points.csv"
+    Image.fromarray(taken.pixels).save(image)
+    code, _, _ = glowtrace("photograph", image, "deflection tube", "--points", points)
+    assert code == 0
+    code, out, _ = glowtrace(
+        "faults", "deflection tube", "--accelerating", "3 kV", "--plate", "900 V",
+        "--trace", points, "--draws", "6", "--json",
+    )  # fmt: skip
+    found = json.loads(out)
+    assert code == 0
+    assert found["ranking"][0]["fault"] == "plates swapped"
+    assert found["ranking"][0]["probability"] > 0.5
 
 
 def test_examples_in_the_help_name_what_exists():
