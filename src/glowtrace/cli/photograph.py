@@ -157,7 +157,7 @@ def _points_csv(line: TraceLine) -> str:
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["u_mm", "v_mm", "u_uncertainty_mm", "v_uncertainty_mm", "width_mm"])
     for (u, v), spread, width in zip(kept.places, kept.own_covariance, kept.width, strict=True):
-        sizes = spread[0, 0] ** 0.5, spread[1, 1] ** 0.5
+        sizes = (max(spread[n, n], 0.0) ** 0.5 for n in range(2))
         writer.writerow([f"{1e3 * value:.4f}" for value in (u, v, *sizes, width)])
     return text.getvalue()
 
