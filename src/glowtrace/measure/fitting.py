@@ -26,7 +26,6 @@ Array = NDArray[np.float64]
 
 _MOST_ROUNDS = 40
 _SETTLED = 1e-5
-"""Change per round, in standard uncertainties of a parameter, that ends a fit."""
 _STEP = 0.02
 """Step of a difference quotient, in scales of a parameter."""
 _STEEPEST = 1e-14
@@ -38,7 +37,12 @@ _OPEN = 1e-12
 
 
 def fit(
-    series: Sequence[Series], parameters: Sequence[Parameter], *, robust: Robust = "none"
+    series: Sequence[Series],
+    parameters: Sequence[Parameter],
+    *,
+    robust: Robust = "none",
+    near: Fit | None = None,
+    settled: float = _SETTLED,
 ) -> Fit:
     """Fit parameters to readings with errors in every variable.
 
@@ -50,6 +54,10 @@ def fit(
         In the order in which the conditions take them. At least one is not exact.
     robust
         "none": least squares. "huber" or "student": rows far out count less.
+    near
+        A fit of like readings with the same parameters, to begin at.
+    settled
+        Change per round, in standard uncertainties of a parameter, that ends the fit.
 
     Raises
     ------
@@ -61,13 +69,16 @@ def fit(
     if not search.varied.any():
         allowed = "leave at least one parameter free or uncertain"
         raise GlowtraceError(str(Problem("parameters", "only exact ones", allowed)))
-    theta = search.start
-    linear = [linearise(each, theta, each.readings) for each in series]
+    theta = search.start if near is None else np.where(search.varied, near.values, search.start)
+    beginning = [each.readings for each in series]
+    if near is not None:
+        beginning = [each.adjusted for each in near.fitted]
+    linear = [linearise(each, theta, at) for each, at in zip(series, beginning, strict=True)]
     search.require_enough(linear)
     weights = [np.ones(len(each.readings)) for each in series]
     is_settled = False
     for _ in range(_MOST_ROUNDS):
-        new = search.minimum(linear, weights, theta)
+        new = search.minimum(linear, weights, theta, settled)
         linear = [each.moved(new) for each in linear]
         found = [each.residuals(new) for each in linear]
         weights = [
@@ -78,7 +89,7 @@ def fit(
         factors = variance_factors(present, robust)
         covariance = search.covariance(jacobians, factors, new)
         size = np.sqrt(np.diag(covariance))
-        is_settled = bool(np.all(np.abs(new - theta) <= _SETTLED * size))
+        is_settled = bool(np.all(np.abs(new - theta) <= settled * size))
         theta = new
         if is_settled:
             break
@@ -163,7 +174,7 @@ class _Search:
         return slopes
 
     def minimum(
-        self, linear: Sequence[Linearised], weights: Sequence[Array], theta: Array
+        self, linear: Sequence[Linearised], weights: Sequence[Array], theta: Array, settled: float
     ) -> Array:
         """Parameters that minimise the sum of squares at fixed weights."""
         varied, scales, known = self.varied, self.scales(theta), self.known[self.varied]
@@ -203,8 +214,9 @@ class _Search:
             jac=jacobian,
             bounds=(np.array(limits[:count]), np.array(limits[count:])),
             x_scale=_FIRST_STEP,
-            xtol=1e-10,
-            ftol=1e-14,
+            xtol=1e-5 * settled,
+            # The sum of squares grows with the square of the distance from its minimum.
+            ftol=max(1e-4 * settled**2, 1e-14),
             gtol=_STEEPEST,
             max_nfev=100,
         )

@@ -29,10 +29,18 @@ from glowtrace.measure.fitting import fit as fit_again
 from glowtrace.measure.parameters import Parameter, index_of, with_changes
 
 Array = NDArray[np.float64]
+Cancelled = Callable[[], bool]
 
+_LIMITS = ("low", "high")
 _ASYMMETRY = 0.1
 """Difference of an end from the linear one, as a part of the half width, that is still fine."""
 _FURTHEST = 64.0
+_ROUGH = 0.01
+"""Where fits beside the best one may end, in standard uncertainties: 1e-4 in the sum of squares."""
+_TRIAL = 1e-3
+"""Where the fit of a trial may end, in standard uncertainties."""
+_CLOSE = 1e-3
+"""Error of an end of a profile interval, as a part of the half width."""
 
 
 @dataclass(frozen=True)
@@ -55,38 +63,51 @@ def linear_interval(fit: Fit, name: str, level: float = 0.95) -> Interval:
     return Interval(name, value - half, value + half, level, "linear")
 
 
-def profile_interval(fit: Fit, name: str, level: float = 0.95) -> Interval:
+def profile_interval(
+    fit: Fit, name: str, level: float = 0.95, *, cancelled: Cancelled | None = None
+) -> Interval:
     """Give the interval in which the smallest sum of squares stays near its minimum.
 
     An end that is never reached is infinite: the readings set no limit there.
 
+    Parameters
+    ----------
+    fit, name, level
+        The fit, one of its parameters, and the coverage probability.
+    cancelled
+        Asked before each step whether to give up.
+
     Raises
     ------
     GlowtraceError
-        If the parameter is unknown or exact, or the fit is a robust one.
+        If the parameter is unknown or exact, the fit is a robust one, or it was given up.
     """
     position = _varied(fit, name)
     if fit.robust != "none":
         allowed = "use the Monte Carlo interval of a robust fit"
         raise GlowtraceError(str(Problem("interval", '"profile" of a robust fit', allowed)))
-    wanted = _quantile(level) ** 2
     best, half = fit.value(name), _quantile(level) * fit.uncertainty(name)
     parameter = fit.parameters[position]
 
-    def excess(value: float) -> float:
-        return _smallest(fit, parameter, value) - fit.chi_square - wanted
+    def distance(value: float) -> float:
+        """Root of the rise of the sum of squares: straight where the fit is linear."""
+        _require_going(cancelled)
+        rise = _smallest(fit, position, value) - fit.chi_square
+        return math.sqrt(max(rise, 0.0)) / _quantile(level) - 1.0
 
-    low = _end(excess, best, -half, parameter.low)
-    high = _end(excess, best, half, parameter.high)
+    low = _end(distance, best, -half, parameter.low)
+    high = _end(distance, best, half, parameter.high)
     return Interval(name, low, high, level, "profile")
 
 
-def interval(fit: Fit, name: str, level: float = 0.95) -> Interval:
+def interval(
+    fit: Fit, name: str, level: float = 0.95, *, cancelled: Cancelled | None = None
+) -> Interval:
     """Give the linear interval where it is good enough, else the profile, and say why."""
     linear = linear_interval(fit, name, level)
     if fit.robust != "none":
         return linear
-    profile = profile_interval(fit, name, level)
+    profile = profile_interval(fit, name, level, cancelled=cancelled)
     half = (linear.high - linear.low) / 2
     worst = max(abs(profile.low - linear.low), abs(profile.high - linear.high)) / half
     if worst <= _ASYMMETRY:
@@ -132,7 +153,8 @@ def monte_carlo_trials(fit: Fit, name: str, *, seed: int = 0) -> Iterator[float]
             for p, value in zip(fit.parameters, fit.values, strict=True)
         ]
         try:
-            yield float(fit_again(series, parameters, robust=fit.robust).values[position])
+            again = fit_again(series, parameters, robust=fit.robust, near=fit, settled=_TRIAL)
+            yield float(again.values[position])
         except GlowtraceError:
             yield math.nan
 
@@ -172,31 +194,61 @@ def _drawn(parameter: Parameter, value: float, generator: np.random.Generator) -
     return float(np.clip(value + parameter.spread * draw, parameter.low, parameter.high))
 
 
-def _smallest(fit: Fit, parameter: Parameter, value: float) -> float:
+def _require_going(cancelled: Cancelled | None) -> None:
+    if cancelled is not None and cancelled():
+        raise GlowtraceError("the computation was cancelled")
+
+
+def _smallest(fit: Fit, position: int, value: float) -> float:
     """Smallest sum of squares with one parameter held at a value."""
+    parameter = fit.parameters[position]
     held = 0.0 if parameter.is_free else ((value - parameter.value) / parameter.spread) ** 2
     parameters = with_changes(fit.parameters, parameter.name, value=value, spread=0.0)
+    # Where the others would lie if the fit were linear
+    column = fit.covariance[:, position]
+    moved = fit.values + column / column[position] * (value - fit.values[position])
+    moved = np.clip(moved, *(np.array([getattr(p, end) for p in parameters]) for end in _LIMITS))
     if any(not each.is_exact for each in parameters):
-        return fit_again(fit.series, parameters).chi_square + held
-    theta = np.array([each.value for each in parameters])
+        near = replace(fit, values=moved)
+        return fit_again(fit.series, parameters, near=near, settled=_ROUGH).chi_square + held
     total = held
-    for each in fit.series:
-        linear = linearise(each, theta, each.readings)
+    for each, done in zip(fit.series, fit.fitted, strict=True):
+        linear = linearise(each, moved, done.adjusted)
         for _ in range(5):
-            linear = linear.moved(theta)
-        total += float((linear.residuals(theta) ** 2).sum())
+            linear = linear.moved(moved)
+        total += float((linear.residuals(moved) ** 2).sum())
     return total
 
 
-def _end(excess: Callable[[float], float], best: float, half: float, limit: float) -> float:
-    """Where the excess crosses zero on the side of ``half``; infinite if it never does."""
-    inner, reach = best, half
+def _end(distance: Callable[[float], float], best: float, half: float, limit: float) -> float:
+    """Where the distance crosses zero on the side of ``half``; infinite if it never does.
+
+    The distance is nearly straight, so that the first chord is mostly near enough.
+    """
+    inner, below = best, -1.0
+    reach = half
     while True:
         outer = min(best + reach, limit) if half > 0 else max(best + reach, limit)
-        if excess(outer) >= 0:
+        above = distance(outer)
+        if above >= 0 or abs(above) <= _CLOSE:
             break
         if outer == limit or abs(reach) > _FURTHEST * abs(half):
             return math.copysign(math.inf, half)
-        inner, reach = outer, 2 * reach
-    tolerance = 1e-3 * abs(half)
-    return float(optimize.brentq(excess, min(inner, outer), max(inner, outer), xtol=tolerance))
+        inner, below = outer, above
+        # As far as the chord tells, and a little more, so that the end lies between.
+        reach *= min(1.02 / max(1.0 + above, 0.5), 2.0)
+    if abs(above) <= _CLOSE:
+        return outer
+    middle = inner - below * (outer - inner) / (above - below)
+    known = {inner: below, outer: above, middle: distance(middle)}
+    if abs(known[middle]) <= _CLOSE:
+        return middle
+    inner, outer = (middle, outer) if known[middle] < 0 else (inner, middle)
+    return float(
+        optimize.brentq(
+            lambda value: known[value] if value in known else distance(value),
+            min(inner, outer),
+            max(inner, outer),
+            xtol=_CLOSE * abs(half),
+        )
+    )

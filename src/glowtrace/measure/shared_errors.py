@@ -138,7 +138,8 @@ def _shared(readings: Table, found: _Found) -> SharedErrors:
 
 def _meter(meter: str, instrument: Instrument, found: _Found) -> int:
     """Give the position of a meter's gain; its zero stands behind it."""
-    key = (meter, replace(instrument, sway=()))
+    # How well a null is judged belongs to what is looked at, and a map to a photograph.
+    key = (meter, replace(instrument, judgement=0.0, sway=()))
     if key not in found.meters:
         number = 1 + sum(name == meter for name, _ in found.meters)
         found.meters[key] = found.add(*_meter_parameters(meter, number, instrument))

@@ -16,6 +16,9 @@ _CLIPPED_FLOOR: Final = 0.03
 """Least standard uncertainty where the photograph is saturated, in widths."""
 _APART: Final = 5.0
 """Widths within which another stretch of the line spoils a station."""
+_STRIDES: Final = (1, 3)
+"""Stations apart at which the scatter is looked at."""
+_ENOUGH: Final = 8
 _PARALLEL: Final = 0.94
 """Cosine of the angle from which two stretches count as crossing."""
 
@@ -65,29 +68,45 @@ def clear_of_crossings(stations: Stations) -> Stations:
 def scaled_to_scatter(stations: Stations, width: float) -> Stations:
     """Give the stations with uncertainties that agree with their scatter about a smooth curve.
 
-    Third differences of four stations in a row leave nothing of a curve with steady curvature.
+    Neighbours share part of their errors (JPEG, resampling, a printed line beneath), which their
+    own differences do not show; those between stations a few apart do. The larger one counts.
+    """
+    scale = max(_scatter(stations, apart) for apart in _STRIDES) or 1.0
+    spread = scale * stations.uncertainty
+    clipped = np.hypot(spread, _CLIPPED_FLOOR * width)
+    return replace(
+        stations,
+        uncertainty=np.where(stations.is_clipped, clipped, np.maximum(spread, FLOOR)),
+    )
+
+
+def _scatter(stations: Stations, apart: int) -> float:
+    """Scatter of stations about a smooth curve over what is stated; 0 where too few tell.
+
+    Third differences of four stations, each ``apart`` from the next, leave nothing of a curve with
+    steady curvature.
     """
     ratios = []
     for piece in np.unique(stations.piece):
         mine = np.flatnonzero(stations.piece == piece)
-        if len(mine) < 4:
+        if len(mine) <= 3 * apart:
             continue
-        step = np.linalg.norm(np.diff(stations.position[mine], axis=0), axis=1)
-        even = step < 1.5 * np.median(step)
-        whole = even[:-2] & even[1:-1] & even[2:]
-        third = np.diff(stations.position[mine], n=3, axis=0)
-        along = (third * (stations.across[mine][1:-2] + stations.across[mine][2:-1]) / 2).sum(
-            axis=1
+        position, across = stations.position[mine], stations.across[mine]
+        step = np.linalg.norm(position[apart:] - position[:-apart], axis=1)
+        even = step < (1.0 + 0.5 / apart) * np.median(step)
+        whole = even[: -2 * apart] & even[apart:-apart] & even[2 * apart :]
+        one, two, three, four = (
+            slice(n * apart, len(mine) - (3 - n) * apart or None) for n in range(4)
         )
+        third = position[four] - 3 * position[three] + 3 * position[two] - position[one]
+        along = (third * (across[two] + across[three]) / 2).sum(axis=1)
         variance = stations.uncertainty[mine] ** 2
-        expected = variance[:-3] + 9 * variance[1:-2] + 9 * variance[2:-1] + variance[3:]
+        expected = variance[one] + 9 * variance[two] + 9 * variance[three] + variance[four]
         ratios.append((along / np.sqrt(expected))[whole])
     every = np.concatenate(ratios) if ratios else np.zeros(0)
-    scale = 1.0
-    if len(every) >= 8:
-        # Halfway between the robust and the plain estimate: outliers count, but do not rule.
-        scale = max(1.4826 * float(np.median(np.abs(every))), 0.2)
-        inner = every[np.abs(every) < 5 * scale]
-        scale = max(scale, float(np.sqrt(np.mean(inner**2))))
-    floor = np.where(stations.is_clipped, _CLIPPED_FLOOR * width, FLOOR)
-    return replace(stations, uncertainty=np.hypot(scale * stations.uncertainty, floor))
+    if len(every) < _ENOUGH:
+        return 0.0
+    # Halfway between the robust and the plain estimate: outliers count, but do not rule.
+    scale = max(1.4826 * float(np.median(np.abs(every))), 0.2)
+    inner = every[np.abs(every) < 5 * scale]
+    return max(scale, float(np.sqrt(np.mean(inner**2))))

@@ -6,6 +6,7 @@ zero (r, c), in m.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable
 from types import MappingProxyType
 from typing import Final
@@ -36,11 +37,17 @@ def _points_of_the_trace(tracer: Tracer, tube: Tube, readings: Readings) -> Arra
     at_end = isinstance(tracer.prepared.bench.screen, EndFace)
     on_sheet = isinstance(tracer.prepared.bench.screen, Sheet)
     misfits = np.empty((len(x), 1))
-    path, of_path = None, None
-    for n, knob in enumerate(knobs):
-        if path is None or on_sheet or of_path != tuple(knob):
-            path, of_path = tracer.path(tube, *knob, lit_at=float(x[n])), tuple(knob)
-        misfits[n] = y[n] - path.height(x[n]) if at_end else path.normal_distance(x[n], y[n])
+    # Points of one trace follow each other, and share the setting.
+    new = np.flatnonzero(np.any(np.diff(knobs, axis=0) != 0, axis=1)) + 1
+    for first, last in itertools.pairwise((0, *new.tolist(), len(x))):
+        rows = range(first, last)
+        voltage, plates, current = knobs[first].tolist()
+        if on_sheet:
+            paths = tracer.paths(tube, voltage, plates, current, x[first:last])
+        else:
+            paths = (tracer.path(tube, voltage, plates, current),) * len(rows)
+        for n, path in zip(rows, paths, strict=True):
+            misfits[n] = y[n] - path.height(x[n]) if at_end else path.normal_distance(x[n], y[n])
     return misfits
 
 

@@ -18,6 +18,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -41,6 +42,24 @@ _NEWTON = 5
 """Steps of Newton's method on a cubic between two stations."""
 
 
+class _Cubic(NamedTuple):
+    """A coordinate between two stations: a polynomial of the part of the time that has passed."""
+
+    a: float
+    b: float
+    c: float
+    d: float
+
+    def place(self, s: float) -> float:
+        return self.a + s * (self.b + s * (self.c + s * self.d))
+
+    def slope(self, s: float) -> float:
+        return self.b + s * (2 * self.c + 3 * s * self.d)
+
+    def bend(self, s: float) -> float:
+        return 2 * self.c + 6 * s * self.d
+
+
 @dataclass(frozen=True, eq=False)
 class TracedPath:
     """A traced path at t stations; between two of them it is a cubic in time.
@@ -57,16 +76,20 @@ class TracedPath:
 
     def normal_distance(self, x: float, y: float) -> float:
         """Signed distance in m of a point of the picture from the path, positive to its left."""
-        target = np.array([x, y])
-        nearest = int(np.argmin(((self.points[:, :2] - target) ** 2).sum(axis=1)))
-        part = 0.0
+        if len(self.points) < 2:
+            return math.nan
+        away = self.points[:, :2] - np.array([x, y])
+        nearest = int(np.argmin((away**2).sum(axis=1)))
+        part, (along, up) = self._cubics(nearest)
+        # Newton's method on plain numbers: this is called for every point of every trial fit.
         for _ in range(_NEWTON):
-            place, slope, bend = self._between(nearest, part)
-            away = target - place
-            part += float(away @ slope) / float(slope @ slope - away @ bend)
-        place, slope, _ = self._between(nearest, part)
-        away = target - place
-        return float((slope[0] * away[1] - slope[1] * away[0]) / np.hypot(*slope))
+            off = x - along.place(part), y - up.place(part)
+            slope = along.slope(part), up.slope(part)
+            bend = off[0] * along.bend(part) + off[1] * up.bend(part)
+            part += (off[0] * slope[0] + off[1] * slope[1]) / (slope[0] ** 2 + slope[1] ** 2 - bend)
+        off = x - along.place(part), y - up.place(part)
+        slope = along.slope(part), up.slope(part)
+        return (slope[0] * off[1] - slope[1] * off[0]) / math.hypot(*slope)
 
     def height(self, x: float) -> float:
         """Height y in m where the path first comes to x; NaN if it never does."""
@@ -110,19 +133,25 @@ class TracedPath:
         if len(self.points) < 2:
             nowhere = np.full(2, math.nan)
             return nowhere, nowhere, nowhere
+        before, cubics = self._cubics(station)
+        s = part + before
+        return (
+            np.array([each.place(s) for each in cubics]),
+            np.array([each.slope(s) for each in cubics]),
+            np.array([each.bend(s) for each in cubics]),
+        )
+
+    def _cubics(self, station: int) -> tuple[float, tuple[_Cubic, _Cubic]]:
+        """Part of the time that stands for a station, and the cubics of x and y from it on."""
         n = min(station, len(self.points) - 2)
-        s = part + (station - n)
         pair, momenta = self.points[n : n + 2, :2], self.momenta[n : n + 2]
         gamma = np.sqrt(1.0 + (momenta**2).sum(axis=1) / SPEED_OF_LIGHT**2)
         pace = momenta[:, :2] / gamma[:, None] * (self.times[n + 1] - self.times[n])
         # Cubic with these places and paces at both ends
         way = pair[1] - pair[0]
         square, cube = 3 * way - 2 * pace[0] - pace[1], pace[0] + pace[1] - 2 * way
-        return (
-            pair[0] + s * (pace[0] + s * (square + s * cube)),
-            pace[0] + s * (2 * square + 3 * s * cube),
-            2 * square + 6 * s * cube,
-        )
+        terms = np.stack([pair[0], pace[0], square, cube]).T.tolist()
+        return float(station - n), (_Cubic(*terms[0]), _Cubic(*terms[1]))
 
 
 @dataclass(frozen=True, eq=False)
@@ -188,24 +217,42 @@ class Tracer:
             x in m at which the screen is to be met: beside a sheet that the beam grazes another
             ray of the flat beam does that at each x. Of no account for other screens.
         """
+        rays = np.array([[*((0.0, 0.0) if lit_at is None else self._lighting_ray(lit_at)), angle]])
+        return self._flown(tube, voltage, plate_voltage, current, rays)[0]
+
+    def paths(
+        self, tube: Tube, voltage: float, plate_voltage: float, current: float, lit_at: Array
+    ) -> tuple[TracedPath, ...]:
+        """Trace, in one setting, the rays that meet the screen at places (n,); see `path`."""
+        rays = np.array([[*self._lighting_ray(float(x)), 0.0] for x in lit_at])
+        return self._flown(tube, voltage, plate_voltage, current, rays)
+
+    def _flown(
+        self, tube: Tube, voltage: float, plate_voltage: float, current: float, rays: Array
+    ) -> tuple[TracedPath, ...]:
+        """Trace rays (n, 3): z in m at the aperture, slope sideways, angle upwards in rad."""
         field_of_tube = self.field(tube, plate_voltage, current)
-        z, aside = (0.0, 0.0) if lit_at is None else self._lighting_ray(lit_at)
-        _, _, potential = fields_at(field_of_tube, np.array([[0.0, 0.0, z]]))
+        z, aside, angle = rays.T
+        start = np.zeros((len(rays), 6))
+        start[:, 2] = z
+        _, _, potential = fields_at(field_of_tube, start[:, :3])
         accelerating = tube.specific_charge / SPECIFIC_CHARGE * (voltage + tube.contact_offset)
-        energy = (accelerating + float(potential[0])) / REST_ENERGY_VOLTS
-        if energy <= 0:
+        energy = (accelerating + potential) / REST_ENERGY_VOLTS
+        if np.any(energy <= 0):
             nowhere = np.full((1, 3), np.nan)
-            return TracedPath(nowhere, nowhere, nowhere[:, 0])
-        momentum = SPEED_OF_LIGHT * math.sqrt(energy * (energy + 2))
-        forward = momentum / math.sqrt(1 + math.tan(angle) ** 2 + aside**2)
-        start = np.array([0.0, 0.0, z, forward, forward * math.tan(angle), forward * aside])
+            return (TracedPath(nowhere, nowhere, nowhere[:, 0]),) * len(rays)
+        momentum = SPEED_OF_LIGHT * np.sqrt(energy * (energy + 2))
+        forward = momentum / np.sqrt(1 + np.tan(angle) ** 2 + aside**2)
+        start[:, 3:] = np.stack([forward, forward * np.tan(angle), forward * aside], axis=1)
         flight = fly_electrons(
-            field_of_tube, self.walls, start[None], stations=_STATIONS, station_spacing=_SPACING,
+            field_of_tube, self.walls, start, stations=_STATIONS, station_spacing=_SPACING,
             longest=_LONGEST, threads=1,
         )  # fmt: skip
-        stations = flight.paths[0]
-        stations = stations[~np.isnan(stations[:, 0])]
-        return TracedPath(stations[:, :3], stations[:, 3:6], stations[:, 6])
+        made = []
+        for stations in flight.paths:
+            kept = stations[~np.isnan(stations[:, 0])]
+            made.append(TracedPath(kept[:, :3], kept[:, 3:6], kept[:, 6]))
+        return tuple(made)
 
     def _lighting_ray(self, x: float) -> tuple[float, float]:
         """Z in m at the aperture, and slope sideways, of the ray that meets a sheet at x.

@@ -29,6 +29,7 @@ DIMENSIONS: Final = {
     "K": Dimension("a temperature", "1100 K"),
     "ohm": Dimension("a resistance", "4.2 ohm", "m_kM"),
     "T": Dimension("a flux density", "1.2 mT", "nµm_"),
+    "T/A": Dimension("a flux density per current", "4.2 mT/A", "nµm_"),
     "V/m": Dimension("a field strength", "19 kV/m", "m_kM"),
     "m/s": Dimension("a speed", "3.2e7 m/s"),
     "C/kg": Dimension("a specific charge", "1.76e11 C/kg"),

@@ -106,7 +106,11 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
             for s in shares
         ]  # fmt: skip
     if method == "turn-back":
-        return [_turning(prepared, tie, voltage(s)) for s in np.linspace(0.2, 0.6, _ROWS).tolist()]
+        # Only slow electrons turn back in a field that the coils can make.
+        tried = (_turning(prepared, tie, voltage(s)) for s in np.linspace(0.0, 0.6, 61).tolist())
+        shown = [each for each in tried if each is not None]
+        kept = np.unique(np.linspace(0, max(len(shown) - 1, 0), _ROWS).astype(int))
+        return [shown[n] for n in kept if shown]
     far, height = _reach(screen)
     if method == "null":
         chosen = voltage(0.6)
