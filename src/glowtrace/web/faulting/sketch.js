@@ -4,63 +4,14 @@
 // Places are mm on the screen, as the server has them. Handles are elements of the page, so that
 // Tab finds them and arrow keys move them; the untouched ones follow until they are touched.
 
+import { apart, curvePath, follow, gridPath, lengths, linePath, resampled, scaleTicks, spotPath } from "glowtrace-lines";
+
 const NEAR = 26; // CSS pixels around a handle that take hold of it
 const STANDS_OFF = 26; // CSS pixels between the edge of a spot and its handle
 const SMALLEST = 0.3; // mm: radius of the smallest spot
 const SHORTEST = 4; // mm: a shorter stroke is a slip of the hand
 const BESIDE = 42; // CSS pixels for the numbers on the left
 const RESTS_AFTER = 450; // ms after the last arrow key
-
-// Steps of 1, 2 or 5 times a power of ten, at least `least` apart.
-function niceStep(least) {
-  const decade = 10 ** Math.floor(Math.log10(least));
-  return decade * [1, 2, 5, 10].find((m) => m * decade >= least * 0.999);
-}
-
-const between = (a, b, share) => [a[0] + (b[0] - a[0]) * share, a[1] + (b[1] - a[1]) * share];
-const apart = (a, b) => Math.hypot(a[0] - b[0], a[1] - b[1]);
-
-// How far along a line (from its first point) each of its points is.
-function lengths(points) {
-  let sum = 0;
-  return points.map((point, n) => (sum += n ? apart(points[n - 1], point) : 0));
-}
-
-// `count` points at equal distances along a line.
-function resampled(points, count) {
-  const along = lengths(points);
-  const whole = along[along.length - 1];
-  if (count < 2 || points.length < 2 || whole === 0) return [points[points.length - 1]];
-  let n = 1;
-  return Array.from({ length: count }, (_, k) => {
-    const wanted = (whole * k) / (count - 1);
-    while (n < points.length - 1 && along[n] < wanted) n += 1;
-    const part = along[n] - along[n - 1] || 1;
-    return between(points[n - 1], points[n], Math.min(1, (wanted - along[n - 1]) / part));
-  });
-}
-
-// Untouched points of a line follow the touched ones: from the gun on as a bend grows (with the
-// square of the way), between two touched ones evenly, and beyond the last one the same way on.
-function follow(home, moved) {
-  const along = lengths(home);
-  const anchors = [...moved].sort(([a], [b]) => a - b);
-  const offset = (n) => {
-    const [first, [du, dv]] = anchors[0];
-    if (anchors.length === 1 || n <= first) {
-      const share = along[first] ? (along[n] / along[first]) ** 2 : 1;
-      return [du * share, dv * share];
-    }
-    const after = anchors.findIndex(([each]) => each >= n);
-    const k = after < 0 ? anchors.length - 1 : after;
-    const [[a, from], [b, to]] = [anchors[k - 1], anchors[k]];
-    return between(from, to, (along[n] - along[a]) / (along[b] - along[a] || 1));
-  };
-  return home.map((point, n) => {
-    const [du, dv] = offset(n);
-    return [point[0] + du, point[1] + dv];
-  });
-}
 
 export default {
   template: `
@@ -145,30 +96,13 @@ export default {
       return [Math.min(this.turn * u0, this.turn * u1), -v1, u1 - u0, v1 - v0];
     },
     gridPath() {
-      const [u0, u1, v0, v1] = this.surface.extent_mm;
-      const pitch = this.surface.grid_mm;
-      let path = "";
-      for (let k = Math.ceil(u0 / pitch - 1e-6); k <= u1 / pitch + 1e-6; k++) path += `M${this.turn * k * pitch} ${-v0}V${-v1}`;
-      for (let k = Math.ceil(v0 / pitch - 1e-6); k <= v1 / pitch + 1e-6; k++) path += `M${this.turn * u0} ${-k * pitch}H${this.turn * u1}`;
-      return path;
+      return gridPath(this.surface, this.turn);
     },
     outlines() {
-      return this.surface.outlines_mm.map((each) => this.path(each)).join("");
+      return this.surface.outlines_mm.map((each) => linePath(each, this.turn)).join("");
     },
     ticks() {
-      const [u0, u1, v0, v1] = this.surface.extent_mm;
-      const bottom = -this.surface.view_mm[2] + 17 * this.px;
-      const edge = Math.min(this.turn * u0, this.turn * u1);
-      const step = niceStep(46 * this.px);
-      const write = (value) => String(value).replace("-", "−");
-      const ticks = [{ x: edge - 14 * this.px, y: bottom, says: "mm", anchor: "end" }];
-      for (let k = Math.ceil(u0 / step - 1e-6); k <= u1 / step + 1e-6; k++) {
-        if (this.turn * k * step > edge + 2 * this.px) ticks.push({ x: this.turn * k * step, y: bottom, says: write(k * step), anchor: "middle" });
-      }
-      for (let k = Math.ceil(v0 / step - 1e-6); k <= v1 / step + 1e-6; k++) {
-        if (k * step > this.surface.view_mm[2] + 4 * this.px) ticks.push({ x: edge - 14 * this.px, y: -k * step + 5 * this.px, says: write(k * step), anchor: "end" });
-      }
-      return ticks;
+      return scaleTicks(this.surface, this.turn, this.px);
     },
     // Where the handles stand before they are touched.
     home() {
@@ -183,12 +117,11 @@ export default {
       return this.isSketched ? this.seen : this.home;
     },
     expectedPath() {
-      return this.expected.map((piece) => (this.surface.is_spot ? this.ring(piece) : this.path(piece))).join("");
+      return this.expected.map((piece) => this.drawn(piece, linePath)).join("");
     },
     seenPath() {
-      if (this.stroke) return this.path(this.stroke);
-      if (!this.isSketched) return "";
-      return this.surface.is_spot ? this.ring(this.seen) : this.curve(this.seen);
+      if (this.stroke) return linePath(this.stroke, this.turn);
+      return this.isSketched ? this.drawn(this.seen, curvePath) : "";
     },
     place() {
       const n = this.held ?? this.focused;
@@ -233,31 +166,8 @@ export default {
     y(point) {
       return -point[1];
     },
-    path(points) {
-      return points.map((each, n) => `${n ? "L" : "M"}${this.x(each).toFixed(2)} ${this.y(each).toFixed(2)}`).join("");
-    },
-    // A smooth line through the points: cubics whose slope at a point is that of its neighbours.
-    curve(points) {
-      let path = this.path(points.slice(0, 1));
-      for (let n = 1; n < points.length; n++) {
-        const [a, b] = [points[n - 1], points[n]];
-        const [before, after] = [points[n - 2] ?? a, points[n + 1] ?? b];
-        const bends = [[a[0] + (b[0] - before[0]) / 6, a[1] + (b[1] - before[1]) / 6],
-          [b[0] - (after[0] - a[0]) / 6, b[1] - (after[1] - a[1]) / 6], b];
-        path += "C" + bends.map((each) => `${this.x(each).toFixed(2)} ${this.y(each).toFixed(2)}`).join(" ");
-      }
-      return path;
-    },
-    ring([middle, edge]) {
-      const radius = Math.max(apart(middle, edge), SMALLEST);
-      const [x, y] = [this.x(middle), this.y(middle)];
-      if (radius < 6 * this.px) return this.cross(x, y);
-      return `M${x - radius} ${y}a${radius} ${radius} 0 1 0 ${2 * radius} 0a${radius} ${radius} 0 1 0 ${-2 * radius} 0Z`;
-    },
-    // A spot that is too small to be drawn as one: four strokes around it.
-    cross(x, y) {
-      const [near, far] = [8 * this.px, 17 * this.px];
-      return [[1, 0], [-1, 0], [0, 1], [0, -1]].map(([a, b]) => `M${x + a * near} ${y + b * near}L${x + a * far} ${y + b * far}`).join("");
+    drawn(points, draw) {
+      return this.surface.is_spot ? spotPath(points, this.turn, this.px) : draw(points, this.turn);
     },
     // Where a handle is taken hold of: the edge of a spot stands off, so that it never hides under
     // the middle.

@@ -33,7 +33,7 @@ LABEL: Final = (
 )
 
 
-class Sketch(ui.element, component="sketch.js"):
+class Sketch(ui.element, component="sketch.js", esm={"glowtrace-lines": "lines"}):
     """The screen with the expected line, on which the visitor draws the line that is seen.
 
     Parameters
