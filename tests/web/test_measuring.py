@@ -123,9 +123,17 @@ def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[...,
     assert "accelerating_voltage=200.0&coil_current=1.5" in (knobs.get_attribute("href") or "")
     page.get_by_label("Words in it").fill("no such words")
     expect(page.get_by_text("Nothing fits these filters.")).to_be_visible(timeout=PATIENCE)
-    page.get_by_role("link", name="Open the readings").click()
+    page.get_by_role("link", name="Measure", exact=True).click()
     first = page.get_by_label("diameter, row 1", exact=True)
     expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)
+    first.fill("77")
+    first.press("Enter")
+    expect(page.locator(".cells-size").first).to_be_visible(timeout=PATIENCE)
+    page.go_back()
+    page.get_by_role("link", name="Open the readings").click()
+    expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)
+    page.get_by_role("link", name="Measure", exact=True).click()
+    expect(first).to_have_value("77", timeout=PATIENCE)  # opening an entry takes nothing away
 
 
 def test_another_method_is_chosen_and_each_keeps_its_readings(

@@ -24,13 +24,17 @@ class Keeping:
     def __init__(self, client: Client, bench_key: str) -> None:
         self._client, self._bench_key = client, bench_key
 
-    async def readings(self, method: str) -> str:
-        """Give the readings that were written last, as `write_table` has them; empty for none."""
-        return await self._get(f"{_READINGS} {self._bench_key} {method}")
+    async def readings(self, method: str, entry: str = "") -> str:
+        """Give the readings that were written last, as `write_table` has them; empty for none.
 
-    def keep_readings(self, method: str, text: str) -> None:
+        What was made of an entry of the logbook is kept apart, so that opening it takes nothing
+        away.
+        """
+        return await self._get(self._key(method, entry))
+
+    def keep_readings(self, method: str, entry: str, text: str) -> None:
         """Keep readings."""
-        self._put(f"{_READINGS} {self._bench_key} {method}", text)
+        self._put(self._key(method, entry), text)
 
     async def calibration(self) -> str:
         """Give the id of the calibration that was chosen last; empty for none."""
@@ -39,6 +43,9 @@ class Keeping:
     def keep_calibration(self, id: str) -> None:
         """Keep which calibration was chosen; an empty id forgets it."""
         self._put(f"{_CALIBRATION} {self._bench_key}", id)
+
+    def _key(self, method: str, entry: str) -> str:
+        return f"{_READINGS} {self._bench_key} {method} {entry}".rstrip()
 
     async def _get(self, key: str) -> str:
         script = f"return localStorage.getItem({json.dumps(key)}) ?? ''"

@@ -84,23 +84,23 @@ class MeasurePage:
     async def run(self) -> None:
         """Fill the page with what the browser or the logbook kept, and get the bench ready."""
         await self._frame.body.client.connected()
-        if self._entry:
+        if not await self._recall() and self._entry:
             self._open_entry()
-        else:
-            await self._recall()
         await self._form.calibration.recall()
         self._prepared = await self._frame.prepared()
 
     # ---- readings --------------------------------------------------------------------------------
 
-    async def _recall(self) -> None:
-        text = await self._keeping.readings(self._method)
-        if not text:
-            return
+    async def _recall(self) -> bool:
+        """Show what the browser kept; False where that is nothing."""
+        text = await self._keeping.readings(self._method, self._entry)
         try:
-            self._readings.put(read_table(text, self._method))
+            if text:
+                self._readings.put(read_table(text, self._method))
         except GlowtraceError:  # kept by another version of the page: nothing to be told about
-            self._keeping.keep_readings(self._method, "")
+            self._keeping.keep_readings(self._method, self._entry, "")
+            return False
+        return bool(text)
 
     def _open_entry(self) -> None:
         store = self._frame.rack.store
@@ -126,15 +126,17 @@ class MeasurePage:
             text = write_table(self._readings.table) if draft.written else ""
         except GlowtraceError:
             return
-        self._keeping.keep_readings(self._method, text)
+        self._keeping.keep_readings(self._method, self._entry, text)
 
     def _set_method(self, method: Method) -> None:
         self._method = method
         self._form.set_method(method)
-        self._frame.keep(self._frame.preparation, f"&method={quote(method)}")
+        entry = f"&entry={quote(self._entry)}" if self._entry else ""
+        self._frame.keep(self._frame.preparation, f"&method={quote(method)}{entry}")
 
     async def _choose_method(self, method: Method) -> None:
         self._frame.say("")
+        self._entry = ""  # it holds readings of one method only
         self._set_method(method)
         empty = empty_draft(method, self._frame.preparation.settings.plate_tie)
         instruments = {
