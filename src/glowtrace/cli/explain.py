@@ -221,44 +221,47 @@ def _tell_motion(trace: Explanation) -> None:
 
 
 def _tell_differences(found: Differences | None) -> None:
+    from glowtrace.explain.writing import shift_text
+
     _heading("Why it is not as in the textbook")
     if found is None:
         typer.echo("No electron flies.")
         return
     print_paragraph(
-        f"{found.compared}: {1e3 * found.textbook:.2f} mm in the textbook for slow electrons, "
-        f"{1e3 * found.bench:.2f} mm on this bench."
+        f"{found.compared}: {shift_text(found.textbook, signed=False)} in the textbook for slow "
+        f"electrons, {shift_text(found.bench, signed=False)} on this bench."
     )
+    shares = [(each.name, each.share) for each in found.parts]
     print_table(
-        ("cause", "share / mm", "least", "most"),
+        ("cause", "share", "least", "most"),
         [
-            (each.name, *(f"{1e3 * value:+.2f}" for value in (
-                each.share.mean, each.share.least, each.share.most)))
-            for each in found.parts
+            (name, *(shift_text(value) for value in (share.mean, share.least, share.most)))
+            for name, share in shares
         ],
         numbers=(1, 2, 3),
-    )  # fmt: skip
+    )
     print_paragraph("The share is the mean over all orders of switching the causes on.")
 
 
 def _tell_spread(found: Spread | None) -> None:
-    _heading("Why the line is as wide as it is")
+    from glowtrace.explain.writing import measured_text, share_text
+
+    what = "spot" if found is not None and found.is_spot else "line"
+    _heading(f"Why the {what} is as wide as it is")
     if found is None:
         typer.echo("No width can be given here.")
         return
-    typer.echo(
-        f"Width {found.place}: {1e3 * found.width:.2f} ± {1e3 * found.uncertainty:.2f} mm "
-        "(two standard deviations)"
-    )
+    width = measured_text(found.width, found.uncertainty)
+    typer.echo(f"Width of the {what} {found.place}: {width} (two standard deviations)")
     print_table(
-        ("cause", "of the squared width", "uncertainty", "alone / mm"),
+        ("cause", "of the squared width", "alone / mm"),
         [
-            (part.name, f"{100 * part.told_share:.0f} %", f"{100 * part.uncertainty:.1f} %",
-             f"{1e3 * part.alone:.2f}")
+            (part.name, share_text(part.told_share, part.uncertainty), f"{1e3 * part.alone:.2f}")
             for part in found.parts
         ],
-        numbers=(1, 2, 3),
-    )  # fmt: skip
+        numbers=(1, 2),
+    )
+    print_paragraph("In brackets: the uncertainty of the last digits, from other electrons.")
 
 
 def _tell_accounts(accounts: tuple[WrongAccount, ...], *, answers: bool) -> None:

@@ -86,7 +86,7 @@ def find_differences(prepared: PreparedBench, settings: Settings) -> Differences
 
     What is compared: on a sheet, the height of the trace at the end of the sheet (or as far as all
     paths reach that have to be compared); in gas, how high the circle reaches; on an end face, how
-    far from the axis the electron at the edge of the beam arrives.
+    far from its middle the followed electron arrives.
 
     Returns
     -------
@@ -106,7 +106,7 @@ def find_differences(prepared: PreparedBench, settings: Settings) -> Differences
     share_out(effects, fly, needs)
     if any(len(path.time) == 0 for path in paths.values()):
         return None
-    compared, values = _compare(prepared, paths)
+    compared, values = _compare(prepared, paths, is_aslant=start.up != 0.0)
     shares = share_out(effects, values.__getitem__, needs)
     none: frozenset[str] = frozenset()
     every = frozenset[str](effects)
@@ -124,13 +124,14 @@ def find_differences(prepared: PreparedBench, settings: Settings) -> Differences
 
 
 def _compare(
-    prepared: PreparedBench, paths: dict[frozenset[str], BlendedPath]
+    prepared: PreparedBench, paths: dict[frozenset[str], BlendedPath], *, is_aslant: bool
 ) -> tuple[str, dict[frozenset[str], float]]:
     """Give what is compared, and its value in m for each path."""
     screen = prepared.bench.screen
     if isinstance(screen, EndFace):
         values = {on: _off_axis(path.position, screen.x) for on, path in paths.items()}
-        return "Distance from the axis on the face, of an electron at the edge of the beam", values
+        who = "of an electron at the edge of the beam" if is_aslant else "of the beam's middle"
+        return f"Distance from the middle of the face, {who}", values
     reach = min(float(path.position[:, 0].max()) for path in paths.values())
     if isinstance(screen, GasGlow) and all(_comes_back(path) for path in paths.values()):
         values = {on: _extent(path.position[:, 1]) for on, path in paths.items()}

@@ -36,7 +36,7 @@ NAMES: dict[Cause, str] = {
     "thermal": "Heat of the cathode",
 }
 SAYS: dict[Cause, str] = {
-    "aperture": "The beam is as high as the opening that it comes from.",
+    "aperture": "The beam is as thick as the opening that it comes from.",
     "divergence": "The electrons leave the opening in slightly different directions.",
     "ripple": (
         "Voltages and current rise and fall a little, many times a second. Each electron meets "
@@ -76,6 +76,8 @@ class Spread:
 
     place: str
     """Where the width is taken, in words."""
+    is_spot: bool
+    """Whether it is that of a spot on an end face rather than of a line."""
     width: float
     """Two standard deviations in m."""
     uncertainty: float
@@ -161,6 +163,7 @@ def find_spread(
     ]
     return Spread(
         place=place.words,
+        is_spot=isinstance(prepared.bench.screen, EndFace),
         width=float(widths.mean()),
         uncertainty=_of_mean(widths),
         parts=tuple(sorted(parts, key=lambda part: -part.share)),

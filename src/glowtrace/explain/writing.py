@@ -6,8 +6,11 @@ import math
 from typing import Final
 
 from glowtrace.constants import ELEMENTARY_CHARGE
+from glowtrace.units import format_measurement
 
 _RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
+_FINEST = 1e-6
+"""Uncertainty in m below which none is told."""
 _SIGNIFICANT = 1e-12
 """Below this part of what it is compared with, a number is nothing but rounding."""
 
@@ -104,3 +107,43 @@ def percent_text(part: float) -> str:
     value = 100.0 * part
     decimals = 2 if abs(value) < 0.995 else 1 if abs(value) < 99.95 else 0
     return f"{value:.{decimals}f} %".replace("-", "−")
+
+
+def measured_text(length: float, uncertainty: float) -> str:
+    """Write a length with its standard uncertainty, in mm.
+
+    Examples
+    --------
+    >>> measured_text(5.82e-4, 1.3e-5), measured_text(5e-4, 0.0)
+    ('0.582(13) mm', '0.50 mm')
+    """
+    if uncertainty <= 0.0:
+        return f"{1e3 * length:.2f} mm"
+    return format_measurement(length, max(uncertainty, _FINEST), "mm")
+
+
+def shift_text(length: float, *, signed: bool = True) -> str:
+    """Write a shift in hundredths of a millimetre.
+
+    Examples
+    --------
+    >>> shift_text(-8.6e-4), shift_text(2e-6), shift_text(1.2e-4, signed=False)
+    ('−0.86 mm', '0.00 mm', '0.12 mm')
+    """
+    if abs(length) < 5e-6:
+        return "0.00 mm"
+    sign = "−" if length < 0 else "+" if signed else ""
+    return f"{sign}{1e3 * abs(length):.2f} mm"
+
+
+def share_text(part: float, uncertainty: float = 0.0) -> str:
+    """Write a part in per cent, with its uncertainty in brackets where that is 0.5 % or more.
+
+    Examples
+    --------
+    >>> share_text(0.854, 0.029), share_text(0.35), share_text(0.002)
+    ('85(3) %', '35 %', '< 1 %')
+    """
+    if uncertainty >= 0.005:
+        return f"{100 * part:.0f}({100 * uncertainty:.0f}) %".replace("-", "−")
+    return "< 1 %" if abs(part) < 0.005 else f"{100 * part:.0f} %".replace("-", "−")

@@ -49,7 +49,7 @@ class ExplainPage:
                     words("Why it is not as in the textbook", "h3")
                     self._differences = box("explain-content")
                 with box("explain-part", "section").props('aria-label="Why it spreads"'):
-                    words("Why the line is as wide as it is", "h3")
+                    words(f"Why the {_light(frame)} is as wide as it is", "h3")
                     self._spread = box("explain-content")
             with box("explain-part", "section").props('aria-label="Often told"'):
                 words("Often told, and what this trace says", "h3")
@@ -138,6 +138,10 @@ class ExplainPage:
         self._spread.clear()
         with self._spread:
             put_spread(found[0])
+
+
+def _light(frame: Frame) -> str:
+    return "spot" if frame.bench.screen.kind == "end face" else "line"
 
 
 def _followed(trace: Explanation) -> str:

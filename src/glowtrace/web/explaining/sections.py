@@ -12,7 +12,7 @@ from nicegui import ui
 from glowtrace.explain.accounts import Verdict, WrongAccount
 from glowtrace.explain.differences import Differences
 from glowtrace.explain.spread import Spread
-from glowtrace.units import format_measurement
+from glowtrace.explain.writing import measured_text, share_text, shift_text
 from glowtrace.web.controls import box, words
 
 VERDICTS: Final[dict[Verdict, str]] = {
@@ -23,8 +23,6 @@ VERDICTS: Final[dict[Verdict, str]] = {
 NOTHING_FLIES: Final = "No electron flies at these settings."
 _RAISED: Final = re.compile("[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
 _LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "−0123456789")
-_NEGLIGIBLE = 5e-6
-"""m: a shift that a hundredth of a millimetre does not show."""
 
 
 def put_differences(found: Differences | None) -> None:
@@ -40,7 +38,7 @@ def put_differences(found: Differences | None) -> None:
         ):
             with ui.element("div"):
                 words(name, "dt")
-                words(_millimetres(value, signed=name == "Difference"), "dd")
+                words(shift_text(value, signed=name == "Difference"), "dd")
     words(found.compared + ".", "p", "hint")
     largest = max(abs(part.share.mean) for part in found.parts) or 1.0
     with box("shares", "ul").props('aria-label="Causes of the difference"'):
@@ -48,14 +46,14 @@ def put_differences(found: Differences | None) -> None:
             share = part.share
             with box("share", "li"):
                 words(part.name, css="share-name")
-                words(_millimetres(share.mean, signed=True), css="share-value")
+                words(shift_text(share.mean), css="share-value")
                 _put_signed_bar(share.mean / largest)
                 words(part.says, "p", "share-says")
                 span = share.most - share.least
                 if span > max(0.02 * abs(share.mean), 1e-5):
                     words(
-                        f"From {_millimetres(share.least, signed=True)} to "
-                        f"{_millimetres(share.most, signed=True)}, as it comes first or last.",
+                        f"From {shift_text(share.least)} to "
+                        f"{shift_text(share.most)}, as it comes first or last.",
                         "p", "share-says",
                     )  # fmt: skip
     words(
@@ -74,22 +72,23 @@ def put_spread(found: Spread | None) -> None:
             "p", "hint",
         )  # fmt: skip
         return
+    what = "spot" if found.is_spot else "line"
     with box("rows compared", "dl"), ui.element("div"):
-        words(f"Width of the line {found.place}", "dt")
-        words(_measured(found.width, found.uncertainty), "dd")
+        words(f"Width of the {what} {found.place}", "dt")
+        words(measured_text(found.width, found.uncertainty), "dd")
     with box("shares", "ul").props('aria-label="Causes of the width"'):
         for part in found.parts:
             with box("share", "li"):
                 words(part.name, css="share-name")
-                words(_percent(part.told_share, part.uncertainty), css="share-value")
+                words(share_text(part.told_share, part.uncertainty), css="share-value")
                 with box("share-bar").props('aria-hidden="true"'):
                     box("share-fill").style(f"width:{100 * min(max(part.share, 0.0), 1.0):.1f}%")
                 words(
-                    f"{part.says} Alone it makes the line {1e3 * part.alone:.2f} mm wide.",
+                    f"{part.says} Alone it makes the {what} {1e3 * part.alone:.2f} mm wide.",
                     "p", "share-says",
                 )  # fmt: skip
     together = (
-        f" Together they make {_percent(abs(found.interaction))} "
+        f" Together they make {share_text(abs(found.interaction))} "
         f"{'more' if found.interaction > 0 else 'less'} of it than alone."
         if abs(found.interaction) >= 0.01
         else ""
@@ -138,25 +137,3 @@ def _put_signed_bar(part: float) -> None:
     left = 50.0 if part >= 0 else 50.0 - wide
     with box("share-bar is-signed").props('aria-hidden="true"'):
         box("share-fill").style(f"left:{left:.1f}%;width:{wide:.1f}%")
-
-
-def _millimetres(length: float, *, signed: bool = False) -> str:
-    if abs(length) < _NEGLIGIBLE:
-        return "0.00 mm"
-    sign = "−" if length < 0 else "+" if signed else ""
-    return f"{sign}{1e3 * abs(length):.2f} mm"
-
-
-def _measured(length: float, uncertainty: float) -> str:
-    if uncertainty <= 0.0:
-        return f"{1e3 * length:.2f} mm"
-    return format_measurement(length, max(uncertainty, 1e-6), "mm")
-
-
-def _percent(part: float, uncertainty: float = 0.0) -> str:
-    """Write a part in per cent, with its uncertainty in brackets where that is 0.5 % or more."""
-    if uncertainty >= 0.005:
-        return f"{100 * part:.0f}({100 * uncertainty:.0f}) %".replace("-", "−")
-    if abs(part) < 0.005:
-        return "< 1 %"
-    return f"{100 * part:.0f} %".replace("-", "−")
