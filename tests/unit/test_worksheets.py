@@ -16,8 +16,9 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.report.worksheet import LEVELS, build_worksheet, build_worksheets
 from glowtrace.report.worksheet_markdown import worksheets_markdown
 from glowtrace.report.worksheet_numbers import draw_numbers
+from glowtrace.report.worksheet_plates import settings_of
 from glowtrace.report.worksheet_print import print_worksheets
-from glowtrace.report.worksheet_tube import height_at, null_current
+from glowtrace.report.worksheet_tube import Asked, height_at, null_current
 
 
 @pytest.fixture(scope="module")
@@ -89,6 +90,30 @@ def test_each_bench_is_asked_what_it_can_show() -> None:
     assert not {"Deflection", "Null", "Turn-back", "Focus"} & topics["fine-beam bulb"]
     assert {"Focus", "Charge over mass"} <= topics["axial coil tube"]
     assert not {"Deflection", "Null", "Circle"} & topics["axial coil tube"]
+
+
+def test_coils_that_are_too_weak_leave_the_questions_on_plates(tube: PreparedBench) -> None:
+    assert tube.bench.coils is not None
+    weak = tube.bench.coils.model_copy(update={"max_current": 0.01})
+    sheet = build_worksheet(prepare(tube.bench.model_copy(update={"coils": weak})), "algebra")
+    topics = {question.topic for question in sheet.questions}
+    assert "Deflection" in topics
+    assert not {"Null", "Circle", "Turn-back"} & topics
+
+
+def test_plates_on_the_accelerating_supply_are_asked_what_it_can_give() -> None:
+    bench = ready_made("deflection tube")
+    supplies = bench.supplies.model_copy(update={"plates": None})
+    shared = prepare(bench.model_copy(update={"supplies": supplies}))
+    for learner in range(1, 9):
+        asked = Asked(shared, "algebra", draw_numbers(shared.bench, 2, learner))
+        given, dip = asked.numbers.deflection, asked.numbers.turn_back
+        assert given is not None
+        settings = [settings_of(asked, given)]
+        if dip is not None:
+            settings.append(asked.settings(dip.accelerating, plate=dip.plate, current=dip.current,
+                                           current_reversed=True))  # fmt: skip
+        assert [check_settings(shared.bench, each) for each in settings] == [()] * len(settings)
 
 
 def test_levels_are_named_by_their_mathematics(tube: PreparedBench) -> None:

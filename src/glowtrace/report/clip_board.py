@@ -1,4 +1,4 @@
-"""What stands still in a clip, and where on the frame the rest goes: screens, knobs, words."""
+"""The arrangement of a clip's frame: its screens, the large numbers, the words."""
 
 from __future__ import annotations
 
@@ -12,16 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench, EndFace
 from glowtrace.report.clip import Pixels
+from glowtrace.report.clip_screen import Extent, Screen, box_corners, draw_screen
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.look import Look
 from glowtrace.report.shade import glow_colours, shade
 
 Array = NDArray[np.float64]
-Extent = tuple[float, float, float, float]
-"""(u0, u1, v0, v1) of a picture plane in m."""
-
 _LOW: Final = 720  # lines of the frame that the sizes below are for
 _WIDE: Final = 1.5  # from this width over height a screen stands above the knobs, else beside
 _MOST_NUMBERS: Final = 12  # along one side of a screen
@@ -37,49 +35,6 @@ class Fact(NamedTuple):
     value: str
     note: str = ""
     is_turned: bool = False
-
-
-@dataclass(frozen=True)
-class Screen:
-    """A picture plane on the frame.
-
-    Attributes
-    ----------
-    left, top, width, height
-        Where it is, in pixels.
-    extent
-        What it shows.
-    is_mirrored
-        Whether u runs to the left.
-    """
-
-    left: int
-    top: int
-    width: int
-    height: int
-    extent: Extent
-    is_mirrored: bool = False
-
-    @property
-    def rectangle(self) -> tuple[float, float, float, float]:
-        """Left, top, right and bottom in pixels."""
-        return self.left, self.top, self.left + self.width, self.top + self.height
-
-    @property
-    def scale(self) -> float:
-        """Pixels a metre."""
-        return self.width / (self.extent[1] - self.extent[0])
-
-    def places(self, u: Array, v: Array) -> Array:
-        """Give where places (u, v) in m are on the frame (..., 2), in pixels."""
-        u0, u1, _, v1 = self.extent
-        away = u1 - u if self.is_mirrored else u - u0
-        x = self.left + self.scale * away
-        return np.stack([x, self.top + self.scale * (v1 - v)], axis=-1)
-
-    def direction(self, u: float, v: float) -> Array:
-        """Give a direction on the frame (2,), in pixels, for one in the picture plane."""
-        return np.array([-u if self.is_mirrored else u, -v])
 
 
 @dataclass(frozen=True, eq=False)
@@ -162,9 +117,9 @@ class Board:
     def _still(self) -> Pixels:
         slate, look, s = Slate(*self.size), self.look, self.unit
         width, height = self.size
-        slate.shape(_box(0, 0, width, height), look.ground)
+        slate.shape(box_corners(0, 0, width, height), look.ground)
         for n, screen in enumerate(self.screens):
-            _draw_screen(slate, screen, self.bench, look, s, self.has_grid[n])
+            draw_screen(slate, screen, self.bench, look, s, self.has_grid[n])
             if self.names:
                 left, top, right, _ = screen.rectangle
                 slate.text((left + right) / 2, top - 26 * s, self.names[n], 23 * s, look.ink,
@@ -174,13 +129,16 @@ class Board:
 
     def _write_head(self, slate: Slate) -> None:
         look, s, right = self.look, self.unit, self.size[0] - 40 * self.unit
-        slate.text(40 * s, 38 * s, self.bench.name, 27 * s, look.ink)
+        room = right - 460 * s
+        name = self.bench.name
+        slate.text(40 * s, 38 * s, name, _fitting(slate, name, 27 * s, room, s), look.ink)
         slate.text(right, 32 * s, f"computed, {self.model_words}", 19 * s, look.quiet, side="right")
         if self.bench.invented:
             slate.text(right, 58 * s, "an invented bench, for demonstration", 17 * s, look.quiet,
                        side="right")  # fmt: skip
         if self.subtitle:
-            slate.text(40 * s, 66 * s, self.subtitle, 16 * s, look.quiet)
+            size = _fitting(slate, self.subtitle, 16 * s, room, s)
+            slate.text(40 * s, 66 * s, self.subtitle, size, look.quiet)
 
     def put_facts(self, slate: Slate, facts: Sequence[Fact]) -> None:
         """Write the large numbers, below the screens or beside them; what is turned stands out."""
@@ -201,10 +159,7 @@ class Board:
         self, slate: Slate, fact: Fact, x: float, y: float, room: float, colour: str
     ) -> None:
         s, bold = self.unit, fact.is_turned
-        large = 42 * s
-        wide = slate.text_width(fact.value, large, bold=bold)
-        # In whole steps, so that a number that grows by a hair does not make letters dance.
-        large -= 6 * s * math.ceil(max(0.0, large * (1 - room / wide)) / (6 * s)) if wide else 0.0
+        large = _fitting(slate, fact.value, 42 * s, room, 6 * s, bold=bold)
         slate.text(x, y, fact.name, 19 * s, colour if bold else self.look.quiet)
         slate.text(x, y + 40 * s, fact.value, large, colour, bold=bold)
         if fact.note:
@@ -244,51 +199,16 @@ class Board:
         slate.image(_colours(self.look, view)[lit], screen.left + left, screen.top + top)
 
 
-def _draw_screen(
-    slate: Slate, screen: Screen, bench: Bench, look: Look, s: float, has_grid: bool
-) -> None:
-    """Draw ground and frame, and on them grid, its numbers in mm and plates."""
-    corners = _box(*screen.rectangle)
-    slate.shape(corners, look.screen)
-    if has_grid:
-        _draw_grid(slate, screen, bench, look, s)
-    slate.line(np.vstack([corners, corners[:1]]), look.frame, 1.6 * s)
+def _fitting(
+    slate: Slate, text: str, size: float, room: float, step: float, *, bold: bool = False
+) -> float:
+    """Give the size in which a line of text fits its room, smaller by whole steps where it must.
 
-
-def _draw_grid(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float) -> None:
-    left, _, _, bottom = screen.rectangle
-    slate.clip_to(screen.rectangle)
-    u0, u1, v0, v1 = screen.extent
-    pitch = bench.screen.grid_pitch
-    for u in _multiples(u0, u1, pitch):
-        slate.line(screen.places(np.full(2, u), np.array([v0, v1])), look.grid, 1.4 * s)
-    for v in _multiples(v0, v1, pitch):
-        colour = look.frame if abs(v) < pitch / 2 else look.grid
-        slate.line(screen.places(np.array([u0, u1]), np.full(2, v)), colour, 1.4 * s)
-    _draw_plates(slate, screen, bench, look, s)
-    slate.clip_to(None)
-    skip = next(n for n in (1, 2, 5, 10, 20, 50, 1000)
-                if max(u1 - u0, v1 - v0) / (n * pitch) <= _MOST_NUMBERS)  # fmt: skip
-    for u in _multiples(u0, u1, skip * pitch):
-        x, _ = screen.places(np.array(u), np.array(v0))
-        slate.text(float(x), bottom + 16 * s, _mm(u), 14 * s, look.quiet, side="middle")
-    for v in _multiples(v0, v1, skip * pitch):
-        _, y = screen.places(np.array(u0), np.array(v))
-        slate.text(left - 9 * s, float(y), _mm(v), 14 * s, look.quiet, side="right")
-    slate.text(left - 24 * s, bottom + 16 * s, "mm", 14 * s, look.quiet, side="right")
-
-
-def _draw_plates(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float) -> None:
-    plates = bench.plates
-    if plates is None or isinstance(bench.screen, EndFace):
-        return
-    angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
-    half = plates.length / 2 * np.array([-1.0, 1.0])
-    middle = plates.start + plates.length / 2
-    for side, tilt in ((1, plates.tilt_upper), (-1, plates.tilt_lower)):
-        u = (middle + half * math.cos(tilt)) / math.cos(angle)
-        v = plates.height_offset + side * plates.gap / 2 + half * math.sin(tilt)
-        slate.line(screen.places(u, v), look.quiet, 5 * s)
+    So a number that grows by a hair does not make its letters dance.
+    """
+    wide = slate.text_width(text, size, bold=bold)
+    too_much = max(0.0, size * (1.0 - room / wide)) if wide else 0.0
+    return size - step * math.ceil(too_much / step)
 
 
 @cache
@@ -296,16 +216,3 @@ def _colours(look: Look, view: str) -> Pixels:
     """Give the colours (256, 4) of shades from none to full."""
     colours = glow_colours(look, view)(np.linspace(0.0, 1.0, 256))
     return np.asarray(np.rint(255 * colours), dtype=np.uint8)
-
-
-def _multiples(low: float, high: float, pitch: float) -> list[float]:
-    first, last = math.ceil(low / pitch - 1e-9), math.floor(high / pitch + 1e-9)
-    return [n * pitch for n in range(first, last + 1)]
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:.0f}".replace("-", "−")
-
-
-def _box(left: float, top: float, right: float, bottom: float) -> Array:
-    return np.array([[left, top], [right, top], [right, bottom], [left, bottom]], dtype=float)

@@ -22,7 +22,7 @@ from glowtrace.explain.drift_frame import DriftFrame, NoFrame, drift_frame
 from glowtrace.explain.followed import followed_ray
 from glowtrace.report.caption import SEPARATOR, force_words, settings_words
 from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
-from glowtrace.report.clip_board import Board, Extent, Fact
+from glowtrace.report.clip_board import Board, Fact
 from glowtrace.report.clip_flight import (
     Shown,
     arrow_scale,
@@ -33,6 +33,7 @@ from glowtrace.report.clip_flight import (
     times,
 )
 from glowtrace.report.clip_light import grained_picture, shown_extent
+from glowtrace.report.clip_screen import Extent
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.shade import full_light
 

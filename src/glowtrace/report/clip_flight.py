@@ -18,8 +18,9 @@ from glowtrace.explain.account import Account, account_of
 from glowtrace.explain.followed import followed_ray
 from glowtrace.report.caption import SEPARATOR, force_words, settings_words
 from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
-from glowtrace.report.clip_board import Board, Extent, Fact
+from glowtrace.report.clip_board import Board, Fact
 from glowtrace.report.clip_light import grained_picture, shown_extent
+from glowtrace.report.clip_screen import Extent
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.shade import full_light
 from glowtrace.units import format_quantity

@@ -21,6 +21,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.report import worksheet_beam as beam
 from glowtrace.report import worksheet_coils as coils
 from glowtrace.report import worksheet_crossed as crossed
+from glowtrace.report import worksheet_focus as focus
 from glowtrace.report import worksheet_plates as plates
 from glowtrace.report.worksheet_content import LEVELS, Level, Question, Worksheet, require_level
 from glowtrace.report.worksheet_graph import reading
@@ -45,7 +46,7 @@ _QUESTIONS: Final[dict[Level, tuple[Callable[[Asked], Question | None], ...]]] =
         coils.flux_by_proportion,
         crossed.direction_of_coils,
         coils.radius_by_proportion,
-        coils.focus_by_proportion,
+        focus.focus_by_proportion,
         crossed.why_only_one_speed,
         crossed.no_work,
     ),
@@ -58,8 +59,8 @@ _QUESTIONS: Final[dict[Level, tuple[Callable[[Asked], Question | None], ...]]] =
         coils.radius,
         coils.charge_over_mass,
         coils.time_of_turn,
-        coils.focus,
-        coils.charge_over_mass_by_focus,
+        focus.focus,
+        focus.charge_over_mass_by_focus,
         crossed.null,
         crossed.why_only_one_speed,
         crossed.turn_back,

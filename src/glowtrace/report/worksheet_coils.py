@@ -1,8 +1,8 @@
-"""Questions on the coils: flux density, circle, focus, e/m."""
+"""Questions on a coil pair: flux density, circle, time of a turn, e/m."""
 
 from __future__ import annotations
 
-from glowtrace.bench.model import CoilPair, EndFace, LongCoil
+from glowtrace.bench.model import CoilPair
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE, VACUUM_PERMEABILITY
 from glowtrace.demos.circle import gyration_radius
@@ -10,7 +10,7 @@ from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_numbers import Circle
-from glowtrace.report.worksheet_tube import Asked, circle_radius, mean_axial_flux
+from glowtrace.report.worksheet_tube import Asked, circle_radius
 from glowtrace.report.worksheet_words import PARTS, differs, plain, printed, quantity, result
 
 _ROUNDING = 0.0005  # m: to what a diameter is read
@@ -155,80 +155,6 @@ def charge_over_mass(asked: Asked) -> Question | None:
     )
 
 
-def focus(asked: Asked) -> Question | None:
-    """Ask for the current of a long coil that focuses a spreading beam on the end face."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
-        return None
-    flux = school.focus_flux_density(given.accelerating, screen.x)
-    current = flux / asked.per_ampere
-    settings = asked.settings(given.accelerating, coil_current=current)
-    mean = mean_axial_flux(asked.prepared, settings, screen.x)
-    here = current * flux / mean
-    change = differs(current, here, 0.002)
-    return Question(
-        topic="Focus",
-        text=(
-            "Electrons leave the aperture at small angles to the coil’s field and wind round it; "
-            "each takes the time T = 2π·m/(e·B) for a turn, whatever its angle. At which flux "
-            f"density do electrons of Vₐ = {quantity(given.accelerating, 'V', 2)} meet again just "
-            f"on the end face, {quantity(screen.x, 'm', 3)} away, after one turn? The coil gives "
-            f"{quantity(asked.per_ampere, 'T')} at 1 A: which current is that?",
-        ),
-        room=6,
-        steps=(
-            "along the field they move on with v = √(2·(e/m)·Vₐ): L = v·T",
-            f"B = 2π·v/((e/m)·L) with v = {quantity(school.speed(given.accelerating), 'm/s')}",
-            f"I = B / {quantity(asked.per_ampere, 'T')} per ampere",
-        ),
-        results=(result("B", flux, "T"), result("I", current, "A")),
-        remark=(
-            f"In this tube {quantity(here, 'A')} ({change}): towards its ends the coil’s field is "
-            "weaker than in its middle."
-            if change
-            else ""
-        ),
-    )
-
-
-def charge_over_mass_by_focus(asked: Asked) -> Question | None:
-    """Ask for e/m from the current at which the real coil focuses the beam."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
-        return None
-    flux = school.focus_flux_density(given.accelerating, screen.x)
-    settings = asked.settings(given.accelerating, coil_current=given.current)
-    mean = mean_axial_flux(asked.prepared, settings, screen.x)
-    read = printed(given.current * flux / mean, 2)
-    measured = school.charge_over_mass_by_focus(
-        given.accelerating, printed(asked.per_ampere * read), screen.x
-    )
-    return Question(
-        topic="Charge over mass",
-        text=(
-            f"On this tube the spot is smallest at {quantity(read, 'A', 2)}, with "
-            f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
-            f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A? How "
-            "many per cent is it off the accepted one?",
-        ),
-        room=5,
-        steps=(
-            "B = 2π·v/((e/m)·L) and v² = 2·(e/m)·Vₐ give e/m = 8π²·Vₐ/(B·L)²",
-            f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
-        ),
-        results=(
-            result("e/m", measured, "C/kg"),
-            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
-        ),
-        remark=(
-            f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. Towards its ends the coil’s field "
-            "is weaker than the formula for its middle says; with the mean along the beam the "
-            "accepted value comes out, as far as the current is read. The current was computed "
-            "for this tube."
-        ),
-    )
-
-
 def time_of_turn(asked: Asked) -> Question | None:
     """Ask for the time of a turn, which is the same for every electron."""
     given = asked.numbers.circle
@@ -253,31 +179,9 @@ def time_of_turn(asked: Asked) -> Question | None:
     )
 
 
-def focus_by_proportion(asked: Asked) -> Question | None:
-    """Ask how the focusing current goes with turns and voltage."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
-        return None
-    current = printed(school.focus_flux_density(given.accelerating, screen.x) / asked.per_ampere)
-    return Question(
-        topic="Focus",
-        text=(
-            f"At {quantity(given.accelerating, 'V', 2)} a current of {quantity(current, 'A')} "
-            "brings the spreading beam together on the end face, after one turn of each electron. "
-            "The number of turns is proportional to the current. Which current gives two turns? "
-            "The current for one turn is proportional to the speed: which one is it at a quarter "
-            "of the accelerating voltage?",
-        ),
-        room=4,
-        steps=("twice the turns: twice the current", "a quarter of the voltage: half the speed"),
-        results=(result("I for two turns", 2 * current, "A"),
-                 result("I at Vₐ/4", current / 2, "A")),
-    )  # fmt: skip
-
-
 def _settings(asked: Asked, given: Circle) -> Settings:
     return asked.settings(
-        given.accelerating, coil_current=given.current, coil_reversed=given.is_reversed
+        given.accelerating, current=given.current, current_reversed=given.is_reversed
     )
 
 

@@ -66,14 +66,14 @@ def direction_of_coils(asked: Asked) -> Question | None:
 def null(asked: Asked) -> Question | None:
     """Ask for the condition and the current at which both forces cancel."""
     plates, given = asked.bench.plates, asked.numbers.deflection
-    if plates is None or given is None or not isinstance(asked.bench.coils, CoilPair):
+    if plates is None or given is None or not given.has_null:
         return None
     field = school.plate_field(given.plate, plates.gap)
     flux = school.null_flux_density(given.accelerating, field)
     current = flux / asked.per_ampere
     settings = asked.settings(
-        given.accelerating, plate_voltage=given.plate, plate_reversed=given.is_reversed,
-        coil_reversed=not given.is_reversed,
+        given.accelerating, plate=given.plate, plate_reversed=given.is_reversed,
+        current_reversed=not given.is_reversed,
     )  # fmt: skip
     real = null_current(asked.prepared, settings, given.x)
     return Question(
@@ -111,7 +111,7 @@ def _null_here(x: float, current: float, real: float | None) -> str:
 
 def why_only_one_speed(asked: Asked) -> Question | None:
     """Ask why faster electrons do not pass straight."""
-    if asked.numbers.deflection is None or not isinstance(asked.bench.coils, CoilPair):
+    if asked.numbers.deflection is None or not asked.numbers.deflection.has_null:
         return None
     return Question(
         topic="Explain",
@@ -174,8 +174,7 @@ def _turn_back_here(asked: Asked, plates: Plates, given: TurnBack, by_school: fl
         -given.plate / plates.gap, -asked.per_ampere * given.current,
     )  # fmt: skip
     settings = asked.settings(
-        given.accelerating, plate_voltage=given.plate, coil_current=given.current,
-        coil_reversed=True,
+        given.accelerating, plate=given.plate, current=given.current, current_reversed=True
     )  # fmt: skip
     real = farthest_height(asked.prepared, settings)
     relativity = differs(by_school, abs(exact.depth))
@@ -193,7 +192,7 @@ def _turn_back_here(asked: Asked, plates: Plates, given: TurnBack, by_school: fl
 
 def no_work(asked: Asked) -> Question | None:
     """Ask why the magnetic force changes no speed."""
-    if asked.bench.coils is None:
+    if asked.numbers.circle is None:
         return None
     along = isinstance(asked.bench.coils, LongCoil)
     first = (

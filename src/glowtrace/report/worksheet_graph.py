@@ -15,7 +15,6 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import EndFace, GasGlow, LongCoil, Sheet
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.ratings import knob_ranges
-from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.worksheet_content import Graph, Question, Result
@@ -53,10 +52,9 @@ def _height(asked: Asked) -> Question | None:
     given, bench = asked.numbers.deflection, asked.bench
     if given is None:
         return None
-    settings = Settings(
-        accelerating_voltage=given.accelerating, plate_voltage=given.plate,
-        plate_reversed=given.is_reversed,
-    )  # fmt: skip
+    settings = asked.settings(
+        given.accelerating, plate=given.plate, plate_reversed=given.is_reversed, is_sharp=False
+    )
     picture = asked.prepared.picture(settings, electrons=_ELECTRONS)
     slant = math.cos(bench.screen.angle) if isinstance(bench.screen, Sheet) else 1.0
     x = math.floor(100 * (given.x - 0.005)) / 100
@@ -99,9 +97,9 @@ def _diameter(asked: Asked) -> Question | None:
     given = asked.numbers.circle
     if given is None:
         return None
-    settings = Settings(accelerating_voltage=given.accelerating, coil_current=given.current)
+    settings = asked.settings(given.accelerating, current=given.current, is_sharp=False)
     picture = asked.prepared.picture(settings, electrons=400)
-    still = asked.settings(given.accelerating, coil_current=given.current)
+    still = asked.settings(given.accelerating, current=given.current)
     highest = float(path(asked.prepared, still)[:, 1].max())
     pitch = asked.bench.screen.grid_pitch
     return Question(
@@ -130,7 +128,7 @@ def _focus(asked: Asked) -> Question | None:
     top = knob_ranges(asked.bench)["coil_current"].high
     currents = np.linspace(0.35, 1.65, _CURRENTS) * given.current
     currents = currents[currents <= top]
-    settings = Settings(accelerating_voltage=given.accelerating)
+    settings = asked.settings(given.accelerating, is_sharp=False)
     heights = np.array([
         2 * asked.prepared.picture(
             settings.model_copy(update={"coil_current": float(current)}), electrons=_SPOT

@@ -35,6 +35,8 @@ class Deflection:
     is_reversed: bool
     x: float
     """m: where its height is asked for, measured along the beam from the aperture."""
+    has_null: bool
+    """Whether the coils can take it back, by the textbook and within their rating."""
 
 
 @dataclass(frozen=True)
@@ -84,7 +86,7 @@ def draw_numbers(bench: Bench, seed: int, learner: int) -> Numbers:
     draw = _Draw(bench, random)
     return Numbers(
         accelerating=draw.apart(seed, learner),
-        deflection=_first(draw.deflection),
+        deflection=_first(draw.deflection_with_null) or _first(draw.deflection),
         circle=_first(draw.circle),
         turn_back=_first(draw.turn_back),
         ratio=2 + int(2 * random.random()),
@@ -131,6 +133,10 @@ class _Draw:
         bottom, top, _ = self._ranges["accelerating_voltage"]
         return _rounded(bottom + (top - bottom) * self.between(low, high))
 
+    def deflection_with_null(self) -> Deflection | None:
+        drawn = self.deflection()
+        return drawn if drawn is not None and drawn.has_null else None
+
     def deflection(self) -> Deflection | None:
         bench, plates = self._bench, self._bench.plates
         if plates is None:
@@ -139,13 +145,11 @@ class _Draw:
         is_reversed, x = self._random.random() < 0.5, far_x(bench)
         lift = school.height(x - plates.start, plates.length, plates.gap, 1.0, accelerating)
         plate = _rounded(target * _reach(bench, plates) / lift)
-        low, high, _ = self._ranges["plate_voltage"]
-        field = school.plate_field(plate, plates.gap)
-        null = school.null_flux_density(accelerating, field)
-        has_null = not isinstance(bench.coils, CoilPair) or self._carries(null)
-        if not (low < plate <= high and has_null):
+        if not self._gives(plate, accelerating):
             return None
-        return Deflection(accelerating, plate, is_reversed, x)
+        null = school.null_flux_density(accelerating, school.plate_field(plate, plates.gap))
+        has_null = isinstance(bench.coils, CoilPair) and self._carries(null)
+        return Deflection(accelerating, plate, is_reversed, x, has_null)
 
     def circle(self) -> Circle | None:
         bench = self._bench
@@ -188,9 +192,16 @@ class _Draw:
         drift = school.plate_field(plate, plates.gap) / flux
         turns = 0.55 * school.pitch(drift, flux) < plates.length
         fits = 0.35 < school.depth(entry, drift, flux) / _reach(bench, plates) < 0.75
-        if not (plate <= self._ranges["plate_voltage"].high and turns and fits):
+        if not (self._gives(plate, accelerating) and turns and fits):
             return None
         return TurnBack(accelerating, plate, current)
+
+    def _gives(self, plate: float, accelerating: float) -> bool:
+        """Say whether plates may have this voltage; without a supply they share the other's."""
+        supply, rated = self._bench.supplies.plates, self._ranges["plate_voltage"].high
+        if supply is None:
+            return 0.0 < plate <= min(rated, accelerating)
+        return max(supply.min_voltage, 1e-9) <= plate <= rated
 
     def _current(self, flux: float) -> float | None:
         """Give the coil current for a flux density, to two figures; None beyond the rating."""

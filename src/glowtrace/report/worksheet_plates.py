@@ -129,9 +129,7 @@ def deflection(asked: Asked) -> Question | None:
 
 def settings_of(asked: Asked, given: Deflection) -> Settings:
     """Give the settings of a question on the plates."""
-    return asked.settings(
-        given.accelerating, plate_voltage=given.plate, plate_reversed=given.is_reversed
-    )
+    return asked.settings(given.accelerating, plate=given.plate, plate_reversed=given.is_reversed)
 
 
 def _set(asked: Asked) -> tuple[Plates, Deflection] | None:

@@ -44,12 +44,38 @@ class Asked:
         """Size of the coils' flux density by the textbook's formula as it is printed, T/A."""
         return printed(math.hypot(*flux_density_per_ampere(self.bench)))
 
-    def settings(self, accelerating: float, **more: float | bool) -> Settings:
-        """Give settings, without what makes the line broad."""
-        return Settings.model_validate(
-            {"accelerating_voltage": accelerating, "thermal_spread": False, "ripple": False,
-             "divergence": False, **more}
+    def settings(
+        self,
+        accelerating: float,
+        *,
+        plate: float = 0.0,
+        plate_reversed: bool = False,
+        current: float = 0.0,
+        current_reversed: bool = False,
+        is_sharp: bool = True,
+    ) -> Settings:
+        """Give settings that this bench can be given.
+
+        Parameters
+        ----------
+        accelerating, plate, current
+            Of the three knobs, SI.
+        plate_reversed, current_reversed
+            Reversing switches.
+        is_sharp
+            Leave out what makes the line broad.
+        """
+        spread = not is_sharp
+        settings = Settings(
+            accelerating_voltage=accelerating, plate_voltage=plate, plate_reversed=plate_reversed,
+            coil_current=current, coil_reversed=current_reversed, thermal_spread=spread,
+            ripple=spread, divergence=spread,
         )  # fmt: skip
+        if self.bench.plates is None or self.bench.supplies.plates is not None:
+            return settings
+        # Fed from the accelerating supply, the plate that is not tied to the anode is negative.
+        tie = "lower at anode" if plate_reversed else "upper at anode"
+        return settings.model_copy(update={"plate_source": "accelerating supply", "plate_tie": tie})
 
 
 @lru_cache(maxsize=256)

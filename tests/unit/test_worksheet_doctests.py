@@ -1,0 +1,17 @@
+"""The examples in the docstrings of worksheets, clips and captions."""
+
+from __future__ import annotations
+
+import doctest
+from types import ModuleType
+
+import pytest
+
+from glowtrace.report import caption, clip_facts, clip_flight, worksheet_words
+
+
+@pytest.mark.parametrize("module", [caption, clip_facts, clip_flight, worksheet_words])
+def test_examples_in_docstrings_give_what_they_say(module: ModuleType) -> None:
+    result = doctest.testmod(module)
+    assert result.attempted > 0
+    assert result.failed == 0
