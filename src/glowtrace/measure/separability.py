@@ -20,7 +20,8 @@ from glowtrace.measure.fitted import Fit
 Array = NDArray[np.float64]
 
 _STRONG = 0.9
-_PART = 0.3
+_HALF = 0.5
+"""Narrowing of the variance at which readings say as much as was known beforehand."""
 
 
 @dataclass(frozen=True)
@@ -60,11 +61,11 @@ class Separability:
             return self.titles.get(name, name)
 
         lines = []
-        for direction in self.directions:
-            if not direction.is_resolved:
-                main = [title(name) for name, part in direction.parts.items() if abs(part) >= _PART]
-                together = " together with ".join(main)
-                lines.append(f"the readings say less than was known beforehand about {together}")
+        unknown = [title(name) for name, gained in self.learned.items() if gained < _HALF]
+        if unknown:
+            *others, last = unknown
+            which = f"{', '.join(others)} and {last}" if others else last
+            lines.append(f"the readings say less than was known beforehand about {which}")
         for first, second, r in self.entangled:
             sense = "the other up as well" if r > 0 else "the other down"
             lines.append(
