@@ -10,7 +10,7 @@ import re
 import pytest
 
 from glowtrace.bench.checking import change
-from glowtrace.bench.ratings import check_settings
+from glowtrace.bench.ratings import check_settings, knob_ranges
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import FAULTS, OFF_FIRST, Safety, checks_for, faults_for, statements_for
@@ -140,6 +140,16 @@ def test_a_bench_without_coils_has_no_faults_of_coils():
     words = [one.key for one in statements_for(bench, settings)]
     words += [one.key for one in checks_for(bench, settings)]
     assert not any("coil" in each for each in words)
+
+
+@pytest.mark.parametrize("name", ready_made_names())
+def test_no_check_raises_the_accelerating_voltage(name):
+    bench = ready_made(name)
+    low, high, _ = knob_ranges(bench)["accelerating_voltage"]
+    for volts in (low, (low + high) / 2, high):
+        settings = settings_on(bench).model_copy(update={"accelerating_voltage": volts})
+        for state in variations(bench, settings):
+            assert state.settings.accelerating_voltage <= volts
 
 
 def test_no_check_goes_beyond_a_rating():

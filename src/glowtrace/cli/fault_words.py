@@ -33,7 +33,8 @@ _NOT_TOLD_APART = (
 )
 _ALWAYS = (
     "Before any lead, plug or part is touched: high tension off and unplugged, discharged, waited, "
-    "and verified by the person responsible. Local rules come first."
+    "and verified by the person responsible. Anything that sparks or smells: off at once. "
+    "Local rules come first."
 )
 
 

@@ -32,7 +32,7 @@ def checks_for(
     states = {state.key: state for state in variations(bench, settings)}
     wanted = states.keys() if keys is None else states.keys() & set(keys)
     found = [*inspections(bench, settings), *with_everything_off(bench)]
-    found += [move(bench, settings, states[key]) for key in states if key in wanted - {AS_SET}]
+    found += [move(bench, states[key]) for key in states if key in wanted - {AS_SET}]
     if bench.plates:
         found.append(PLATE_CONTINUITY)
     found.append(PROBE)

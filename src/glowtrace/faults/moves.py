@@ -8,7 +8,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace
-from glowtrace.bench.settings import Settings
 from glowtrace.faults.check import Chances, Check, Safety
 from glowtrace.faults.fault import OFF_FIRST
 from glowtrace.faults.looks import NOTICED, READ_TO, Look, more_than
@@ -29,15 +28,15 @@ from glowtrace.units import format_quantity
 Array = NDArray[np.float64]
 
 
-def move(bench: Bench, settings: Settings, state: Variation) -> Check:
+def move(bench: Bench, state: Variation) -> Check:
     """Give the check that changes the knobs or leads to a variation and watches the picture."""
-    do, safety, minutes = _instruction(bench, settings, state)
+    do, safety, minutes = _instruction(state)
     if isinstance(bench.screen, EndFace):
         return Check(state.key, do, safety, minutes, SPOT_OUTCOMES, _spot_chances(state.key))
     return Check(state.key, do, safety, minutes, LINE_OUTCOMES, _line_chances(state.key))
 
 
-def _instruction(bench: Bench, settings: Settings, state: Variation) -> tuple[str, Safety, float]:
+def _instruction(state: Variation) -> tuple[str, Safety, float]:
     back = "Watch the picture, then turn it back."
     now = state.settings
     if state.key == COIL_CURRENT:
@@ -51,10 +50,8 @@ def _instruction(bench: Bench, settings: Settings, state: Variation) -> tuple[st
     if state.key == FIELDS_OFF:
         return f"Turn coil current and plate voltage both to zero. {back}", Safety.SAFE, 1.0
     if state.key == ACCELERATING_VOLTAGE:
-        is_lower = now.accelerating_voltage < settings.accelerating_voltage
         value = format_quantity(now.accelerating_voltage, "V")
-        way = "down" if is_lower else "up"
-        return f"Turn the accelerating voltage {way} to {value}. {back}", Safety.SAFE, 1.0
+        return f"Turn the accelerating voltage down to {value}. {back}", Safety.SAFE, 1.0
     again = (
         "Connect everything, step back, switch on again as before and watch the picture. "
         f"{OFF_FIRST} put back what did not help."
