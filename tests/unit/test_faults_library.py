@@ -122,6 +122,11 @@ def test_coils_that_are_meant_to_oppose_are_no_fault():
     assert {"coil leads swapped", "one coil dead"} <= keys
 
 
+def test_a_bulb_that_is_meant_to_glow_is_not_asked_about_a_haze():
+    bench = ready_made("fine-beam bulb")
+    assert not any("haze" in one.key for one in statements_for(bench, settings_on(bench)))
+
+
 def test_an_end_face_shows_a_spot_and_no_line():
     bench = ready_made("axial coil tube")
     settings = settings_on(bench)

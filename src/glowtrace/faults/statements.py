@@ -35,7 +35,7 @@ def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
     is_spot = isinstance(bench.screen, EndFace)
     found = [*_light("spot" if is_spot else "line"), *(_SPOT if is_spot else _LINE)]
     if isinstance(bench.screen, GasGlow):
-        found = [one for one in found if one.key != "line ends early"]
+        found = [one for one in found if one.key not in {_HAZE, "line ends early"}]
     knobs = (("coils", COIL_CURRENT), ("plates", PLATE_VOLTAGE))
     for words, key in knobs:
         if key in keys:
@@ -47,6 +47,9 @@ def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
         found.append(_COIL_READING)
     return tuple(found)
+
+
+_HAZE = "a haze glows all through the tube"
 
 
 def _dark(looks: Looks, usual: Looks) -> Array:
@@ -130,7 +133,7 @@ def _light(what: str) -> tuple[Statement, ...]:
         Statement("no light at all", "light", _dark, 0.02, NEVER, (HEATER,)),
         Statement(f"light from the filament but no {what}", "light", _only_filament, 0.02, NEVER),
         Statement("the filament is dull", "light", _dull, tells=(HEATER,)),
-        Statement("a haze glows all through the tube", "light", _hazy, wrong=0.01),
+        Statement(_HAZE, "light", _hazy, wrong=0.01),
         Statement(f"{what} is faint", "line", _faint, missed=0.1),
         Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=(WATCHING,)),
         Statement(
