@@ -15,8 +15,10 @@ from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import box, words
 from glowtrace.web.faulting.cause_picture import cause_picture, looks
 from glowtrace.web.faulting.knob_states import likeliest_look
+from glowtrace.web.faulting.links import put_wiring_link
 from glowtrace.web.faulting.shares import about, capital, with_uncertainty
 from glowtrace.web.faulting.told import Told
+from glowtrace.web.preparation import Preparation
 
 MOST: Final = 6
 WORTH_NAMING: Final = 0.02
@@ -37,15 +39,20 @@ class CausesView:
 
     Parameters
     ----------
-    bench
-        Whose faults they are.
+    bench, preparation
+        Whose faults they are, and what the page carries.
     on_open
         Called with the name of the cause that is shown in full and what it would look like, with
         None where nothing is to be seen of it.
     """
 
-    def __init__(self, bench: Bench, on_open: Callable[[str, Appearance | None], object]) -> None:
-        self._bench, self._on_open = bench, on_open
+    def __init__(
+        self,
+        bench: Bench,
+        preparation: Preparation,
+        on_open: Callable[[str, Appearance | None], object],
+    ) -> None:
+        self._bench, self._preparation, self._on_open = bench, preparation, on_open
         self._chosen: str | None = None
         self._is_folded = False
         self._summary = words("", "p", "visually-hidden").props('role="status"')
@@ -160,6 +167,7 @@ class CausesView:
                             words("Pale: what you see.", "p", "hint")
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")
+            put_wiring_link(self._preparation, row.fault.remedy)
             if row.appearance is not None:
                 share = with_uncertainty(row.probability, row.uncertainty)
                 words(f"Share {share}, from a limited number of computed sizes.", "p", "hint")

@@ -11,6 +11,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.faults import WORTH, Advice, Prospect, Ranking, Safety
 from glowtrace.web.controls import box, button, words
+from glowtrace.web.faulting.links import put_rehearse_link, put_wiring_link
 from glowtrace.web.faulting.shares import about, capital
 from glowtrace.web.preparation import Preparation
 
@@ -91,6 +92,7 @@ class CheckView:
             words(_minutes(check.minutes), css="check-time")
         words(check.do, "p", "check-do").props('tabindex="-1"')
         self._put_link(advice)
+        put_wiring_link(self._preparation, check.do)
         words("What came of it?", "h4")
         likely = [each for each in advice.prospects if each.probability >= HARDLY]
         others = [each for each in advice.prospects if each.probability < HARDLY]
@@ -121,8 +123,7 @@ class CheckView:
             return
         state = self._ranking.suspects.variations.get(advice.check.key)
         if state is not None:
-            link = words("See on Rehearse what to expect", "a", "plain").props('target="_blank"')
-            link.props["href"] = self._preparation.with_settings(state.settings).at("/")
+            put_rehearse_link(self._preparation, state.settings)
 
     def _put_answers(self) -> None:
         if self._ranking is None or not self._ranking.answers:

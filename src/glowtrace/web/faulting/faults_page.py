@@ -115,7 +115,7 @@ class FaultsPage:
             with box("ways-on"):
                 self._stopper = button("Stop computing", self._stop)
                 self._starter = button("Compute what faults look like", self._start)
-        self._causes = CausesView(self._frame.bench, self._open)
+        self._causes = CausesView(self._frame.bench, self._frame.preparation, self._open)
 
     async def run(self) -> None:
         """Draw what is expected, then compute what every fault would look like."""
