@@ -198,6 +198,8 @@ def test_a_point_is_dragged_with_the_mouse_and_with_a_finger(
         finger.send("Input.dispatchTouchEvent", touch)
     finger.send("Input.dispatchTouchEvent", {"type": "touchEnd", "touchPoints": []})
     expect(page.locator(".photograph .untold")).to_contain_text("2 moved")
+    page.get_by_role("button", name="Take the held point out").tap()
+    expect(page.locator(".photograph .untold")).to_contain_text("2 moved, 1 removed")
     assert page.evaluate("scrollY") == scrolled  # a finger on a point does not scroll the page
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 

@@ -69,6 +69,13 @@ def put_systematics(found: Systematics, method: Method) -> None:
                     for value in (each.without, each.with_it):
                         ui.html(_shown(value, unit), sanitize=False, tag="td")
                     _put_share(abs(each.shift) / largest, percent_text(each.shift))
+    if not any(each.name == "parallax" for each in found.effects):
+        words(
+            "No parallax: the trace lies on the scale. Write above how far apart they are where "
+            "it does not.",
+            "p",
+            "hint",
+        )
     words(
         f"Together the textbook’s result comes out {percent_text(found.total)} off on this bench.",
         "p",

@@ -16,9 +16,16 @@ export default {
       <canvas ref="canvas" tabindex="0" role="application" :aria-label="label"
         @pointermove="onMove" @pointerdown="onDown" @pointerup="onUp" @pointerleave="onLeave"
         @touchstart="onTouch" @keydown="onKey" @focus="redraw" @blur="redraw"></canvas>
+      <button type="button" class="key" v-show="isHolding" @click="dropHeld">
+        Take the held point out, or back
+      </button>
     </div>`,
 
   props: { label: String },
+
+  data() {
+    return { isHolding: false };
+  },
 
   mounted() {
     Object.assign(this, { image: null, size: [1, 1], grid: [], outline: [], crossings: [], line: [], predicted: [] });
@@ -133,6 +140,11 @@ export default {
       this.redraw();
     },
 
+    // The same as the key Delete, for those who have no keys.
+    dropHeld() {
+      if (this.held) this.$emit("removed", ...this.held);
+    },
+
     onLeave() {
       if (!this.isDragging && document.activeElement !== this.$refs.canvas) this.cross = null;
       this.redraw();
@@ -185,6 +197,7 @@ export default {
     draw() {
       const canvas = this.$refs.canvas;
       if (!canvas || !this.image) return;
+      this.isHolding = this.held !== null;
       const ratio = window.devicePixelRatio || 1;
       const width = canvas.parentElement.clientWidth;
       const height = (width * this.size[1]) / this.size[0];

@@ -159,7 +159,7 @@ class PhotographDesk:
         if work.line is None:
             return "The screen is found; look whether the small crosses lie on the grid."
         if self._mode == "line":
-            return "Drag a point to correct it, Delete takes it out, a click adds one."
+            return "Drag a point to correct it; Delete takes it out, or back; a click adds one."
         return "Choose “points of the line” to correct the line."
 
     # ---- steps -----------------------------------------------------------------------------------
