@@ -191,7 +191,8 @@ class FaultsPage:
             self._show_state("" if is_whole else rough, is_running=False)
 
     def _show_stage(self, has_answer: bool, share: float, text: str) -> None:
-        self._frame.show_working(f"Computing what faults look like: {text} …", share)
+        doing = f"Computing what faults look like: {text}".removesuffix(": ")
+        self._frame.show_working(f"{doing} …", share)
         self._show_state(
             "These shares are rough; better ones are being computed."
             if has_answer
