@@ -150,6 +150,13 @@ def test_where_no_electron_flies_there_is_nothing_to_show(deflection_tube, setti
     assert len(path_table(trace.account).splitlines()) == 1
 
 
+def test_a_trace_of_a_current_is_no_trouble(deflection_tube):
+    settings = Settings(accelerating_voltage=1000.0, plate_voltage=100.0, coil_current=1e-157)
+    trace = explain(deflection_tube, settings)
+    assert isinstance(trace.frame, NoFrame)
+    assert trace.frame.reason in ("electric too strong", "no magnetic field")
+
+
 def test_the_table_has_every_point(deflection_tube):
     trace = explain(deflection_tube, TURN_BACK, samples=100)
     rows = list(csv.DictReader(io.StringIO(path_table(trace.account))))

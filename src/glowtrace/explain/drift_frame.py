@@ -139,9 +139,10 @@ def drift_frame(ray: Ray) -> DriftFrame | NoFrame:
     strength = float(flux @ flux)
     if strength == 0.0:
         return NoFrame("no magnetic field")
-    velocity = np.cross(electric, flux) / strength + 0.0  # which makes a zero of a minus zero
-    if float(np.linalg.norm(velocity)) >= SPEED_OF_LIGHT:
+    crossed = np.cross(electric, flux)
+    if float(np.linalg.norm(crossed)) >= SPEED_OF_LIGHT * strength:
         return NoFrame("electric too strong")
+    velocity = crossed / strength + 0.0  # which makes a zero of a minus zero
     time, position = events_seen(velocity, ray.time, ray.position)
     velocity_seen = velocities_seen(velocity, ray.velocity)
     electric_seen, flux_seen = fields_seen(velocity, ray.electric_field, ray.flux_density)
