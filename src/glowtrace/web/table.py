@@ -104,6 +104,7 @@ class Table:
         self._readings.set_up(bench, self._model)
         self._room_switch.put(self._preparation, bench)
         self._about.text = " ".join(bench.notes.split())
+        self._header.steps.put(self._preparation.moved_to(self._place, self._settings).query)
         self._offer()
         self._put_place(self._chosen_x)
 
