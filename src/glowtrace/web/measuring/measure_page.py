@@ -211,8 +211,9 @@ class MeasurePage:
         except GlowtraceError as error:
             frame.say(str(error))
             return
+        fitted = self._readings.draft
         run = await frame.compute("Fitting", lambda: run_fit(prepared, request))
-        if run is None:
+        if run is None or self._readings.draft is not fitted:  # others were written meanwhile
             return
         self._readings.point(run.outliers)
         self._view.put(run)

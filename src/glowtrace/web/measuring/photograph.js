@@ -251,7 +251,7 @@ export default {
       if (point.removed) {
         context.moveTo(x - 4, y - 4), context.lineTo(x + 4, y + 4);
         context.moveTo(x - 4, y + 4), context.lineTo(x + 4, y - 4);
-      } else context.arc(x, y, isHeld ? 6 : 2.6, 0, 2 * Math.PI);
+      } else context.arc(x, y, isHeld ? 6 : this.$refs.canvas.clientWidth < 500 ? 1.2 : 2.6, 0, 2 * Math.PI);
       context.lineWidth = isHeld ? 3 : 1.6;
       context.strokeStyle = isHeld ? "#ff9d76" : point.removed ? "#b3a58b" : point.byHand ? "#ff9d76" : "#fff";
       context.stroke();
