@@ -16,9 +16,11 @@ import numpy as np
 import pytest
 from scipy.constants import mu_0
 
+from glowtrace.bench.checking import change
 from glowtrace.bench.layout import bench_conductors
+from glowtrace.bench.prepared import prepare
+from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
-from glowtrace.errors import FieldMapError
 from glowtrace.faults.condition import (
     Condition,
     Displacement,
@@ -204,13 +206,11 @@ def test_a_plate_at_the_cathode_throws_the_beam_to_the_other_plate(tube):
     assert seen.lift < -2.0 * usual.lift
 
 
-def test_where_coarse_cells_reach_into_a_coil_the_bench_s_own_map_serves(
-    deflection_tube, monkeypatch
-):
-    def refuse(*_: object) -> None:
-        raise FieldMapError("a point inside a winding")
-
-    monkeypatch.setattr("glowtrace.faults.tube.load_or_build", refuse)
-    own = faulty_tube(deflection_tube)
-    assert own.fields is deflection_tube.fields
-    assert lift(own, in_order(own, TUBE), TUBE) > 0.0
+def test_a_coil_that_hugs_the_glass_is_diagnosed_too():
+    """The bench's grid has its first cells beyond the glass inside such a coil."""
+    bench = change(ready_made("axial coil tube"), {"coils.mean_radius": 0.0355})
+    own = faulty_tube(prepare(bench))
+    none = replace(in_order(own, AXIAL), coils=(0.0, 0.0))
+    focused = own.appearance(in_order(own, AXIAL), AXIAL)
+    # A long coil turns the spread beam together again: the spot is smaller than without it.
+    assert focused.width < own.appearance(none, AXIAL).width

@@ -9,7 +9,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from glowtrace.errors import GlowtraceWarning
+from glowtrace.errors import FieldMapError, GlowtraceWarning
 from glowtrace.fields.coils import Winding
 from glowtrace.fields.electrodes import Conductor
 from glowtrace.fields.interpolation import Grid, fields_at
@@ -176,3 +176,22 @@ def test_second_start_compiles_nothing(tmp_path):
     ]  # fmt: skip
     assert counts[0] > 0
     assert counts[1] == 0
+
+
+def test_a_coil_that_hugs_the_glass_is_tabulated_to_the_glass(built):
+    # Half a cell of room: the flux density cannot be told beyond the glass as far as elsewhere.
+    problem = small_problem()
+    cell = float(problem.grid.spacing.max())
+    glass = Glass((0.03, 0, 0), 0.012, is_tube=False)
+    inner = glass.radius + 0.5 * cell
+    tight = Winding((0.03, 0, 0), (0, 0, 1), inner + 0.0025, 0.005, 0.005, 100.0)
+    accuracy = build_field_map(replace(problem, windings=(tight,), glass=glass)).accuracy
+    assert accuracy.flux_typical < 1e-2
+    assert accuracy.flux_typical > built.accuracy.flux_typical  # and the map says that it is worse
+
+
+def test_a_coil_inside_the_glass_is_refused():
+    problem = small_problem()
+    inside = Winding((0.03, 0, 0), (0, 0, 1), 0.01, 0.005, 0.005, 100.0)
+    with pytest.raises(FieldMapError, match="inside the winding"):
+        build_field_map(replace(problem, windings=(inside,)))

@@ -23,15 +23,21 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.errors import FieldMapError
 from glowtrace.faults.added_fields import dipole_flux, patch_potential
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
 from glowtrace.faults.moved_coils import moved_clear
-from glowtrace.fields.coils import Winding, winding_field
+from glowtrace.fields.coils import Winding
 from glowtrace.fields.electrodes import solve_unit_potentials
-from glowtrace.fields.interpolation import Field, spline_coefficients, superpose, tabulated_field
-from glowtrace.fields.maps import FieldMap, Glass, Progress, load_or_build
+from glowtrace.fields.interpolation import Field, superpose, tabulated_field
+from glowtrace.fields.maps import (
+    FieldMap,
+    Glass,
+    Progress,
+    all_cores,
+    flux_table,
+    load_or_build,
+)
 
 Array = NDArray[np.float64]
 
@@ -49,7 +55,7 @@ _SHEET_REACH = 0.8
 """The same for a sheet, as a part of its length."""
 _RECENT = 8
 """Tables of magnets and charges that are kept for the next setting of the knobs."""
-_WHOLE_WIDTH = 2.0**0.5
+_WHOLE_WIDTH = 2.0
 """Edge of an evenly lit disc, as a multiple of the root mean square of its height and width."""
 
 
@@ -184,17 +190,11 @@ class FaultyTube:
     def _tables_of(self, displacement: Displacement | None) -> tuple[Array, ...]:
         """Give the spline coefficients of each coil's flux density for 1 A."""
         grid = self.fields.grid
-        shape = tuple(len(axis) for axis in grid.axes())
-        room = 1.5 * float(grid.spacing.max()) if displacement is None else 0.0
-        near = self.glass.confine(grid.points(), room)
         windings = self.windings
         if displacement is not None:
-            windings = moved_clear(windings, displacement, near)
-        tables = []
-        for winding in windings:
-            flux = winding_field([winding], near).reshape(*shape, 3)
-            tables.append(np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2)))
-        return tuple(tables)
+            windings = moved_clear(windings, displacement, self.glass.confine(grid.points(), 0.0))
+        with all_cores():
+            return tuple(flux_table([winding], self.glass, grid) for winding in windings)
 
     @cached_property
     def _nodes(self) -> Array:
@@ -226,11 +226,8 @@ def faulty_tube(
     cells = problem.grid.cells
     coarser = min(1.0, (_CELLS / math.prod(cells)) ** (1.0 / 3.0))
     x, y, z = (max(8, round(coarser * count)) for count in cells)
-    try:
-        coarse = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
-        fields = load_or_build(coarse, cache_dir, progress)
-    except FieldMapError:  # coarse cells reach from the glass into a coil that is near to it
-        fields = prepared.fields
+    coarse = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
+    fields = load_or_build(coarse, cache_dir, progress)
     windings = bench_windings(prepared.bench)
     return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
 

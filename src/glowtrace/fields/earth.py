@@ -12,6 +12,7 @@ IGRF-14: International Association of Geomagnetism and Aeronomy, doi:10.5281/zen
 from __future__ import annotations
 
 import datetime
+import functools
 from math import cos, degrees, isfinite, pi, sin
 
 import numpy as np
@@ -71,6 +72,7 @@ def earth_flux_density(
     )
 
 
+@functools.lru_cache(maxsize=16)  # a bench is turned, and asked again, at one place
 def _igrf_components(
     latitude: float, longitude: float, altitude: float, day: datetime.date
 ) -> tuple[float, float, float]:

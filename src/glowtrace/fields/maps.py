@@ -22,7 +22,7 @@ import platformdirs
 from numpy.typing import NDArray
 
 from glowtrace.disk import write_whole
-from glowtrace.errors import GlowtraceWarning
+from glowtrace.errors import FieldMapError, GlowtraceWarning
 from glowtrace.fields.coils import Winding, winding_field
 from glowtrace.fields.convergence import estimate_error
 from glowtrace.fields.electrodes import Conductor, UnitSolutions, solve_unit_potentials
@@ -42,8 +42,9 @@ Progress = Callable[[float, str], None]
 
 _VERSION = "glowtrace field map 2"
 _SLICES = 8
-_SPLINE_REACH = 1.5
-"""Cells beyond the glass up to which the flux density is the true one."""
+_SPLINE_REACHES = (1.5, 0.75, 0.0)
+"""Cells beyond the glass up to which the flux density is the true one: the first of them that
+stays out of the windings. A coil that hugs the glass leaves less, and costs accuracy there."""
 
 
 @dataclass(frozen=True)
@@ -170,9 +171,7 @@ def load_or_build(
     stored = _read(path, problem)
     if stored is not None:
         return stored
-    # One at a time in a process: each build uses all cores, and not every set of numba's threads
-    # may be called from two sides at once. Whoever waited may find the map ready.
-    with _turn():
+    with all_cores():  # whoever waited may find the map ready
         stored = _read(path, problem)
         built = stored or build_field_map(problem, progress)
     if stored is not None:
@@ -190,7 +189,12 @@ def load_or_build(
 
 
 @functools.cache
-def _turn() -> threading.Lock:
+def all_cores() -> threading.Lock:
+    """Give the lock to hold while kernels run on all cores, such as `winding_field`.
+
+    One at a time in a process: not every set of numba's threads may be called from two sides at
+    once.
+    """
     return threading.Lock()
 
 
@@ -216,15 +220,30 @@ def build_field_map(problem: FieldProblem, progress: Progress | None = None) -> 
         potentials = np.stack([spline_coefficients(each) for each in values])
 
     report(0.65, "field of the coils")
-    near = problem.glass.confine(points, _SPLINE_REACH * float(grid.spacing.max()))
-    flux = winding_field(problem.windings, near).reshape(*shape, 3)
-    flux = np.ascontiguousarray(np.moveaxis(spline_coefficients(flux), 3, 2))
+    flux = flux_table(problem.windings, problem.glass, grid)
 
     report(0.95, "comparing the map with the exact sums")
     built = FieldMap(grid, names, potentials, flux, MapAccuracy(0.0, 0.0, 0.0, 0.0))
     accuracy = _accuracy_at_probes(built, solutions, problem)
     report(1.0, "fields ready")
     return replace(built, accuracy=accuracy)
+
+
+def flux_table(windings: Sequence[Winding], glass: Glass, grid: Grid) -> Array:
+    """Give the spline coefficients (x, y, 3, z) of the flux density of coils, in T at 1 A.
+
+    Call it under `all_cores`. FieldMapError where a winding reaches into the glass.
+    """
+    points, cell = grid.points(), float(grid.spacing.max())
+    for reach in _SPLINE_REACHES:
+        try:
+            flux = winding_field(windings, glass.confine(points, reach * cell))
+            break
+        except FieldMapError:
+            if reach == _SPLINE_REACHES[-1]:
+                raise
+    shape = tuple(len(axis) for axis in grid.axes())
+    return np.ascontiguousarray(np.moveaxis(spline_coefficients(flux.reshape(*shape, 3)), 3, 2))
 
 
 def _continue_behind_anode(values: Array, grid: Grid, radius: float) -> None:
