@@ -3,6 +3,8 @@
 Sources stand beside the checks; how far each was seen is told as in the other reference tests.
 """
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -162,3 +164,19 @@ def test_the_tracer_of_the_ideal_tube_runs_round_the_same_circle(deflection_tube
     )
     assert frame.circle.roughness < 1e-7
     assert frame.circle.turned > np.pi
+
+
+def test_where_the_path_leaves_the_plates_and_comes_back_only_one_stretch_counts(deflection_tube):
+    """The drift is E/B of the plates' field; the gap without any field must not thin it."""
+    settings = Settings(
+        accelerating_voltage=1000.0, plate_voltage=2500.0, coil_current=1.0, coil_reversed=True
+    )
+    ray = explain(deflection_tube, settings, model="ideal").ray
+    inside = np.flatnonzero((ray.electric_field != 0.0).any(axis=1))
+    electric = ray.electric_field.copy()
+    electric[inside[len(inside) // 3] : inside[len(inside) // 2]] = 0.0
+    frame = drift_frame(replace(ray, electric_field=electric))
+    assert isinstance(frame, DriftFrame)
+    drift = ray.electric_field[inside[0], 1] / ray.flux_density[0, 2]
+    assert frame.velocity[0] == pytest.approx(drift, rel=1e-12)
+    assert frame.stretch.start == inside[len(inside) // 2]

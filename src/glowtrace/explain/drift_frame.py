@@ -7,8 +7,8 @@ laboratory is a circle that is carried along. The frame exists while |E| < c B; 
 observer is fast enough.
 
 On a real bench the fields change from place to place. The frame is then that of their means over
-the stretch from the first to the last place where the plates' field is at least three quarters
-of its strongest, and how far the path there is from a circle is part of the answer.
+the longest stretch along which the plates' field is at least three quarters of its strongest, and
+how far the path there is from a circle is part of the answer.
 
 Primed quantities are those of the moving observer. Index letters: m points along the path.
 """
@@ -215,12 +215,17 @@ def _boost(velocity: Array) -> tuple[float, Array]:
 
 
 def _stretch(electric: Array) -> slice:
-    """Points from the first to the last in a strong electric field; all where there is none."""
+    """The longest stretch in a strong electric field; all where there is none.
+
+    A beam that leaves the plates' field and comes back has more than one.
+    """
     strength = np.linalg.norm(electric, axis=1)
     if not strength.any():
         return slice(0, len(strength))
-    strong = np.flatnonzero(strength >= _STRONG * strength.max())
-    return slice(int(strong[0]), int(strong[-1]) + 1)
+    is_strong = np.concatenate([[False], strength >= _STRONG * strength.max(), [False]])
+    begins, ends = np.flatnonzero(np.diff(is_strong)).reshape(-1, 2).T
+    longest = int(np.argmax(ends - begins))
+    return slice(int(begins[longest]), int(ends[longest]))
 
 
 def _mean(time: Array, values: Array) -> Array:
