@@ -1,9 +1,10 @@
 """Finding the printed grid of a screen in a photograph without any click.
 
 Straight lines are found by their votes (Hough). Two lines of either direction, taken as the first
-and the last of the printed ones, give a map; the map under which all printed lines fall on lines of
-the photograph, and the halves between them on none, is the one. Its crossings are then measured and
-the map is fitted to them. Where this is not clear it says so, and clicks are needed.
+and the last of the printed ones or as the edges of the screen, give a map; the map under which all
+printed lines fall on lines of the photograph, and the halves between them on none, is the one. Its
+crossings are then measured and the map is fitted to them. Where this is not clear it says so, and
+clicks are needed.
 
 References
 ----------
@@ -38,11 +39,15 @@ _LEAN: Final = math.radians(35.0)
 """Furthest that a line may lean from upright or level."""
 _STANDS_OUT: Final = 4.0
 """Relief over noise that counts in full."""
-_MOST_LINES: Final = 16
+_MOST_LINES: Final = 20
+_FAINTEST: Final = 0.12
+"""Votes of a line relative to the clearest one, which may be the edge of the screen."""
 _WORST: Final = 2.5
 """Largest root mean square distance of the crossings from the map, in pixels."""
 _ENOUGH: Final = 0.4
 """Share of the crossings that must be found."""
+_RIVAL: Final = 0.6
+"""From which part of the best agreement a shifted labelling is looked at closely."""
 _CLEARER: Final = 1.1
 """By how much the best labelling must beat one that is shifted by a line."""
 _WORST_SCORE: Final = 0.15
@@ -165,7 +170,7 @@ def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
         clear = votes.astype(float) - ndimage.median_filter(votes.astype(float), size=(41, 1))
         _, theta, distance = hough_line_peaks(  # type: ignore[no-untyped-call]
             np.clip(clear, 0, None), theta, distance, min_distance=6, min_angle=12,
-            threshold=0.25 * float(clear.max()), num_peaks=_MOST_LINES,
+            threshold=_FAINTEST * float(clear.max()), num_peaks=_MOST_LINES,
         )  # fmt: skip
         lines = [
             np.array([math.cos(t), math.sin(t), d]) for t, d in zip(theta, distance, strict=True)
@@ -191,19 +196,27 @@ def _best_map(
     if len(choices) == 0:
         return None
     labelling = Labelling(relief, grid)
-    matrices = labelling.matrices(choices)
+    places = list(_corner_places(grid))
+    matrices = np.concatenate([labelling.matrices(choices, each) for each in places])
     likely = np.argsort(-labelling.agreement(matrices, _FEW_SAMPLES))[:_LIKELY]
     scores = labelling.agreement(matrices[likely], _MANY_SAMPLES)
-    score, corners = float(scores.max()), choices[likely[scores.argmax()]]
-    beside = labelling.agreement(
-        labelling.shifted(matrices[likely[scores.argmax()]]), _MANY_SAMPLES
+    best = matrices[likely[scores.argmax()]]
+    ends = places[0]
+    # A labelling that is off by one line looks nearly as good: each is given its best chance.
+    beside = labelling.shifted(best)
+    near = labelling.agreement(beside, _MANY_SAMPLES) > _RIVAL * scores.max()
+    rivals = np.concatenate([best[None], beside[near]])
+    polished = sorted(
+        (labelling.polished(corners, ends) for corners in labelling.pixels(rivals, ends)),
+        key=lambda each: -each[0],
     )
-    if score < _WORST_SCORE or score < _CLEARER * beside.max():
+    score, corners = polished[0]
+    second = polished[1][0] if len(polished) > 1 else 0.0
+    if score < _WORST_SCORE or score < _CLEARER * second:
         return None
     whole = (corners + 0.5) * block - 0.5
-    ends = [(u, v) for v in (grid.v[0], grid.v[-1]) for u in (grid.u[0], grid.u[-1])]
     points = [
-        GridPoint(u, v, float(column), float(row), float(block))
+        GridPoint(float(u), float(v), float(column), float(row), float(block))
         for (u, v), (column, row) in zip(ends, whole, strict=True)
     ]
     try:
@@ -215,7 +228,7 @@ def _best_map(
 def _corner_choices(
     upright: list[Array], level: list[Array], count_u: int, count_v: int
 ) -> Iterator[Array]:
-    """Corners (4, 2) in the order of `Labelling.matrices`, for each choice of outermost lines."""
+    """Corners (4, 2) in the order of `_corner_places`, for each choice of outermost lines."""
 
     def pairs(lines: list[Array], count: int) -> list[tuple[Array, Array]]:
         fewest = max(2, math.ceil(0.5 * count)) - 1
@@ -229,6 +242,17 @@ def _corner_choices(
         corners = np.array([_meet(a, b) for b in (bottom, top) for a in (left, right)], dtype=float)
         if np.all(np.isfinite(corners)):
             yield corners
+
+
+def _corner_places(grid: PrintedGrid) -> Iterator[Array]:
+    """Places (4, 2) in m that four chosen corners may be: of the printed lines, or of the screen.
+
+    The edge of a screen is often its clearest line, and hides a printed one beside it.
+    """
+    u0, v0, u1, v1 = grid.rectangle
+    for left, right in ((grid.u[0], grid.u[-1]), (u0, u1)):
+        for low, high in ((grid.v[0], grid.v[-1]), (v0, v1)):
+            yield np.array([(u, v) for v in (low, high) for u in (left, right)])
 
 
 def _meet(first: Array, second: Array) -> Array:

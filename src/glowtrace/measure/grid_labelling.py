@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
+from scipy import ndimage, optimize
 
 from glowtrace.measure.grid import corners
 from glowtrace.measure.grid_lines import PrintedGrid
@@ -19,6 +19,9 @@ Array = NDArray[np.float64]
 
 _AT_ONCE: Final = 500
 """Labellings that are looked at together: keeps the memory small."""
+_POLISH: Final = 2.0
+"""First move of a corner that is polished, in pixels of the relief."""
+_POLISH_SAMPLES: Final = 60
 _OUTLINE: Final = 0.5
 """What the outline of the screen counts, relative to its lines."""
 
@@ -31,14 +34,12 @@ class Labelling:
     """(rows, columns) from 0, no line, to 1."""
     grid: PrintedGrid
 
-    def matrices(self, corner_pixels: Array) -> Array:
-        """Matrices (n, 3, 3) that take the outermost crossings to pixels (n, 4, 2).
+    def matrices(self, corner_pixels: Array, corner_places: Array) -> Array:
+        """Matrices (n, 3, 3) that take four places (4, 2) in m to pixels (n, 4, 2).
 
-        The crossings are in the order (first u, first v), (last u, first v), (first u, last v),
-        (last u, last v). NaN where a labelling folds the screen.
+        NaN where a labelling folds the screen.
         """
-        u, v = self._lines
-        places = [(a, b) for b in (v[0], v[-1]) for a in (u[0], u[-1])]
+        places = corner_places / self.grid.pitch
         equations = np.zeros((len(corner_pixels), 8, 8))
         for n, (a, b) in enumerate(places):
             x, y = corner_pixels[:, n].T
@@ -51,6 +52,28 @@ class Labelling:
         eight[flat] = np.nan
         ones = np.ones((len(eight), 1))
         return np.concatenate([eight, ones], axis=1).reshape(-1, 3, 3)
+
+    def polished(self, corner_pixels: Array, corner_places: Array) -> tuple[float, Array]:
+        """Move four corners (4, 2) a little to where the agreement is best; gives it and them."""
+
+        def disagreement(x: Array) -> float:
+            matrices = self.matrices(x.reshape(1, 4, 2), corner_places)
+            return -float(self.agreement(matrices, _POLISH_SAMPLES)[0])
+
+        start = corner_pixels.ravel()
+        around = np.vstack([start, start + _POLISH * np.eye(8)])
+        found = optimize.minimize(
+            disagreement, start, method="Nelder-Mead",
+            options={"initial_simplex": around, "maxfev": 200, "xatol": 0.1, "fatol": 1e-3},
+        )  # fmt: skip
+        return -float(found.fun), np.asarray(found.x).reshape(4, 2)
+
+    def pixels(self, matrices: Array, places: Array) -> Array:
+        """Pixels (n, p, 2) of places (p, 2) in m."""
+        whole = np.column_stack([places / self.grid.pitch, np.ones(len(places))])
+        seen = np.einsum("nxy,py->npx", matrices, whole)
+        at: Array = seen[..., :2] / seen[..., 2:]
+        return at
 
     def shifted(self, matrix: Array) -> Array:
         """Matrices (8, 3, 3) of the labellings that are off by one line, each way and aslant."""

@@ -22,7 +22,7 @@ _EDGE: Final = 0.05
 """Lines nearer than this to the edge of the screen, in pitches, may not be printed."""
 _REACH: Final = 0.22
 """How far beside its expected place a line is looked for, in pitches."""
-_CLEAR: Final = 5.0
+_CLEAR: Final = 3.0
 """A line's contrast over noise from which a crossing counts."""
 _SAMPLES: Final = 48
 """Samples across the place where a line is looked for, and along it."""
