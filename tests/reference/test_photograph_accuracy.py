@@ -94,7 +94,12 @@ def test_a_tilted_screen_costs_little(turn, tilt):
     assert np.sqrt(np.mean(pixel_errors(line, camera) ** 2)) < 0.3
 
 
-@pytest.mark.parametrize("conditions", [CLEAN, NOISY, DIM], ids=["clean", "noisy", "dim"])
+CLEAN_PNG = replace(CLEAN, jpeg_quality=None)
+
+
+@pytest.mark.parametrize(
+    "conditions", [CLEAN, CLEAN_PNG, NOISY, DIM], ids=["clean", "clean PNG", "noisy", "dim"]
+)
 def test_the_stated_uncertainty_of_points_is_the_scatter_over_seeds(conditions):
     # The normalised error of a right uncertainty has a standard deviation of 1.
     ratios = []
