@@ -9,6 +9,18 @@ from contextlib import contextmanager, suppress
 from pathlib import Path
 
 
+def write_whole(path: Path, content: bytes) -> None:
+    """Write a file in one step; see `new_whole`.
+
+    Raises
+    ------
+    OSError
+        The file cannot be written; nothing has changed.
+    """
+    with new_whole(path) as temporary, temporary.open("xb") as file:
+        file.write(content)
+
+
 @contextmanager
 def new_whole(path: Path) -> Iterator[Path]:
     """Give a place beside a file to write at, which becomes that file when all went well.
@@ -20,46 +32,6 @@ def new_whole(path: Path) -> Iterator[Path]:
     ------
     OSError
         The file cannot be written; nothing has changed, nor has it where the writing itself fails.
-    """
-    target = path.resolve()
-    temporary = target.with_name(f".{secrets.token_hex(8)}.part")
-    try:
-        yield temporary
-        with temporary.open("rb+") as file:
-            os.fsync(file.fileno())
-        if target.exists():
-            temporary.chmod(target.stat().st_mode)
-        temporary.replace(target)
-    except BaseException:
-        with suppress(OSError):
-            temporary.unlink()
-        raise
-
-
-def write_whole(path: Path, content: bytes) -> None:
-    """Write a file in one step; see `written_whole`.
-
-    Raises
-    ------
-    OSError
-        The file cannot be written; nothing has changed.
-    """
-    with written_whole(path) as temporary, temporary.open("xb") as file:
-        file.write(content)
-
-
-@contextmanager
-def written_whole(path: Path) -> Iterator[Path]:
-    """Give a place beside a file's own to write to; what stands there in the end becomes the file.
-
-    An older file of that name stays as it was until then, and keeps its permissions; a link is
-    followed. Where the writing fails or is given up, nothing has changed and nothing is left.
-    Two programs may do this at once.
-
-    Raises
-    ------
-    OSError
-        The file cannot be written.
     """
     target = path.resolve()
     temporary = target.with_name(f".{secrets.token_hex(8)}.part")

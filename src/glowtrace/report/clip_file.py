@@ -7,7 +7,7 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from glowtrace.disk import written_whole
+from glowtrace.disk import new_whole
 from glowtrace.report.clip import Clip, Pixels
 from glowtrace.report.clip_encoding import write_gif, write_mp4
 from glowtrace.report.output import refusal, require_ending
@@ -54,7 +54,7 @@ def save_clip(
     write = write_mp4 if ending == ".mp4" else write_gif
     frames = _frames(clip, progress or _tell_nobody, cancelled or _never)
     try:
-        with written_whole(path) as temporary, closing(frames):
+        with new_whole(path) as temporary, closing(frames):
             write(temporary, clip, frames)
     except _Cancelled:
         return False

@@ -1,4 +1,4 @@
-"""A trace in the light of its room as a picture file: rendered finely, with the lines of the screen."""
+"""A trace in the light of its room as a picture file: rendered finely, with the lines on top."""
 
 from __future__ import annotations
 

@@ -14,14 +14,16 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
-from glowtrace.web.explaining.reception import ExplainingReception
-from glowtrace.web.faulting.reception import FaultingReception
-from glowtrace.web.handing.reception import HandingReception
-from glowtrace.web.lighting.reception import LightingReception
-from glowtrace.web.measuring.reception import MeasuringReception
-from glowtrace.web.planning.reception import PlanningReception
+from glowtrace.web.explaining.reception import receive_explaining
+from glowtrace.web.faulting.reception import receive_faulting
+from glowtrace.web.handing.reception import receive_handing
+from glowtrace.web.lighting.reception import receive_lighting
+from glowtrace.web.measuring.photograph_files import PhotographFiles
+from glowtrace.web.measuring.reception import receive_measuring
+from glowtrace.web.planning.reception import receive_planning
 from glowtrace.web.preparation import receive_preparation
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
+from glowtrace.web.reception import Reception
 from glowtrace.web.table import Table
 
 FIRST_PORT: Final = 8480
@@ -157,12 +159,14 @@ class _Reception:
         app.add_static_files("/glowtrace", STATIC)
         app.on_startup(lambda: rack.build(rack.bench(first)))
         ui.page("/", title="Glowtrace")(self.receive)
-        PlanningReception(rack, first, HEAD)
-        measuring = MeasuringReception(rack, first, HEAD)
-        FaultingReception(rack, first, HEAD, measuring.files)
-        LightingReception(rack, first, HEAD)
-        ExplainingReception(rack, first, HEAD)
-        HandingReception(rack, first, HEAD)
+        reception = Reception(rack, first, HEAD)
+        photographs = PhotographFiles()
+        receive_planning(reception)
+        photograph_styles = receive_measuring(reception, photographs)
+        receive_faulting(reception, photographs, photograph_styles)
+        receive_lighting(reception)
+        receive_explaining(reception)
+        receive_handing(reception)
 
     def receive(self, request: Request) -> None:
         """Build the page for a visitor, as its address tells."""

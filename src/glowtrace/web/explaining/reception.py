@@ -3,42 +3,12 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Final
-
-from nicegui import app, background_tasks, context, ui
-from starlette.requests import Request
 
 from glowtrace.web.explaining.explain_page import ExplainPage
-from glowtrace.web.frame import receive_frame
-from glowtrace.web.rack import Rack
-from glowtrace.web.steps import STEPS
-
-PATH: Final = "/explain"
-STATIC: Final = Path(__file__).parent / "static"
-STYLE: Final = '<link rel="stylesheet" href="/glowtrace-explaining/explaining.css">'
+from glowtrace.web.reception import Reception, styles_of
 
 
-class ExplainingReception:
-    """Registers the page, and builds it as its address tells.
-
-    Parameters
-    ----------
-    rack
-        The benches.
-    first
-        Place of the bench that is taken where an address tells none.
-    head
-        HTML for the head of the page.
-    """
-
-    def __init__(self, rack: Rack, first: str, head: str) -> None:
-        self._rack, self._first, self._head = rack, first, head + STYLE
-        app.add_static_files("/glowtrace-explaining", STATIC)
-        ui.page(PATH, title=f"{STEPS[PATH]} – Glowtrace")(self._receive)
-
-    def _receive(self, request: Request) -> None:
-        ui.add_head_html(self._head)
-        frame = receive_frame(self._rack, self._first, PATH, request)
-        page = ExplainPage(frame, request.query_params)
-        task = background_tasks.create(page.run(), name="explain")
-        context.client.on_delete(task.cancel)
+def receive_explaining(reception: Reception) -> None:
+    """Register the page."""
+    styles = styles_of(Path(__file__).parent, ["explaining"])
+    reception.register("/explain", ExplainPage, styles)
