@@ -39,12 +39,13 @@ def meter_words(readings: Table) -> tuple[str, ...]:
 
 
 def _meters(readings: Table) -> Iterator[str]:
-    told = set()
+    told: set[str] = set()
     for column in readings.columns:
         meter, made = column.meter or column.name, readings.instrument(column.name)
-        if (meter, made) not in told and made != Instrument():
-            told.add((meter, made))
-            yield f"{meter.replace('_', ' ')}: {_meter_words(made, column)}"
+        words = f"{meter.replace('_', ' ')}: {_meter_words(made, column)}"
+        if words not in told and made != Instrument():
+            told.add(words)
+            yield words
 
 
 def _meter_words(made: Instrument, column: Column) -> str:
