@@ -137,7 +137,7 @@ def test_constants_of_the_tube_are_reported_without_a_comparison():
     tube = experiment(ready_made("fine-beam bulb"), made, known=known)
     content = build_measurement_report(tube, tube.fit())
     assert content.title == "Measurement: coil constant"
-    assert content.conclusion[0].startswith("coil constant = 0.0007")
+    assert content.conclusion[0].startswith("coil constant = 77")
     assert not any("CODATA" in sentence for sentence in content.conclusion)
 
 
@@ -259,8 +259,8 @@ def test_charts_lie_over_the_reading_that_varies_most():
     ("text", "words"),
     [
         (quantity_text(math.nan, "V"), "–"),
-        (quantity_text(7.79e-4, "T/A", 3), "0.000779 T/A"),
-        (measurement_text(7.793e-4, 4e-6, "T/A"), "0.000779(4) T/A"),
+        (quantity_text(7.79e-4, "T/A", 3), "779 µT/A"),
+        (measurement_text(7.793e-4, 4e-6, "T/A"), "779(4) µT/A"),
         (measurement_text(0.0066, 1.13, "V"), "6.6 mV ± 1.1 V"),
         (measurement_text(3.0, 0.0, "V"), "3.000 V"),
     ],
