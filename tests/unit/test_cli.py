@@ -69,6 +69,16 @@ def refused(result: tuple[int, str, str]) -> str:
         "settings open",
         "settings rename",
         "settings delete",
+        "faults",
+        "light",
+        "clip",
+        "worksheet",
+        "explain",
+        "readings",
+        "photograph",
+        "calibration",
+        "calibration make",
+        "logbook",
     ],
 )
 def test_every_command_has_help(command):

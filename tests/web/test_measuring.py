@@ -129,6 +129,8 @@ def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[...,
     first.fill("77")
     first.press("Enter")
     expect(page.locator(".cells-size").first).to_be_visible(timeout=PATIENCE)
+    kept = "Object.values(localStorage).some((text) => text.includes('77'))"
+    page.wait_for_function(kept, timeout=PATIENCE)
     page.go_back()
     page.get_by_role("link", name="Open the readings").click()
     expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)

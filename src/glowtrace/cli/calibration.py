@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from glowtrace.store.calibrations import KeptCalibration
 
 calibration_commands = typer.Typer(
-    help="A tube's effective plate and coil factors: measured once, kept with its bench, reused.",
+    help="A tube's plate and coil factors, kept with its bench.",
 )
 
 MAKE_EXAMPLES = """Examples:
@@ -59,9 +59,10 @@ def make(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Find how strongly a tube's plates and coils act, with e/m as accepted, and keep that.
+    """Find a tube's plate and coil factors, and keep them.
 
-    Plates only gives the plate factor; coils only, circles and axial foci the coil factor.
+    How strongly its plates and coils act follows from readings with e/m as accepted. Plates only
+    gives the plate factor; coils only, circles and axial foci the coil factor.
     """
     from glowtrace.report.output import require_ending, write_output
 
@@ -112,7 +113,7 @@ def list_calibrations(
     ] = None,
     as_json: AsJson = False,
 ) -> None:
-    """List the calibrations that are kept for a bench, the one measured last first."""
+    """List the calibrations kept for a bench, newest first."""
     from glowtrace.store import open_store
 
     found = None if bench is None else find_bench(bench)

@@ -91,9 +91,9 @@ def clip(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Make a clip of a demonstration: MP4 (H.264 with a captions track) or GIF.
+    """Make a clip of a demonstration: MP4 or GIF.
 
-    Ctrl + C stops it, and no file is left then.
+    MP4 is H.264 with a captions track. Ctrl + C stops it, and no file is left then.
     """
     from glowtrace.report.clip import ClipForm
     from glowtrace.report.clip_file import CLIP_ENDINGS, save_clip

@@ -70,9 +70,11 @@ def explain(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Explain the trace: forces, energies, moving along, causes, wrong accounts.
+    """Explain the trace: forces, energies, causes.
 
-    One electron is followed, and everything is computed for the bench at these settings.
+    One electron is followed, also as somebody sees it who moves along with the drift. Every
+    difference from the textbook and every cause of the width has its share, and wrong accounts
+    that are often told are judged, all by what is computed for the bench at these settings.
     """
     found = find_bench(bench)
     settings = options.choose(found)

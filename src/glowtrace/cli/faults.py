@@ -98,7 +98,7 @@ def faults(
     ] = 32,
     as_json: AsJson = False,
 ) -> None:
-    """Rank the causes of a wrong picture, and say which check tells them apart.
+    """Rank what may be wrong, and name the next check.
 
     The settings are those that knobs and meters show. Where none of the faults explains what is
     seen, the exit code is 1. Before any lead is touched: high tension off and discharged.

@@ -46,10 +46,11 @@ def light(
     ] = "room",
     as_json: AsJson = False,
 ) -> None:
-    """Tell whether the trace can be seen, in the room and on camera, why, and what to change.
+    """Tell whether the trace can be seen, and why not.
 
-    A model of orders of magnitude: every answer says within what factor it stands. Where the last
-    row probably does not see the trace, the exit code is 1.
+    For eyes in the last row and for a camera, with what to change in the room, at the supply and
+    on the camera. A model of orders of magnitude: every answer says within what factor it
+    stands. Where the last row probably does not see the trace, the exit code is 1.
     """
     from glowtrace.report.output import require_ending
 

@@ -56,7 +56,10 @@ def show(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Show an entry: its bench, settings and data; or write what is attached to it."""
+    """Show an entry with its bench, settings and data.
+
+    What is attached to it can be written to a file.
+    """
     from glowtrace.report.output import write_output
     from glowtrace.store import open_store
 
@@ -94,7 +97,10 @@ def withdraw(
     entry: EntryName,
     reason: Annotated[str, typer.Option(metavar="TEXT", help="Why; kept with it.")] = "",
 ) -> None:
-    """Mark an entry as withdrawn, for good: it stays, but is no longer listed or offered."""
+    """Mark an entry as withdrawn, for good.
+
+    It stays, but is no longer listed or offered.
+    """
     from glowtrace.store import open_store
 
     with open_store() as store:
@@ -107,7 +113,10 @@ def export_entries(
     file: Annotated[Path, typer.Argument(show_default=False, help="The file to write.")],
     overwrite: Overwrite = False,
 ) -> None:
-    """Write the whole logbook into one file, every version and every photograph."""
+    """Write the whole logbook into one file.
+
+    Every version and every photograph goes with it.
+    """
     from glowtrace.store import open_store
 
     require_new(file, overwrite)
@@ -123,7 +132,10 @@ def export_entries(
 def import_entries(
     file: Annotated[Path, typer.Argument(show_default=False, help="A logbook file.")],
 ) -> None:
-    """Add what a logbook file holds; what is here already stays as it is."""
+    """Add what a logbook file holds.
+
+    What is here already stays as it is.
+    """
     from glowtrace.store import open_store
 
     with open_store() as store:

@@ -68,10 +68,10 @@ def readings(
     meters: Meters = None,
     overwrite: Overwrite = False,
 ) -> None:
-    """Write an empty table of readings to fill in, with a column for each quantity.
+    """Write an empty table of readings to fill in.
 
-    What the instruments are good for stands at its top, to be changed there; the values are
-    usual ones unless they are told.
+    It has a column for each quantity of the method. What the instruments are good for stands at
+    its top, to be changed there; the values are usual ones unless they are told.
     """
     from glowtrace.report.output import require_ending, write_output
 

@@ -51,10 +51,10 @@ def worksheet(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Write worksheets with the bench's own numbers, and worked answers.
+    """Write worksheets on a bench, with worked answers.
 
-    The same bench, level and seed give the same sheets. Each sheet has its number in its head;
-    the answers have the same number.
+    The numbers are the bench's own. The same bench, level and seed give the same sheets. Each
+    sheet has its number in its head; the answers have the same number.
     """
     from glowtrace.report.output import require_ending, write_output
 

@@ -47,11 +47,12 @@ def parabola_height(
     >>> f"{1e3 * parabola_height(0.1, speed_from_voltage(2500.0), -500 / 0.05):.2f}"
     '10.02'
     """
-    bend = _bend(speed, E_y, specific_charge)
-    if bend == 0:
-        return 0 * x
-    # cosh s - 1 = 2 sinh^2(s / 2) keeps the smallest deflection exact.
-    height: Number = -2 * SPEED_OF_LIGHT / (speed * bend) * np.sinh(bend * x / 2) ** 2
+    half = _bend(speed, E_y, specific_charge) * x / 2
+    # (cosh 2s - 1) / b = x sinh(s) sinh(s)/s with s = b x / 2: exact for the smallest deflection,
+    # and no division by a field of zero or next to it.
+    nonzero = np.where(half == 0, 1.0, half)
+    ratio = np.where(half == 0, 1.0, np.sinh(nonzero) / nonzero)[()]
+    height: Number = -SPEED_OF_LIGHT / speed * x * np.sinh(half) * ratio
     return height
 
 
