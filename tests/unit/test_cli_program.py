@@ -36,6 +36,8 @@ def test_help_is_quick_because_nothing_heavy_is_loaded():
 
 def test_stopping_with_ctrl_c_is_one_line_and_130():
     code = (
+        # A shell that runs the tests in the background has its children ignore Ctrl + C.
+        "import signal; signal.signal(signal.SIGINT, signal.default_int_handler)\n"
         "import glowtrace.cli, glowtrace.cli.bench as b, time\n"
         "def slow(_):\n    print('running', flush=True)\n    time.sleep(90)\n"
         "b.find_bench = slow\n"
