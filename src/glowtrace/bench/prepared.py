@@ -78,11 +78,16 @@ class PreparedBench:
         return bench_view(self.bench)
 
     @cached_property
-    def _walls(self) -> tuple[Obstacles, tuple[str, ...]]:
+    def _named_walls(self) -> tuple[Obstacles, tuple[str, ...]]:
         return bench_obstacles(self.bench)
 
     @property
-    def _longest(self) -> float:
+    def walls(self) -> Obstacles:
+        """What electrons can end on."""
+        return self._named_walls[0]
+
+    @property
+    def longest(self) -> float:
         """Length of path in m after which an electron is given up.
 
         In gas that is once round the largest circle in the glass: on its way an electron has lost
@@ -95,7 +100,7 @@ class PreparedBench:
     @property
     def end_names(self) -> tuple[str, ...]:
         """Names of what an electron can end on."""
-        return self._walls[1]
+        return self._named_walls[1]
 
     def field(self, settings: Settings, model: Model = "bench") -> Field:
         """Give the fields that electrons fly through at these settings."""
@@ -161,10 +166,10 @@ class PreparedBench:
             return self._dark(settings, electrons, seed, model)
         rows = 1 if view.kind == "end face" else min(200, max(20, electrons // 25))
         if view.kind == "gas glow":
-            rows = math.ceil(self._longest / _STATION_SPACING)
+            rows = math.ceil(self.longest / _STATION_SPACING)
         bundle = fly_bundle(
             self.field(settings, model),
-            self._walls[0],
+            self.walls,
             self.source(settings),
             view.plane,
             electrons=electrons,
@@ -175,7 +180,7 @@ class PreparedBench:
             keep_landings=electrons if electrons <= 20_000 else 0,
             keep_paths=paths,
             station_spacing=_STATION_SPACING,
-            longest=self._longest,
+            longest=self.longest,
         )
         return self._picture(bundle, settings, seed, model)
 
@@ -189,15 +194,15 @@ class PreparedBench:
         if not leaves:
             return _ray_at_rest(model)
         whole = fly_electrons(
-            field, self._walls[0], start[None], stations=400,
-            station_spacing=self._longest / 398, longest=self._longest,
+            field, self.walls, start[None], stations=400,
+            station_spacing=self.longest / 398, longest=self.longest,
         )  # fmt: skip
         flown = _used(whole.paths[0])
         length = float(np.linalg.norm(np.diff(flown[:, :3], axis=0), axis=1).sum())
         spacing = max(length / max(samples - 2, 1), 1e-6)
         flight = fly_electrons(
-            field, self._walls[0], start[None], stations=samples, station_spacing=spacing,
-            longest=self._longest,
+            field, self.walls, start[None], stations=samples, station_spacing=spacing,
+            longest=self.longest,
         )  # fmt: skip
         path = _used(flight.paths[0])
         momentum = path[:, 3:6]

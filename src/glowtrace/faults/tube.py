@@ -16,9 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import fly_bundle
-from glowtrace.beam.obstacles import Obstacles
 from glowtrace.beam.source import Source
-from glowtrace.bench.layout import bench_obstacles, bench_windings, field_problem
+from glowtrace.bench.layout import bench_windings, field_problem
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
@@ -99,13 +98,13 @@ class FaultyTube:
         view = self.prepared.view
         pixel = _COARSE_PIXELS * view.plane.pixel
         u0, v0, u1, v1 = view.rectangle
-        longest = self._longest
+        longest = self.prepared.longest
         in_gas = math.ceil(longest / _STATION_SPACING)
         rows = {"end face": 1, "sheet": _COLUMNS, "gas glow": in_gas}[view.kind]
         electrons = _ELECTRONS[view.kind]
         bundle = fly_bundle(
             self.field(condition),
-            self._walls,
+            self.prepared.walls,
             self._source(condition, settings),
             view.plane._replace(pixel=pixel),
             electrons=electrons,
@@ -128,16 +127,6 @@ class FaultyTube:
         energy = condition.accelerating_voltage / settings.accelerating_voltage
         light = condition.emission * (1.0 if view.kind == "gas glow" else energy)
         return _seen(condition, points, self.reach, width, light)
-
-    @cached_property
-    def _walls(self) -> Obstacles:
-        return bench_obstacles(self.bench)[0]
-
-    @property
-    def _longest(self) -> float:
-        if self.prepared.view.kind == "gas glow":
-            return 2.0 * math.pi * float(self.bench.envelope.radius)
-        return 1.0
 
     def _source(self, condition: Condition, settings: Settings) -> Source:
         usual = self.prepared.source(settings)

@@ -19,7 +19,7 @@ BENCH = "bench"
 def to_query(place: str, settings: Settings) -> str:
     """Give the query: the bench's place and every setting that is not at its default."""
     changed = settings.model_dump(exclude_defaults=True)
-    return urlencode({BENCH: place, **{name: _text(value) for name, value in changed.items()}})
+    return urlencode({BENCH: place, **{name: value_text(value) for name, value in changed.items()}})
 
 
 def from_query(query: Mapping[str, str]) -> tuple[str | None, Settings | None]:
@@ -34,7 +34,7 @@ def from_query(query: Mapping[str, str]) -> tuple[str | None, Settings | None]:
     if "accelerating_voltage" not in told:
         return query.get(BENCH), None
     try:
-        settings = Settings.model_validate({name: _value(text) for name, text in told.items()})
+        settings = Settings.model_validate({name: read_value(text) for name, text in told.items()})
     except ValidationError as error:
         problems = [
             Problem(str(one["loc"][0]), f'"{one["input"]}"', "set it on the page instead")
@@ -44,11 +44,13 @@ def from_query(query: Mapping[str, str]) -> tuple[str | None, Settings | None]:
     return query.get(BENCH), settings
 
 
-def _text(value: object) -> str:
+def value_text(value: object) -> str:
+    """Write a value for an address."""
     return str(value).lower() if isinstance(value, bool) else str(value)
 
 
-def _value(text: str) -> object:
+def read_value(text: str) -> object:
+    """Read a value of an address: a truth, a number, or else the text itself."""
     if text in ("true", "false"):
         return text == "true"
     try:

@@ -7,6 +7,7 @@ from typing import Any, Final
 
 from glowtrace.bench.checking import check
 from glowtrace.light.scene import Scene
+from glowtrace.web.address import read_value, value_text
 
 LIGHT: Final = "light."
 _SUBJECT: Final = "the page’s address"
@@ -34,7 +35,7 @@ def read_scene(query: Mapping[str, str]) -> Scene:
                 if not isinstance(node.get(parent), dict):
                     node[parent] = {}
                 node = node[parent]
-            node[name] = _value(text)
+            node[name] = read_value(text)
     return check(Scene, data, _SUBJECT)
 
 
@@ -43,13 +44,4 @@ def _flat(prefix: str, data: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
         if isinstance(value, Mapping):
             yield from _flat(f"{prefix}{name}.", value)
         else:
-            yield prefix + name, str(value).lower() if isinstance(value, bool) else str(value)
-
-
-def _value(text: str) -> object:
-    if text in ("true", "false"):
-        return text == "true"
-    try:
-        return float(text)
-    except ValueError:
-        return text
+            yield prefix + name, value_text(value)
