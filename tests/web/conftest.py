@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator
 
 import pytest
-from playwright.sync_api import Browser, Playwright, sync_playwright
-from visitor import Bench, Server
+from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
+from visitor import PATIENCE, Bench, Server
 
 CHROMIUM = "/usr/bin/chromium"
 QUIET = ["--no-sandbox", "--disable-background-networking", "--disable-sync"]
@@ -67,3 +67,23 @@ def open_bench(browser: Browser, server: Server) -> Iterator[Callable[..., Bench
 def bench(open_bench: Callable[..., Bench]) -> Bench:
     """The page with the bench that stands on the table first."""
     return open_bench()
+
+
+@pytest.fixture
+def context(browser: Browser) -> Iterator[BrowserContext]:
+    context = browser.new_context(viewport={"width": 1400, "height": 900})
+    context.set_default_timeout(PATIENCE)
+    yield context
+    context.close()
+
+
+@pytest.fixture
+def open_at(context: BrowserContext, server: Server) -> Callable[[str], Bench]:
+    """Open a page of its own by path and query."""
+
+    def open_it(address: str) -> Bench:
+        bench = Bench(context.new_page())
+        bench.page.goto(server.address + address)
+        return bench
+
+    return open_it

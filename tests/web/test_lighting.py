@@ -7,37 +7,17 @@ that says "surely" makes it so, and a lamp flickers at twice the mains frequency
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from urllib.parse import parse_qs, urlparse
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Locator, Page, expect
+from playwright.sync_api import BrowserContext, Locator, Page, expect
 from visitor import PATIENCE, Bench, Server
 
 pytestmark = pytest.mark.browser
 
 TUBE = "bench=ready-made/deflection tube&accelerating_voltage=3000&plate_voltage=900"
 WEAK = f"{TUBE}&light.beam_current=2e-6&light.room.illuminance=400.0"
-
-
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    context = browser.new_context(viewport={"width": 1400, "height": 900})
-    context.set_default_timeout(PATIENCE)
-    yield context
-    context.close()
-
-
-@pytest.fixture
-def open_at(context: BrowserContext, server: Server) -> Callable[[str], Bench]:
-    """Open a page of its own by path and query."""
-
-    def open_it(address: str) -> Bench:
-        bench = Bench(context.new_page())
-        bench.page.goto(server.address + address)
-        return bench
-
-    return open_it
 
 
 def _verdict(page: Page, where: str = "In the room") -> Locator:

@@ -7,11 +7,11 @@ physics), and what is not within a rating is refused with the rating's own words
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from urllib.parse import parse_qs, urlparse
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Page, expect
+from playwright.sync_api import BrowserContext, Page, expect
 from visitor import PATIENCE, Bench, Server
 
 pytestmark = pytest.mark.browser
@@ -22,26 +22,6 @@ CROSSED = (
 )
 BEYOND = f"{TUBE}&accelerating_voltage=6000"
 PAGES = ("plan", "outcomes", "wiring", "safety", "sheet")
-
-
-@pytest.fixture
-def context(browser: Browser) -> Iterator[BrowserContext]:
-    context = browser.new_context(viewport={"width": 1400, "height": 900})
-    context.set_default_timeout(PATIENCE)
-    yield context
-    context.close()
-
-
-@pytest.fixture
-def open_at(context: BrowserContext, server: Server) -> Callable[[str], Bench]:
-    """Open a page of its own by path and query."""
-
-    def open_it(address: str) -> Bench:
-        bench = Bench(context.new_page())
-        bench.page.goto(server.address + address)
-        return bench
-
-    return open_it
 
 
 def _go_to(page: Page, step: str) -> None:
