@@ -51,7 +51,7 @@ def test_one_thread_and_two_give_the_same_bits(deflection_tube, seed, coil):
     settings = Settings(accelerating_voltage=3000.0, plate_voltage=500.0, coil_current=coil)
     bundles = [
         fly_bundle(
-            deflection_tube.field(settings), deflection_tube._walls[0],
+            deflection_tube.field(settings), deflection_tube.walls,
             deflection_tube.source(settings), deflection_tube.view.plane,
             electrons=5000, seed=seed, image_shape=deflection_tube.view.image_shape, rows=50,
             end_codes=len(deflection_tube.end_names), keep_landings=100, threads=threads,
