@@ -5,13 +5,14 @@ import math
 import numpy as np
 import pytest
 
+from glowtrace.bench.flight import AXIS
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import BOLTZMANN, ELECTRON_MASS
 from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.demos.textbook import textbook_trace
 from glowtrace.explain.blend import EFFECTS, active_effects, blended_path
 from glowtrace.explain.differences import find_differences
-from glowtrace.explain.followed import AXIS, followed_ray
+from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.orders import share_out
 from glowtrace.explain.spread import find_spread
 

@@ -14,12 +14,13 @@ import json
 import numpy as np
 import pytest
 
+from glowtrace.bench.flight import Start
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.accounts import wrong_accounts
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame
 from glowtrace.explain.explanation import explain
-from glowtrace.explain.followed import Start, followed_ray
+from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.path_table import COLUMNS, path_table
 from glowtrace.report.explanation_record import explanation_record
 from glowtrace.web.explaining.message import stage_message
@@ -86,7 +87,9 @@ def test_places_of_a_turn_back(deflection_tube):
     lowest = trace.mark("Lowest point")
     assert lowest is not None
     now = trace.instant(lowest.at)
-    assert now.position[1] == pytest.approx(trace.ray.position[:, 1].min(), abs=2e-6)
+    # The lowest of the points lies beside it, and no lower.
+    lowest_point = trace.ray.position[:, 1].min()
+    assert lowest_point - 1e-5 < now.position[1] <= lowest_point
     # Level there, but not at rest; the magnetic force goes with the speed and is not zero.
     assert abs(now.velocity[1]) < 1e-6 * trace.account.speed[0]
     assert now.velocity[0] > 0.05 * trace.account.speed[0]

@@ -68,11 +68,6 @@ class Source(NamedTuple):
     """Whether the plates hang on the accelerating supply, and so ripple in step with it."""
 
 
-def thread(source: Source) -> Source:
-    """Give the source without size and spread: the beam's axis."""
-    return Source(source.accelerating_voltage, 0.0, 0.0, False, 0.0, 0.0, 0.0, 0.0, 0.0, 0.0, False)
-
-
 def sequence_shifts(seed: int) -> Array:
     """Give the shifts (10,) that a seed puts on the sequence."""
     return np.random.default_rng(seed).random(len(_STRIDES))

@@ -10,9 +10,10 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.beam.bundle import Bundle, fly_bundle, fly_electrons, starts_inside
+from glowtrace.beam.bundle import Bundle, fly_bundle
 from glowtrace.beam.obstacles import Obstacles
-from glowtrace.beam.source import Source, emit, sequence_shifts, thread
+from glowtrace.beam.source import Source
+from glowtrace.bench.flight import follow, leave
 from glowtrace.bench.ideal import ideal_fields
 from glowtrace.bench.layout import (
     View,
@@ -24,9 +25,8 @@ from glowtrace.bench.layout import (
 from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import SPEED_OF_LIGHT
 from glowtrace.fields.earth import earth_flux_density
-from glowtrace.fields.interpolation import Field, fields_at, uniform_field
+from glowtrace.fields.interpolation import Field, uniform_field
 from glowtrace.fields.maps import FieldMap, Progress, load_or_build
 
 Array = NDArray[np.float64]
@@ -187,37 +187,10 @@ class PreparedBench:
     def central_ray(self, settings: Settings, *, model: Model = "bench", samples: int = 200) -> Ray:
         """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
         field = self.field(settings, model)
-        start = np.zeros(6)
-        inside = starts_inside(field)
-        axis = thread(self.source(settings))
-        leaves, _, _ = emit(axis, sequence_shifts(0), 0, field, inside, start)
-        if not leaves:
-            return _ray_at_rest(model)
-        whole = fly_electrons(
-            field, self.walls, start[None], stations=400,
-            station_spacing=self.longest / 398, longest=self.longest,
+        return follow(
+            field, self.walls, self.end_names, leave(field, settings),
+            model=model, longest=self.longest, samples=samples,
         )  # fmt: skip
-        flown = _used(whole.paths[0])
-        length = float(np.linalg.norm(np.diff(flown[:, :3], axis=0), axis=1).sum())
-        spacing = max(length / max(samples - 2, 1), 1e-6)
-        flight = fly_electrons(
-            field, self.walls, start[None], stations=samples, station_spacing=spacing,
-            longest=self.longest,
-        )  # fmt: skip
-        path = _used(flight.paths[0])
-        momentum = path[:, 3:6]
-        gamma = np.sqrt(1.0 + (momentum**2).sum(axis=1) / SPEED_OF_LIGHT**2)
-        electric, flux, potential = fields_at(field, path[:, :3])
-        return Ray(
-            model,
-            path[:, 6],
-            path[:, :3],
-            momentum / gamma[:, None],
-            potential,
-            electric,
-            flux,
-            self.end_names[flight.ends[0]],
-        )
 
     def _picture(self, bundle: Bundle, settings: Settings, seed: int, model: Model) -> Picture:
         u0, v0, _, _ = self.view.rectangle
@@ -248,22 +221,3 @@ class PreparedBench:
             steps=0,
         )
         return self._picture(nothing, settings, seed, model)
-
-
-def _used(path: Array) -> Array:
-    """Give the stations that were written."""
-    return path[~np.isnan(path[:, 0])]
-
-
-def _ray_at_rest(model: Model) -> Ray:
-    nowhere = np.zeros((0, 3))
-    return Ray(
-        model,
-        np.zeros(0),
-        nowhere,
-        nowhere,
-        np.zeros(0),
-        nowhere,
-        nowhere,
-        "turned back in the gun",
-    )

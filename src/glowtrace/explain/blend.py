@@ -18,13 +18,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
+from glowtrace.bench.flight import Start
 from glowtrace.bench.ideal import IdealFields, ideal_fields
 from glowtrace.bench.layout import electrode_voltages
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
 from glowtrace.demos.walls import anode, glass
-from glowtrace.explain.followed import Start
 from glowtrace.fields.interpolation import Field, fields_at
 
 Array = NDArray[np.float64]

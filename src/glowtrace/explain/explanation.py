@@ -7,13 +7,14 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.flight import Start
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.explain.account import Account, account_of
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame, drift_frame
-from glowtrace.explain.followed import Start, followed_ray, usual_start
+from glowtrace.explain.followed import followed_ray, usual_start
 
 Array = NDArray[np.float64]
 _SAMPLES = 400

@@ -19,7 +19,6 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import fly_bundle
 from glowtrace.beam.source import Source
-from glowtrace.bench.layout import bench_obstacles
 from glowtrace.bench.model import EndFace, GasGlow, Sheet
 from glowtrace.bench.picture import Model, mean_trace
 from glowtrace.bench.prepared import PreparedBench
@@ -198,17 +197,15 @@ def _flier(
 ) -> Callable[[Source, int], Array]:
     """Give what flies a bundle from a source with a seed, and adds it up as in `Bundle.sums`."""
     view = prepared.view
-    field, walls = prepared.field(settings, model), bench_obstacles(prepared.bench)[0]
+    field = prepared.field(settings, model)
     rows = 1 if view.kind == "end face" else _ROWS
-    longest = 1.0
     if view.kind == "gas glow":
-        longest = 2.0 * math.pi * prepared.bench.envelope.radius
-        rows = math.ceil(longest / _GAS_SPACING)
+        rows = math.ceil(prepared.longest / _GAS_SPACING)
 
     def fly(source: Source, seed: int) -> Array:
         return fly_bundle(
             field,
-            walls,
+            prepared.walls,
             source,
             view.plane,
             electrons=electrons,
@@ -217,7 +214,7 @@ def _flier(
             rows=rows,
             end_codes=len(prepared.end_names),
             station_spacing=_GAS_SPACING,
-            longest=longest,
+            longest=prepared.longest,
         ).sums
 
     return fly

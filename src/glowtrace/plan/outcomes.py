@@ -17,7 +17,6 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import starts_inside
 from glowtrace.beam.source import sequence_shifts
-from glowtrace.bench.layout import bench_obstacles
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
@@ -179,7 +178,7 @@ def _rows(
         }
     )
     field = prepared.field(unit, model)
-    walls, names = bench_obstacles(prepared.bench)
+    walls, names = prepared.walls, prepared.end_names
     source, shifts = prepared.source(settings), sequence_shifts(seed)
     inside, plane = starts_inside(field), prepared.view.plane._replace(glows=False)
 
