@@ -25,6 +25,7 @@ from glowtrace.measure.fitted import Fit
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.tube import nominal_tube
+from glowtrace.measure.watching import Cancelled, Progress
 
 FORMAT: Final = "glowtrace-calibration 1"
 
@@ -141,6 +142,8 @@ def calibrate_tube(
     known: Mapping[str, Known] | None = None,
     robust: Robust = "none",
     note: str = "",
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> CalibrationRun:
     """Find the plate and the coil factor of a tube from readings, with e/m as accepted.
 
@@ -153,7 +156,7 @@ def calibrate_tube(
         As for `experiment`; other constants known beforehand, with their uncertainties.
     date
         Of the readings.
-    robust
+    robust, progress, cancelled
         As for `fit`.
     note
         Anything worth keeping.
@@ -172,7 +175,7 @@ def calibrate_tube(
         free["coil_constant"] = FREE
     beforehand = {"specific_charge": accepted_specific_charge(), **free, **(known or {})}
     setup = set_up(apparatus, every, model=model, known=beforehand)
-    done = setup.fit(robust=robust)
+    done = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
     nominal = nominal_tube(setup.bench, model)
 
     def factor(name: str, whole: float, is_inverse: bool) -> Factor | None:

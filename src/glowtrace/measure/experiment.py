@@ -32,6 +32,7 @@ from glowtrace.measure.tube import (
     nominal_tube,
     tube_from,
 )
+from glowtrace.measure.watching import Cancelled, Progress
 
 Array = NDArray[np.float64]
 
@@ -77,9 +78,17 @@ class Experiment:
         """Give the same experiment with other readings of the same methods and meters."""
         return experiment(self.apparatus, tables, model=self.model, known=self.known)
 
-    def fit(self, *, robust: Robust = "none") -> Fit:
+    def fit(
+        self,
+        *,
+        robust: Robust = "none",
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+    ) -> Fit:
         """Fit what is free or uncertain; see `glowtrace.measure.fitting.fit`."""
-        return fit(self.series, self.parameters, robust=robust)
+        return fit(
+            self.series, self.parameters, robust=robust, progress=progress, cancelled=cancelled
+        )
 
 
 def experiment(

@@ -21,6 +21,7 @@ from glowtrace.measure.conditions import Linearised, Series, linearise
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.robust import Robust, outlying_rows, row_weights, variance_factors
+from glowtrace.measure.watching import UNWATCHED, Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 
@@ -32,6 +33,8 @@ _STEEPEST = 1e-14
 """Slope of the sum of squares that counts as level: rounding, so that changes decide."""
 _FIRST_STEP = 30.0
 """How far the search goes at first, in scales: from there it feels its way."""
+_LEFT = 0.6
+"""Part of the work that is still to be done after a round, of what was before it: roughly."""
 _OPEN = 1e-12
 """Information, relative to the largest, below which a direction counts as not determined."""
 
@@ -43,6 +46,8 @@ def fit(
     robust: Robust = "none",
     near: Fit | None = None,
     settled: float = _SETTLED,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> Fit:
     """Fit parameters to readings with errors in every variable.
 
@@ -58,14 +63,21 @@ def fit(
         A fit of like readings with the same parameters, to begin at.
     settled
         Change per round, in standard uncertainties of a parameter, that ends the fit.
+    progress
+        Called with the fraction done, which is estimated, and a few words after each round.
+    cancelled
+        Asked before each evaluation of the model whether to give up.
 
     Raises
     ------
+    GivenUpError
+        If it was cancelled.
     GlowtraceError
         If nothing is to be fitted, a row has no uncertainty at all, the readings do not determine
         the free parameters, or the model gives no value for a row.
     """
-    search = _Search(tuple(parameters))
+    watch = Watch(progress, cancelled)
+    search = _Search(tuple(parameters), watch)
     if not search.varied.any():
         allowed = "leave at least one parameter free or uncertain"
         raise GlowtraceError(str(Problem("parameters", "only exact ones", allowed)))
@@ -77,7 +89,8 @@ def fit(
     search.require_enough(linear)
     weights = [np.ones(len(each.readings)) for each in series]
     is_settled = False
-    for _ in range(_MOST_ROUNDS):
+    for number in range(_MOST_ROUNDS):
+        watch.note(1.0 - _LEFT**number, f"round {number + 1} of the fit")
         new = search.minimum(linear, weights, theta, settled)
         linear = [each.moved(new) for each in linear]
         found = [each.residuals(new) for each in linear]
@@ -93,6 +106,7 @@ def fit(
         theta = new
         if is_settled:
             break
+    watch.note(1.0, "fitted")
     rows = sum(len(each.readings) for each in series)
     fitted = tuple(
         FittedSeries(
@@ -126,6 +140,7 @@ class _Search:
     """The parameters as the search sees them: what varies, in units of typical changes."""
 
     parameters: tuple[Parameter, ...]
+    watch: Watch = UNWATCHED
 
     @property
     def start(self) -> Array:
@@ -167,6 +182,7 @@ class _Search:
             if int(n) in shared:
                 slopes[:, :, n] = shared[int(n)]
                 continue
+            self.watch.require_going()
             step = np.zeros_like(theta)
             step[n] = steps[n]
             change = linear.residuals(theta + step) - linear.residuals(theta - step)
@@ -186,6 +202,7 @@ class _Search:
             return full
 
         def residuals(x: Array) -> Array:
+            self.watch.require_going()
             full = whole(x)
             rows = [(r * e.residuals(full)).ravel() for r, e in zip(roots, linear, strict=True)]
             return np.concatenate([*rows, x[known]])

@@ -22,9 +22,12 @@ from glowtrace.measure.observing import STRAIGHT_ON, Knobs, Observation, Viewing
 from glowtrace.measure.readings import Tie
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube, nominal_tube
+from glowtrace.measure.watching import Cancelled, Progress, Watch
 
 _PHASES = 8
 _SMALL = 1e-4
+_MOST_EFFECTS = 7
+"""Effects that are counted at most, for telling how far the work is."""
 
 
 @dataclass(frozen=True)
@@ -73,6 +76,8 @@ def systematics(
     *,
     plate_tie: Tie = "symmetric",
     viewing: Viewing = STRAIGHT_ON,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> Systematics:
     """Quantify what the textbook leaves out when e/m is measured at some knobs.
 
@@ -92,9 +97,15 @@ def systematics(
         How the plates stand against the anode.
     viewing
         How the scale is read.
+    progress
+        Called with the fraction done and a few words before each effect is counted.
+    cancelled
+        Asked before each effect whether to give up.
 
     Raises
     ------
+    GivenUpError
+        If it was cancelled.
     GlowtraceError
         If nothing can be read even with all effects left out.
     """
@@ -113,10 +124,12 @@ def systematics(
     has_coils = method != "plates only"
     has_plates = method in ("plates only", "null", "turn-back")
     value = first
-    effects = []
+    effects: list[Effect] = []
+    watch = Watch(progress, cancelled)
 
     def count(name: str, says: str, result: Callable[[], float]) -> None:
         nonlocal value
+        watch.note(len(effects) / _MOST_EFFECTS, f"counting: {name}")
         try:
             new = result()
         except GlowtraceError:
@@ -159,6 +172,7 @@ def systematics(
     if viewing != STRAIGHT_ON:
         says = "the scale is read from a distance, and the trace does not lie on it"
         count("parallax", says, lambda: value * _viewed(method, real, there, knobs, viewing))
+    watch.note(1.0, "all effects counted")
     return Systematics(method, knobs, tuple(effects), seen)
 
 
