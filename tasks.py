@@ -215,7 +215,9 @@ def page(arguments: list[str]) -> int:
 
 def check(arguments: list[str]) -> int:
     set_up("dev")
-    tests = ["pytest", "--cov", "--cov-report=term:skip-covered", *arguments]
+    # A file stays whole: its tests share a served page, or fields that were computed once.
+    spread = ["-n", "auto", "--dist", "loadfile"]
+    tests = ["pytest", *spread, "--cov", "--cov-report=term:skip-covered", *arguments]
     if not set_up_debian():
         tests += ["-m", "not browser and not thorough"]
     passed = [lint_steps(), step("pytest", lambda: run(tests) == 0)]
