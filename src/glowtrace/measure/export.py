@@ -10,7 +10,7 @@ import json
 import math
 import platform
 from collections.abc import Callable, Mapping
-from dataclasses import asdict
+from dataclasses import asdict, dataclass
 from importlib.metadata import version
 from typing import Any, Final, get_args
 
@@ -56,6 +56,43 @@ def export_measurement(setup: Experiment, fit: Fit) -> str:
     return json.dumps(_plain(data), indent=2, ensure_ascii=False, allow_nan=False)
 
 
+@dataclass(frozen=True)
+class Description:
+    """What a measurement rests on, before it is fitted."""
+
+    bench: Bench
+    tables: tuple[Table, ...]
+    model: Model
+    robust: Robust
+    known: Mapping[str, Known]
+
+
+def read_measurement(text: str) -> Description:
+    """Read what a JSON text from `export_measurement` says that a measurement rests on.
+
+    Raises
+    ------
+    GlowtraceError
+        If the text is none of these; says which part is wrong.
+    """
+    try:
+        data = json.loads(text)
+        if data["format"] != FORMAT:
+            allowed = f'this program reads "{FORMAT}"'
+            raise GlowtraceError(str(Problem("format", repr(data["format"]), allowed)))
+        return Description(
+            bench_from_toml(data["bench"]["toml"]),
+            tuple(_table_from(each) for each in data["tables"]),
+            _one_of("model", data["model"], {each: each for each in get_args(Model)}),
+            _one_of("robust", data["robust"], {each: each for each in get_args(Robust)}),
+            {name: _known_from(fact) for name, fact in data["known"].items()},
+        )
+    except (ValueError, KeyError, TypeError, AttributeError) as error:
+        reason = f"without its {error}" if isinstance(error, KeyError) else f"broken: {error}"
+        given = f"a text that is {reason}"
+        raise GlowtraceError(str(Problem("measurement", given, "give one written here"))) from None
+
+
 def redo_measurement(
     text: str, *, preparing: Callable[[Bench], PreparedBench] = prepare
 ) -> tuple[Experiment, Fit]:
@@ -71,27 +108,12 @@ def redo_measurement(
     Raises
     ------
     GlowtraceError
-        If the text is none of these; says which part is wrong. Errors of the fit as in `fit`.
+        As for `read_measurement`. Errors of the fit as in `fit`.
     """
-    try:
-        data = json.loads(text)
-        if data["format"] != FORMAT:
-            allowed = f'this program reads "{FORMAT}"'
-            raise GlowtraceError(str(Problem("format", repr(data["format"]), allowed)))
-        bench = bench_from_toml(data["bench"]["toml"])
-        model: Model = _one_of("model", data["model"], {each: each for each in get_args(Model)})
-        robust: Robust = _one_of(
-            "robust", data["robust"], {each: each for each in get_args(Robust)}
-        )
-        tables = [_table_from(each) for each in data["tables"]]
-        known = {name: _known_from(fact) for name, fact in data["known"].items()}
-    except (ValueError, KeyError, TypeError, AttributeError) as error:
-        reason = f"without its {error}" if isinstance(error, KeyError) else f"broken: {error}"
-        given = f"a text that is {reason}"
-        raise GlowtraceError(str(Problem("measurement", given, "give one written here"))) from None
-    apparatus = preparing(bench) if model == "bench" else bench
-    setup = experiment(apparatus, tables, model=model, known=known)
-    return setup, setup.fit(robust=robust)
+    told = read_measurement(text)
+    apparatus = preparing(told.bench) if told.model == "bench" else told.bench
+    setup = experiment(apparatus, told.tables, model=told.model, known=told.known)
+    return setup, setup.fit(robust=told.robust)
 
 
 # ------------------------------------------------------------ out
