@@ -177,6 +177,10 @@ def test_too_little_current_asks_for_more_turns(deflection_tube):
     assert check_settings(rewound.bench, remedy.settings) == ()
     fields = type(tube.fields)(**{**vars(tube.fields), "flux": stronger})
     assert goal.is_met(PreparedBench(rewound.bench, fields, tube.earth), remedy.settings).ok
+    changed = remedy.changed(tube.bench)
+    assert changed.coils == rewound.bench.coils
+    assert changed.name == f"deflection tube, {changed.coils.turns} turns"
+    assert remedy.text in changed.notes
 
 
 def test_too_high_a_fixed_voltage_asks_for_a_lower_one(fine_beam_bulb):

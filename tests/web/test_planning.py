@@ -14,6 +14,8 @@ import pytest
 from playwright.sync_api import BrowserContext, Page, expect
 from visitor import PATIENCE, Bench, Server
 
+from glowtrace.bench.ready_made import ready_made
+
 pytestmark = pytest.mark.browser
 
 TUBE = "bench=ready-made/deflection tube"
@@ -107,6 +109,34 @@ def test_a_refusal_names_the_rating_and_loads_the_nearest(open_at: Callable[[str
     told = _query(page)
     assert float(told["accelerating_voltage"][0]) == pytest.approx(500, rel=0.05)
     assert float(told["coil_current"][0]) == pytest.approx(0.01)
+
+
+def test_a_changed_bench_is_planned_with_and_leads_back(open_at: Callable[[str], Bench]) -> None:
+    wish = "goal=full circle&aim.diameter=0.03&hold.accelerating_voltage=300"
+    page = open_at(f"plan?bench=ready-made/fine-beam bulb&{wish}").page
+    page.get_by_role("button", name="Plan with this bench").click(timeout=PATIENCE)
+    # The smaller circle asks for a stronger field: more turns give it at a current that is allowed.
+    answer = page.get_by_role("region", name="Answer 1")
+    expect(answer).to_contain_text("300 V", timeout=PATIENCE)
+    told = _query(page)
+    turns = int(re.fullmatch(r"saved/fine-beam bulb, (\d+) turns", told["bench"][0])[1])
+    assert turns > ready_made("fine-beam bulb").coils.turns
+    assert told["goal"] == ["full circle"]
+    page.reload()
+    page.get_by_role("link", name="Back to fine-beam bulb").click(timeout=PATIENCE)
+    expect(page.get_by_role("region", name="Refusal")).to_be_visible(timeout=PATIENCE)
+    assert _query(page)["bench"] == ["ready-made/fine-beam bulb"]
+    assert _query(page)["aim.diameter"] == ["0.03"]
+
+
+def test_a_search_can_be_given_up(open_at: Callable[[str], Bench]) -> None:
+    page = open_at(f"plan?{TUBE}&goal=turn-back&aim.depth=0.0082").page
+    page.wait_for_function(
+        "document.querySelector('.working progress')?.value > 0", timeout=PATIENCE
+    )
+    page.get_by_role("button", name="Cancel").click()
+    expect(page.get_by_text("Given up before it was done.")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_role("button", name="Cancel")).to_be_hidden()
 
 
 def test_goals_that_do_not_suit_are_grey_and_say_why(open_at: Callable[[str], Bench]) -> None:

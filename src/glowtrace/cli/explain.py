@@ -125,13 +125,20 @@ def _compute(
     if Part.DIFFERENCES in parts:
         from glowtrace.explain.differences import find_differences
 
-        show(None, "differences from the textbook")
-        made.differences = find_differences(prepared, settings)
+        made.differences = find_differences(
+            prepared,
+            settings,
+            progress=lambda done, words: show(done, f"differences from the textbook, {words}"),
+        )
     if Part.SPREAD in parts:
         from glowtrace.explain.spread import find_spread
 
-        show(None, "bundles without each cause of the width")
-        made.spread = find_spread(prepared, settings, model=trace.model)
+        made.spread = find_spread(
+            prepared,
+            settings,
+            model=trace.model,
+            progress=lambda done, words: show(done, f"width, cause by cause, {words}"),
+        )
     if Part.ACCOUNTS in parts:
         from glowtrace.explain.accounts import wrong_accounts
 

@@ -131,7 +131,9 @@ def make_plan(
         if isinstance(goal, str):
             return prepared, Planned((), Refusal(Binding(goal), None, None, None, ()))
         show(None, "looking for settings")
-        return prepared, plan_goal(prepared, goal, model=model, fixed=fixed, answers=answers)
+        return prepared, plan_goal(
+            prepared, goal, model=model, fixed=fixed, answers=answers, progress=show
+        )
 
 
 def take_answer(planned: Planned, number: int) -> Plan:

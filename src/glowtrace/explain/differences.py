@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.explain.blend import BlendedPath, Effect, active_effects, blended_path
 from glowtrace.explain.followed import usual_start
 from glowtrace.explain.orders import Share, share_out
@@ -81,23 +82,47 @@ class Differences:
     """(m, 3) m."""
 
 
-def find_differences(prepared: PreparedBench, settings: Settings) -> Differences | None:
+def find_differences(
+    prepared: PreparedBench,
+    settings: Settings,
+    *,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> Differences | None:
     """Attribute the shift between the textbook's trace and the bench's to its causes.
 
     What is compared: on a sheet, the height of the trace at the end of the sheet (or as far as all
     paths reach that have to be compared); in gas, how high the circle reaches; on an end face, how
     far from its middle the followed electron arrives.
 
+    Parameters
+    ----------
+    prepared, settings
+        What is looked at.
+    progress
+        Called with the fraction done and a few words before each path.
+    cancelled
+        Asked before each path whether to give up.
+
     Returns
     -------
     Differences or None
         None where no electron flies.
+
+    Raises
+    ------
+    GivenUpError
+        It was cancelled.
     """
     effects = active_effects(prepared, settings)
     start = usual_start(prepared.bench)
     paths: dict[frozenset[str], BlendedPath] = {}
+    watch = Watch(progress, cancelled)
+    # A tie is nothing without plates: of four combinations of the two, three are flown.
+    count = 2 ** len(effects) * (3 if "tie" in effects else 4) // 4
 
     def fly(on: frozenset[str]) -> float:
+        watch.note(len(paths) / count, f"path {len(paths) + 1} of {count}")
         chosen: frozenset[Effect] = frozenset(each for each in effects if each in on)
         paths[on] = blended_path(prepared, settings, chosen, start)
         return 0.0

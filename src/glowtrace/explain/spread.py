@@ -11,7 +11,8 @@ from __future__ import annotations
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import partial
+from functools import cache, partial
+from itertools import count
 from typing import Literal, NamedTuple
 
 import numpy as np
@@ -23,6 +24,7 @@ from glowtrace.bench.model import EndFace, GasGlow, Sheet
 from glowtrace.bench.picture import Model, mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.explain.orders import share_out
 
 Array = NDArray[np.float64]
@@ -106,6 +108,8 @@ def find_spread(
     model: Model = "bench",
     electrons: int | None = None,
     seeds: int = SEEDS,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> Spread | None:
     """Attribute the width of the trace to its causes.
 
@@ -122,28 +126,42 @@ def find_spread(
         Of each bundle; enough for shares good to about 1 % when left out.
     seeds
         How many bundles of other electrons are flown for each combination, 2 or more.
+    progress
+        Called with the fraction done and a few words before each bundle.
+    cancelled
+        Asked before each bundle whether to give up.
 
     Returns
     -------
     Spread or None
         None where too few electrons reach the place for a width, or it is no wider than nothing.
+
+    Raises
+    ------
+    GivenUpError
+        It was cancelled.
     """
     is_gas = isinstance(prepared.bench.screen, GasGlow)
-    count = electrons or (GAS_PATHS if is_gas else ELECTRONS)
+    each = electrons or (GAS_PATHS if is_gas else ELECTRONS)
     source = prepared.source(settings)
     if not settings.heater_on or settings.accelerating_voltage == 0.0:
         return None
-    fly = _flier(prepared, settings, model, count)
+    fly = _flier(prepared, settings, model, each)
     place = _choose_place(fly(source, 0), prepared)
     if place is None:
         return None
 
+    watch, bundles = Watch(progress, cancelled), seeds * 2 ** len(CAUSES)
+    flown = count(1)
+
+    @cache
     def variance(on: frozenset[str], seed: int) -> float:
+        number = next(flown)
+        watch.note((number - 1) / bundles, f"bundle {number} of {bundles}")
         return _variance(fly(_limit(source, on, prepared), seed), place, prepared)
 
     runs = [share_out(CAUSES, partial(variance, seed=seed)) for seed in range(seeds)]
-    nothing = np.array([variance(frozenset(), seed) for seed in range(seeds)])
-    whole = np.array([sum(share.mean for share in run) for run in runs]) + nothing
+    whole = np.array([variance(frozenset(CAUSES), seed=seed) for seed in range(seeds)])
     if not whole.min() > 0.0:
         return None
     means = np.array([[share.mean for share in run] for run in runs]) / whole[:, None]
@@ -167,7 +185,7 @@ def find_spread(
         uncertainty=_of_mean(widths),
         parts=tuple(sorted(parts, key=lambda part: -part.share)),
         interaction=float((1.0 - alone.sum(axis=1) / whole).mean()),
-        electrons=count,
+        electrons=each,
         seeds=seeds,
     )
 

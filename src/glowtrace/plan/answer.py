@@ -7,6 +7,8 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any, NamedTuple
 
+from glowtrace.bench.checking import change
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.ratings import KNOBS, settings_record
 from glowtrace.bench.settings import Settings
@@ -203,6 +205,14 @@ class Remedy:
     """New values by the dotted path of the bench file; empty where knobs alone change."""
     settings: Settings
     check: Check
+    named: str = ""
+    """What tells the changed bench from the one that it was, in two or three words."""
+
+    def changed(self, bench: Bench) -> Bench:
+        """Give the bench with this change: its name and its notes tell it from the one it was."""
+        notes = f"{bench.notes.rstrip()}\n\nAs “{bench.name}”, changed: {self.text}.".lstrip()
+        told = {"name": f"{bench.name}, {self.named}", "notes": notes}
+        return change(bench, {**self.bench_changes, **told}, "the changed bench")
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data."""

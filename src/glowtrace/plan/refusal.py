@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from itertools import count
 
 import numpy as np
 
@@ -11,6 +12,7 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Watch
 from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.plan.answer import Binding, Refusal
 from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find
@@ -28,6 +30,7 @@ def refuse(
     model: Model,
     tried: Sequence[Candidate],
     how: HowThorough,
+    watch: Watch,
 ) -> Refusal:
     """Say what stops a goal that none of the candidates tried reaches."""
     bench = prepared.bench
@@ -35,8 +38,8 @@ def refuse(
         return Refusal(Binding(_no_arrangement(bench, goal, held)), None, None, None, ())
     best = _nearest_to_allowed(bench, tried)
     binding = _binding(prepared, goal, tried, best, model)
-    nearest_goal, nearest, check = _nearest(prepared, goal, best, model)
-    changes = remedies(prepared, goal, held, model, best, binding, how)
+    nearest_goal, nearest, check = _nearest(prepared, goal, best, model, watch.stretch(0.0, 0.3))
+    changes = remedies(prepared, goal, held, model, best, binding, how, watch.stretch(0.3, 1.0))
     return Refusal(
         binding, nearest_goal, None if nearest is None else nearest.settings, check, changes
     )
@@ -106,11 +109,13 @@ def _binding(
 
 
 def _nearest(
-    prepared: PreparedBench, goal: Goal, best: Candidate, model: Model
+    prepared: PreparedBench, goal: Goal, best: Candidate, model: Model, watch: Watch
 ) -> tuple[Goal | None, Candidate | None, Check | None]:
     """Ask for less and less until it works, then for as much as works, by bisection."""
+    tries = count()
 
     def attempt(share: float) -> tuple[Goal, Candidate, Check] | None:
+        watch.note(next(tries) / (2 * _HALVINGS), "the nearest goal that works")
         easier = goal.easier(share)
         if easier is None or easier.misfit(prepared.bench) is not None:
             return None

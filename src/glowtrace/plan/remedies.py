@@ -1,7 +1,7 @@
 """Changes with which a refused goal is reached: each is tried on the changed bench.
 
 More turns scale the coils' field and their resistance exactly, so nothing has to be solved anew.
-Plates that are moved have new fields; these are computed.
+Plates that stand elsewhere, in another tube, have new fields; these are computed.
 """
 
 from __future__ import annotations
@@ -17,6 +17,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Watch
 from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.errors import BenchError
 from glowtrace.plan.answer import Binding, Remedy
@@ -29,7 +30,7 @@ HowThorough = Literal["none", "quick", "all"]
 _TO_SPARE = 1.1
 """Factor by which a remedy is made stronger than just needed."""
 _SMALLEST_GAP = 0.4
-"""Share of the gap below which moving the plates is another apparatus."""
+"""Share of the gap below which it would be another demonstration."""
 _OTHER_VOLTAGES = (0.95, 0.9, 1.1, 0.8, 0.7, 1.4, 0.6, 0.5, 2.0, 0.35, 0.2, 0.1)
 """Factors on a fixed accelerating voltage that are tried, the smallest changes first."""
 _TRIES = (1.0, 1.3, 1.8)
@@ -44,19 +45,24 @@ def remedies(
     best: Candidate,
     binding: Binding,
     how: HowThorough,
+    watch: Watch,
 ) -> tuple[Remedy, ...]:
     """Give every change found to work, the easiest first; "quick" moves no plates."""
     if how == "none":
         return ()
-    found = [*_other_accelerating_voltage(prepared, goal, held, model)]
-    found += _freed_knobs(prepared, goal, held, model)
+    first, second = watch.stretch(0.0, 0.1), watch.stretch(0.1, 0.2)
+    found = [*_other_accelerating_voltage(prepared, goal, held, model, first)]
+    found += _freed_knobs(prepared, goal, held, model, second)
     if binding.knob is None or not binding.needed or not binding.limit:
         return tuple(found)
+    watch.note(0.2, "changes of the bench that would help")
     factor = binding.needed / binding.limit
     if factor > 1.0 and binding.knob == "coil_current":
         found += _first(_more_turns(prepared, goal, model, best, factor))
     if factor > 1.0 and binding.knob == "plate_voltage" and how == "all":
-        found += _first(_closer_plates(prepared, goal, model, best, factor))
+        found += _first(
+            _closer_plates(prepared, goal, model, best, factor, watch.stretch(0.3, 0.9))
+        )
     if factor > 1.0:
         found += _first(_stronger_supply(prepared, goal, model, best, binding.knob))
     return tuple(found)
@@ -81,18 +87,20 @@ def _works(
 
 
 def _other_accelerating_voltage(
-    prepared: PreparedBench, goal: Goal, held: Mapping[str, object], model: Model
+    prepared: PreparedBench, goal: Goal, held: Mapping[str, object], model: Model, watch: Watch
 ) -> Iterator[Remedy]:
     """Try other accelerating voltages, the nearest first, where that knob is fixed."""
     given = held.get("accelerating_voltage")
     if not isinstance(given, float):
         return
     low, high, _ = usual_range(prepared.bench, "accelerating_voltage")
-    for factor in _OTHER_VOLTAGES:
+    for number, factor in enumerate(_OTHER_VOLTAGES):
+        watch.note(number / len(_OTHER_VOLTAGES), "other accelerating voltages")
         voltage = min(high, max(low, float(f"{factor * given:.1e}")))
         others = {**held, "accelerating_voltage": voltage}
         solved = solved_knobs(goal, others)
         for base in bases(prepared.bench, goal, others):
+            watch.require_going()
             works = _works(prepared, goal, base, solved, model)
             if works is not None:
                 turn = "lower" if voltage < given else "raise"
@@ -102,15 +110,17 @@ def _other_accelerating_voltage(
 
 
 def _freed_knobs(
-    prepared: PreparedBench, goal: Goal, held: Mapping[str, object], model: Model
+    prepared: PreparedBench, goal: Goal, held: Mapping[str, object], model: Model, watch: Watch
 ) -> Iterator[Remedy]:
     """Try with one fixed setting left free, other than the accelerating voltage."""
-    for name in held:
+    for number, name in enumerate(held):
+        watch.note(number / len(held), "fixed settings left free")
         if name == "accelerating_voltage":
             continue
         others = {key: value for key, value in held.items() if key != name}
         solved = solved_knobs(goal, others)
         for base in bases(prepared.bench, goal, others):
+            watch.require_going()
             works = _works(prepared, goal, base, solved, model)
             if works is not None:
                 words = name.replace("_", " ")
@@ -148,11 +158,16 @@ def _more_turns(
         works = _works(stronger, goal, start, best.solved, model)
         if works is not None:
             text = f"wind {turns} turns instead of {bench.coils.turns}{and_supply}"
-            yield Remedy(text, changes, *works)
+            yield Remedy(text, changes, *works, f"{turns} turns")
 
 
 def _closer_plates(
-    prepared: PreparedBench, goal: Goal, model: Model, best: Candidate, factor: float
+    prepared: PreparedBench,
+    goal: Goal,
+    model: Model,
+    best: Candidate,
+    factor: float,
+    watch: Watch,
 ) -> Iterator[Remedy]:
     """Try plates that stand closer: the field of a voltage grows as the gap shrinks."""
     plates = prepared.bench.plates
@@ -166,12 +181,12 @@ def _closer_plates(
     changed = _changed(prepared.bench, changes)
     if changed is None or goal.misfit(changed) is not None:
         return
-    works = _works(
-        prepare(changed), goal, _scaled(best.settings, "plate_voltage", share), best.solved, model
-    )
+    start = _scaled(best.settings, "plate_voltage", share)
+    works = _works(prepare(changed, progress=watch.note), goal, start, best.solved, model)
     if works is not None:
         closer, now = format_quantity(gap, "m"), format_quantity(plates.gap, "m")
-        yield Remedy(f"set the plates {closer} apart instead of {now}", changes, *works)
+        text = f"take a tube with plates {closer} apart instead of {now}"
+        yield Remedy(text, changes, *works, f"plates {closer} apart")
 
 
 def _stronger_supply(
@@ -186,12 +201,13 @@ def _stronger_supply(
             "supplies.coils.max_current": max(needed, supply.max_current),
             "supplies.coils.max_voltage": max(needed * bench.coils.resistance, supply.max_voltage),
         }
-        text = f"take a coil supply of {format_quantity(needed, 'A')} at " + format_quantity(
-            needed * bench.coils.resistance, "V"
-        )
+        volts = format_quantity(needed * bench.coils.resistance, "V")
+        named = f"coil supply of {format_quantity(needed, 'A')}"
+        text = f"take a {named} at {volts}"
     elif knob == "plate_voltage" and bench.supplies.plates:
         changes = {"supplies.plates.max_voltage": needed}
-        text = f"take a plate supply of {format_quantity(needed, 'V')}"
+        named = f"plate supply of {format_quantity(needed, 'V')}"
+        text = f"take a {named}"
     else:
         return
     changed = _changed(bench, changes)
@@ -200,7 +216,7 @@ def _stronger_supply(
     stronger = PreparedBench(changed, prepared.fields, prepared.earth)
     works = _works(stronger, goal, best.settings, best.solved, model)
     if works is not None:
-        yield Remedy(text, changes, *works)
+        yield Remedy(text, changes, *works, named)
 
 
 def _scaled(settings: Settings, knob: Knob, factor: float) -> Settings:

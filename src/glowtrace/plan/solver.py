@@ -11,9 +11,10 @@ from glowtrace.bench.checking import check, nearest_name
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
 from glowtrace.errors import BenchError, Problem
-from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal
+from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal, Window
 from glowtrace.plan.candidates import (
     Candidate,
     bases,
@@ -32,6 +33,8 @@ METER_ERROR: Final = 0.01
 no source."""
 _WINDOW_ELECTRONS = 160
 _GLOW_ELECTRONS = 32
+_SOLVING: Final = 0.75
+"""Part of a search that solving for the axis takes, roughly; the rest is flying whole beams."""
 
 
 def plan_goal(
@@ -43,6 +46,8 @@ def plan_goal(
     answers: int = 3,
     meter_error: float = METER_ERROR,
     remedies: HowThorough = "all",
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> Planned:
     """Find settings that reach a goal, or say why there are none.
 
@@ -65,6 +70,10 @@ def plan_goal(
     remedies
         Which changes a refusal looks for that would help. Each is computed on the changed bench;
         plates that are moved have new fields to solve, a second or more, which "quick" leaves out.
+    progress
+        Called with the fraction done, which is estimated, and a few words.
+    cancelled
+        Asked again and again whether to give up.
 
     Returns
     -------
@@ -75,24 +84,25 @@ def plan_goal(
     ------
     BenchError
         If a fixed setting has an unknown name or a senseless value.
+    GivenUpError
+        If it was cancelled.
     """
     held = _checked(fixed or {})
     reason = unsuited(goal, prepared.bench) or goal.misfit(prepared.bench)
     if reason is not None:
         return Planned((), Refusal(Binding(reason), None, None, None, ()))
+    watch = Watch(progress, cancelled)
     tried: list[Candidate] = []
-    for is_desperate in (False, True):
-        new = _candidates(prepared, goal, held, model, is_desperate)
+    for is_desperate, begin, searched in ((False, 0.0, 0.4), (True, 0.4, 0.5)):
+        search = watch.stretch(begin, searched)
+        new = _candidates(prepared, goal, held, model, search, is_desperate=is_desperate)
         tried += new
-        found = _working(prepared, goal, new, model, answers)
+        found = _working(prepared, goal, new, model, answers, search)
         if found:
-            plans: list[Plan] = []
-            for each in found:
-                near = plans[-1] if plans else None
-                plans.append(_plan(prepared, goal, each, model, meter_error, near))
-            plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
-            return Planned(tuple(plans), None)
-    return Planned((), refuse(prepared, goal, held, model, tried, remedies))
+            return Planned(_plans(prepared, goal, found, model, meter_error,
+                                  watch.stretch(searched, 1.0)), None)  # fmt: skip
+    last = watch.stretch(searched, 1.0)
+    return Planned((), refuse(prepared, goal, held, model, tried, remedies, last))
 
 
 def _checked(fixed: Mapping[str, object]) -> dict[str, object]:
@@ -115,11 +125,15 @@ def _candidates(
     goal: Goal,
     held: Mapping[str, object],
     model: Model,
+    watch: Watch,
+    *,
     is_desperate: bool,
 ) -> list[Candidate]:
     solved = solved_knobs(goal, held)
     found: list[Candidate] = []
-    for base in bases(prepared.bench, goal, held, is_desperate=is_desperate):
+    starts = tuple(bases(prepared.bench, goal, held, is_desperate=is_desperate))
+    for number, base in enumerate(starts):
+        watch.note(_SOLVING * number / len(starts), "solving for the middle of the beam")
         candidate = None
         last = next((each for each in reversed(found) if each.is_solved), None)
         if last is not None:
@@ -132,7 +146,12 @@ def _candidates(
 
 
 def _working(
-    prepared: PreparedBench, goal: Goal, tried: list[Candidate], model: Model, answers: int
+    prepared: PreparedBench,
+    goal: Goal,
+    tried: list[Candidate],
+    model: Model,
+    answers: int,
+    watch: Watch,
 ) -> list[Candidate]:
     """Give candidates that the bench stands and that pass the check: different ones first."""
     bench = prepared.bench
@@ -140,9 +159,11 @@ def _working(
     allowed.sort(key=lambda each: -least_share(bench, each.settings, goal.knobs))
     allowed = _varied(allowed)
     working: list[Candidate] = []
-    for candidate in allowed:
+    for number, candidate in enumerate(allowed):
         if len(working) == answers:
             break
+        done = max(len(working) / answers, number / len(allowed))
+        watch.note(_SOLVING + (1.0 - _SOLVING) * done, "checking the whole beam")
         if model == "bench":
             candidate = correct_for_bundle(prepared, goal, candidate, model)
         is_new = all(candidate.settings != other.settings for other in working)
@@ -168,6 +189,24 @@ def _varied(candidates: list[Candidate]) -> list[Candidate]:
     return [candidates[n] for _, n in sorted(ranked)]
 
 
+def _plans(
+    prepared: PreparedBench,
+    goal: Goal,
+    found: list[Candidate],
+    model: Model,
+    meter_error: float,
+    watch: Watch,
+) -> tuple[Plan, ...]:
+    """Work candidates out, and rank them."""
+    plans: list[Plan] = []
+    for number, each in enumerate(found):
+        part = watch.stretch(number / len(found), (number + 1) / len(found))
+        near = plans[-1] if plans else None
+        plans.append(_plan(prepared, goal, each, model, meter_error, near, part))
+    plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
+    return tuple(plans)
+
+
 def _plan(
     prepared: PreparedBench,
     goal: Goal,
@@ -175,18 +214,20 @@ def _plan(
     model: Model,
     meter_error: float,
     near: Plan | None,
+    watch: Watch,
 ) -> Plan:
     """Work a candidate out; a plan already made tells about how wide the windows will be."""
     settings, bench = candidate.settings, prepared.bench
     used: list[Knob] = [knob for knob in goal.knobs if getattr(settings, knob) > 0]
     electrons = _GLOW_ELECTRONS if bench.screen.kind == "gas glow" else _WINDOW_ELECTRONS
-    windows = {
-        knob: window(
+    windows: dict[Knob, Window] = {}
+    for number, knob in enumerate(used):
+        watch.note(number / (len(used) + 1), f"how far the {knob.replace('_', ' ')} may stray")
+        windows[knob] = window(
             prepared, goal, settings, knob, model, electrons,
             expected=near.half_window(knob) if near is not None else None,
-        )
-        for knob in used
-    }  # fmt: skip
+        )  # fmt: skip
+    watch.note(len(used) / (len(used) + 1), "sensitivities, and the textbook's settings")
     return Plan(
         goal=goal,
         settings=settings,

@@ -6,16 +6,18 @@ import asyncio
 import json
 import logging
 import time
-from collections.abc import Callable
-from typing import TypeVar
+from collections.abc import Awaitable, Callable
+from dataclasses import dataclass
+from typing import Final, TypeVar
 
 from nicegui import ui
 from starlette.requests import Request
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, GivenUpError, Progress
 from glowtrace.errors import GlowtraceError, StoreError
-from glowtrace.web.controls import Picker, box, put_prop, words
+from glowtrace.web.controls import Picker, box, button, put_prop, words
 from glowtrace.web.naming import knob_facts
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation, receive_preparation
@@ -27,6 +29,8 @@ CAUTION = (
     "responsible decide what may be switched on. Computed numbers replace neither."
 )
 Result = TypeVar("Result")
+_LOOK_EVERY: Final = 0.3
+"""Seconds between two looks at how far something is."""
 
 
 class Frame:
@@ -61,10 +65,15 @@ class Frame:
                 words(STEPS[path], "h2")
                 self._facts = box("facts", "dl").props('aria-label="Settings"')
             with box("working is-idle") as self._working:
-                self._working_text = words("", "p").props('role="status"')
+                with box("working-line"):
+                    self._working_text = words("", "p").props('role="status"')
+                    self._cancel = button("Cancel", self.give_up)
                 self._working_bar = ui.element("progress").props('max="1" aria-label="Progress"')
             self.body = box("body")
             words(CAUTION, "p", "caution")
+        self._cancel.set_visibility(False)
+        self._long: list[_LongWork] = []
+        self.body.client.on_delete(self.give_up)
         self._show_settings()
         self._steps.put(preparation.query)
 
@@ -112,15 +121,57 @@ class Frame:
 
     async def compute(self, text: str, work: Callable[[], Result]) -> Result | None:
         """Compute beside the page, with the time that it takes; None where it fails, with why."""
+        return await self._follow(text, self.rack.compute(work), None)
+
+    async def compute_long(
+        self, text: str, work: Callable[[Progress, Cancelled], Result]
+    ) -> Result | None:
+        """Compute beside the page, with the share that is done and a way to give it up.
+
+        Parameters
+        ----------
+        text
+            What is computed, in a few words.
+        work
+            Is given what to tell how far it is, and what to ask whether it is given up, as it is
+            too when the visitor leaves.
+
+        Returns
+        -------
+        Result or None
+            None where it was given up, or failed, with why on the page.
+        """
+        job = _LongWork()
+        self._long.append(job)
+        self._cancel.set_visibility(True)
+        try:
+            computing = self.rack.compute(lambda: work(job.note, lambda: job.is_given_up))
+            return await self._follow(text, computing, job)
+        finally:
+            self._long.remove(job)
+            self._cancel.set_visibility(bool(self._long))
+
+    def give_up(self) -> None:
+        """Give up all long work of this page."""
+        for job in self._long:
+            job.is_given_up = True
+
+    async def _follow(
+        self, text: str, computing: Awaitable[Result], job: _LongWork | None
+    ) -> Result | None:
+        """Wait for something, showing how far it is."""
         began = time.monotonic()
-        task = asyncio.ensure_future(self.rack.compute(work))
+        task = asyncio.ensure_future(computing)
         try:
             while not task.done():
-                await asyncio.wait({task}, timeout=0.3)
+                await asyncio.wait({task}, timeout=_LOOK_EVERY)
                 took = time.monotonic() - began
                 if not task.done():
-                    self.show_working(f"{text} … {took:.0f} s" if took > 1 else f"{text} …")
+                    said = " …" if took <= 1 else f" … {took:.0f} s"
+                    self.show_working(f"{text}{said}", None if job is None else job.share)
             return task.result()
+        except GivenUpError:
+            return None
         except GlowtraceError as error:
             self.say(str(error))
         except Exception as error:  # the page must live on
@@ -156,6 +207,18 @@ class Frame:
             self.say(str(error))
             return
         ui.navigate.to(self.preparation.moved_to(place, opening_settings(bench)).at(self._path))
+
+
+@dataclass
+class _LongWork:
+    """How far something long is, written by who computes; and whether it is given up."""
+
+    share: float | None = None
+    is_given_up: bool = False
+
+    def note(self, share: float, _: str) -> None:
+        """Take down how far it is."""
+        self.share = share
 
 
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:

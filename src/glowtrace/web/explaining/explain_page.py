@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Awaitable, Callable, Mapping
 from typing import Final
 
 import numpy as np
@@ -10,14 +10,15 @@ from nicegui import background_tasks
 
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.accounts import WrongAccount, wrong_accounts
-from glowtrace.explain.differences import find_differences
+from glowtrace.explain.differences import Differences, find_differences
 from glowtrace.explain.explanation import Explanation, explain
 from glowtrace.explain.followed import followed_ray
-from glowtrace.explain.spread import find_spread
+from glowtrace.explain.spread import Spread, find_spread
 from glowtrace.explain.writing import energy_text, power_text
-from glowtrace.web.controls import Choice, box, words
+from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.explaining.message import stage_message
 from glowtrace.web.explaining.sections import put_accounts, put_differences, put_spread
 from glowtrace.web.explaining.stage import Frame as Seen
@@ -111,12 +112,16 @@ class ExplainPage:
         prepared = self._prepared
         settings = self._frame.preparation.settings
         assert prepared is not None
-        text = "Differences, one by one"
-        found = await self._frame.compute(text, lambda: (find_differences(prepared, settings),))
-        if found is None:
-            return
+
+        def work(progress: Progress, cancelled: Cancelled) -> tuple[Differences | None]:
+            return (find_differences(prepared, settings, progress=progress, cancelled=cancelled),)
+
+        found = await self._frame.compute_long("Differences, one by one", work)
         self._differences.clear()
         with self._differences:
+            if found is None:
+                _put_not_computed(self._show_differences)
+                return
             put_differences(found[0])
             if found[0] is not None and not prepared.earth.any():
                 words(
@@ -129,15 +134,30 @@ class ExplainPage:
         prepared, model = self._prepared, self._model
         settings = self._frame.preparation.settings
         assert prepared is not None
-        found = await self._frame.compute(
-            "Width, cause by cause",
-            lambda: (find_spread(prepared, settings, model=model),),
-        )
-        if found is None or model != self._model:
+
+        def work(progress: Progress, cancelled: Cancelled) -> tuple[Spread | None]:
+            def is_over() -> bool:
+                return cancelled() or model != self._model
+
+            return (
+                find_spread(prepared, settings, model=model, progress=progress, cancelled=is_over),
+            )
+
+        found = await self._frame.compute_long("Width, cause by cause", work)
+        if model != self._model:
             return
         self._spread.clear()
         with self._spread:
+            if found is None:
+                _put_not_computed(self._show_spread)
+                return
             put_spread(found[0])
+
+
+def _put_not_computed(compute: Callable[[], Awaitable[None]]) -> None:
+    """Say that something was given up, and offer it again."""
+    words("Not computed.", "p", "hint")
+    button("Compute it", compute)
 
 
 def _light(frame: Frame) -> str:

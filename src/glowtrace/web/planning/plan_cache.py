@@ -8,6 +8,7 @@ from typing import Final
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Plan, Planned, plan_goal
 
@@ -20,12 +21,21 @@ class PlanCache:
 
     _plans: dict[tuple[object, ...], Planned] = field(default_factory=dict)
 
-    def plan(self, prepared: PreparedBench, goal: Goal, held: Mapping[str, float]) -> Planned:
+    def plan(
+        self,
+        prepared: PreparedBench,
+        goal: Goal,
+        held: Mapping[str, float],
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+    ) -> Planned:
         """Give what `plan_goal` finds, from memory where it is known."""
         key = (prepared.bench, goal, tuple(sorted(held.items())))
         known = self._plans.get(key)
         if known is None:
-            known = plan_goal(prepared, goal, fixed=dict(held))
+            known = plan_goal(
+                prepared, goal, fixed=dict(held), progress=progress, cancelled=cancelled
+            )
             self._plans[key] = known
             while len(self._plans) > KEPT:
                 self._plans.pop(next(iter(self._plans)))

@@ -15,7 +15,7 @@ from glowtrace.web.reception import Reception
 def receive_planning(reception: Reception) -> None:
     """Register the pages, and the sheets that they give."""
     plans = PlanCache()
-    reception.register("/plan", lambda frame, _: PlanPage(frame, plans))
+    reception.register("/plan", lambda frame, query: PlanPage(frame, plans, query))
     reception.register("/outcomes", lambda frame, _: OutcomesPage(frame))
     reception.register("/wiring", lambda frame, _: WiringPage(frame))
     reception.register("/safety", lambda frame, _: SafetyPage(frame))

@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
+from functools import partial
 
 from nicegui import ui
 
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Refusal, Remedy
 from glowtrace.units import format_quantity
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, button, words
 from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.planning.answer_view import put_ways_on
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 
 
-def put_refusal(rack: Rack, refusal: Refusal, picture: str, preparation: Preparation) -> None:
+def put_refusal(
+    rack: Rack,
+    refusal: Refusal,
+    picture: str,
+    preparation: Preparation,
+    on_take: Callable[[Remedy], None],
+) -> None:
     """Put a refusal on the page.
 
     Parameters
@@ -29,6 +37,8 @@ def put_refusal(rack: Rack, refusal: Refusal, picture: str, preparation: Prepara
         The nearest thing's picture, as SVG; empty where nothing is near.
     preparation
         What was wanted.
+    on_take
+        Puts the bench as a remedy changes it on the page.
     """
     with box("refusal", "section").props('aria-label="Refusal"'):
         words("Not with this bench as it is", "h3")
@@ -39,7 +49,13 @@ def put_refusal(rack: Rack, refusal: Refusal, picture: str, preparation: Prepara
             words("What would help", "h3")
             with box("remedies", "ul"):
                 for remedy in refusal.remedies:
-                    _put_remedy(remedy, preparation)
+                    _put_remedy(remedy, preparation, on_take)
+            if any(remedy.bench_changes for remedy in refusal.remedies):
+                words(
+                    "Each is computed on the changed bench. Before anything on the real one is "
+                    "touched: high tension off and discharged, coil current down to nothing.",
+                    "p", "criterion",
+                )  # fmt: skip
 
 
 def _put_numbers(refusal: Refusal) -> None:
@@ -81,10 +97,14 @@ def target_rows(goal: Goal) -> list[tuple[str, str]]:
     return [(each.name, format_quantity(each.value, each.unit)) for each in goal.targets()]
 
 
-def _put_remedy(remedy: Remedy, preparation: Preparation) -> None:
+def _put_remedy(
+    remedy: Remedy, preparation: Preparation, on_take: Callable[[Remedy], None]
+) -> None:
     with ui.element("li"):
         words(_sentence(remedy.text), "p")
         if remedy.bench_changes:
+            with box("ways-on"):
+                button("Plan with this bench", partial(on_take, remedy), "key is-main")
             changed = ", ".join(
                 f"{path} = {value:.4g}" if isinstance(value, float) else f"{path} = {value}"
                 for path, value in remedy.bench_changes.items()
