@@ -16,12 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize
 
+from glowtrace.bench.watching import UNWATCHED, Cancelled, Progress, Watch
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Linearised, Series, linearise
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.robust import Robust, outlying_rows, row_weights, variance_factors
-from glowtrace.measure.watching import UNWATCHED, Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 
