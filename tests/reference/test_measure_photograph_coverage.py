@@ -18,6 +18,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
@@ -175,7 +176,8 @@ def parabolas(seed: int):
             {"accelerating_voltage": lab.shown("accelerating_voltage", voltage),
              "coil_current": lab.shown("coil_current", current), "plate_voltage": judged}
         )  # fmt: skip
-    # Judged by the trace at the plates' far edge, where 4 V too much lift it by 0.04 mm
+    # Judged by the trace at the plates' far edge, where 4 V too much lift it by 0.04 mm over where
+    # it lies without deflection: how the grid lies does not matter.
     voltmeter = replace(METERS["plate_voltage"], judgement=4.0)
     meters = METERS | {"plate_voltage": voltmeter}
     nulls = table("null", rows, meters)
@@ -213,12 +215,13 @@ def circles(seed: int):
 SETUPS = {"arcs": arcs, "parabolas": parabolas, "circles": circles}
 
 
-def outcome(name: str, seed: int) -> tuple[float, float, float, float]:
-    """Error and its interval, both relative to the truth, and chi-square's chance."""
+def outcome(name: str, seed: int) -> tuple[float, ...]:
+    """Error and its interval, relative to the truth; chi-square and its degrees of freedom."""
     setup = SETUPS[name](seed)
     fit = setup.fit()
     found = fit_budget(setup, fit)
-    return found.value / TRUE - 1, found.uncertainty / TRUE, found.expanded / TRUE, fit.p_value
+    relative = found.value / TRUE - 1, found.uncertainty / TRUE, found.expanded / TRUE
+    return *relative, fit.chi_square, fit.degrees_of_freedom
 
 
 def outcomes(name: str, seeds: int) -> np.ndarray:
@@ -235,6 +238,11 @@ def covered_share(found: np.ndarray) -> float:
     return float(np.mean(np.abs(found[:, 0]) <= found[:, 2]))
 
 
+def poor_share(found: np.ndarray, chance: float) -> float:
+    """Share of the fits whose chi-square is larger than chance makes it in that share."""
+    return float(np.mean(stats.chi2.sf(found[:, 3], found[:, 4]) < chance))
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", SETUPS)
 def test_most_intervals_from_photographs_hold_the_truth(name):
@@ -243,9 +251,17 @@ def test_most_intervals_from_photographs_hold_the_truth(name):
     found = outcomes(name, 20)
     assert covered_share(found) >= 16 / 20
     assert 0.55 < np.sqrt(np.mean(in_standard_uncertainties(found) ** 2)) < 1.55
+    # The sum of all chi-squares is chi-square distributed: model and stated uncertainties agree
+    # with what was drawn, or the verdict of a sound fit would be "poor" too often.
+    assert stats.chi2.sf(found[:, 3].sum(), found[:, 4].sum()) > 1e-3
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("name", SETUPS)
-def test_coverage_of_the_95_percent_interval_from_photographs(name):
-    assert 0.93 <= covered_share(outcomes(name, 500)) <= 0.97
+def test_coverage_of_the_95_percent_interval_and_rate_of_poor_verdicts(name):
+    found = outcomes(name, 500)
+    assert 0.93 <= covered_share(found) <= 0.97
+    # The verdict is "poor" below a chance of 1 %, which 2.3 % of 500 exceed by three standard
+    # errors; likewise 8 % for a chance of 5 %.
+    assert poor_share(found, 0.01) <= 0.023
+    assert poor_share(found, 0.05) <= 0.08

@@ -443,3 +443,34 @@ def test_drawn_truth_keeps_to_its_limits():
     drawn = [drawn_truth(setup, seed)["ruler_gain"] for seed in range(200)]
     assert max(map(abs, drawn)) <= 0.01
     assert np.std(drawn) == pytest.approx(0.01 / math.sqrt(3), rel=0.15)
+
+
+@pytest.mark.parametrize("model", ["ideal", "bench"])
+def test_a_null_does_not_depend_on_how_the_grid_lies(model, deflection_tube):
+    # It is the plate voltage that makes the line straight again, as without fields: V = v B d.
+    nulls = table(
+        "null",
+        [
+            {
+                "accelerating_voltage": 3000.0,
+                "coil_current": amperes,
+                "plate_voltage": -7e3 * amperes,
+            }
+            for amperes in (0.1, 0.14)
+        ],
+        {"plate_voltage": Instrument(judgement=4.0)},
+    )
+    points = table(
+        "plates only",
+        [{"accelerating_voltage": 3000.0, "plate_voltage": 1000.0, "x": 0.08, "y": 0.008}],
+        {"ruler": RULER},
+    )
+    grid = {"grid_tilt": Known(0.0, 0.003), "grid_shift": Known(0.0, 0.3e-3)}
+    both = experiment(deflection_tube, [nulls, points], model=model, known=grid)
+    straight = exact_readings(both)
+    askew = exact_readings(both, {"grid_tilt": 0.01, "grid_shift": 0.9e-3})
+    assert askew[0].values("plate_voltage") == pytest.approx(straight[0].values("plate_voltage"))
+    height = askew[1].values("y") - straight[1].values("y")
+    assert height == pytest.approx(0.9e-3 + 0.01 * 0.08, rel=0.02)
+    with pytest.raises(GlowtraceError, match="grid_tilt"):
+        experiment(deflection_tube, nulls, model=model, known=grid)

@@ -22,7 +22,12 @@ from glowtrace.measure.methods import Method, columns_of
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
-from glowtrace.measure.shared_errors import SharedErrors, shared_errors, sizes_of_changes
+from glowtrace.measure.shared_errors import (
+    READS_POINTS,
+    SharedErrors,
+    shared_errors,
+    sizes_of_changes,
+)
 from glowtrace.measure.textbook_conditions import TEXTBOOK_CONDITIONS
 from glowtrace.measure.traced_conditions import TRACED_CONDITIONS
 from glowtrace.measure.tracer import Tracer
@@ -191,7 +196,7 @@ def relevant_constants(of: Iterable[Method], model: Model) -> tuple[str, ...]:
     """Give the names of the constants that readings of some methods depend on."""
     methods = set(of)
     columns = {column.name for each in methods for column in columns_of(each)}
-    has_points = "y" in columns
+    has_points = bool(methods & READS_POINTS)  # a null is not read on the grid
     has_coils = "coil_current" in columns or model == "bench"
     wanted = {
         "specific_charge": True,

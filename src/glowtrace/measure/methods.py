@@ -84,10 +84,11 @@ COLUMNS: Final[Mapping[Method, tuple[Column, ...]]] = MappingProxyType(
 """The columns of each method, in the order in which they are read.
 
 "plates only" and "coils only" have points (x, y) of the trace, as read on the screen's grid (on an
-end face x is the distance of the face); a null is judged by the trace
-passing through (x, y), by default at the far edge of the plates on the axis; a circle has its
-diameter; an axial focus the length from the aperture to the focus after n turns; a turn-back the
-height of the far point (negative for a dip) and the way along x back to the height of entry.
+end face x is the distance of the face); a null is judged by how high the trace passes over the line
+without deflection (y, by default not at all) at x, by default at the far edge of the plates, and so
+does not depend on how the grid lies; a circle has its diameter; an axial focus the length from the
+aperture to the focus after n turns; a turn-back the height of the far point (negative for a dip)
+and the way along x back to the height of entry.
 """
 
 

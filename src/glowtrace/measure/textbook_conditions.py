@@ -56,7 +56,10 @@ def long_coil_flux(tube: Tube, readings: Readings) -> Array:
 
 
 def height_on_axis(tube: Tube, readings: Readings) -> Array:
-    """Height (r,) in m over the beam's axis that a height on the grid stands for."""
+    """Height (r,) in m over the beam's axis that a height on the grid stands for.
+
+    Not for a null: it is judged against the line without deflection, wherever the grid has that.
+    """
     height: Array = readings["y"] - tube.grid_shift - tube.grid_tilt * readings["x"]
     return height
 
@@ -102,7 +105,7 @@ def _null(tube: Tube, readings: Readings) -> Array:
     lever = within * (x - tube.plate_start - within / 2)
     accelerating = readings["accelerating_voltage"] + tube.contact_offset
     rise = (voltage - straight) * lever / (2 * tube.plate_gap * accelerating)
-    misfit: Array = height_on_axis(tube, {**readings, "x": x}) - rise
+    misfit: Array = readings["y"] - rise
     return misfit[:, None]
 
 

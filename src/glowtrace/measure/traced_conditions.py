@@ -24,7 +24,11 @@ Array = NDArray[np.float64]
 
 
 def _points_of_the_trace(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
-    x, y = readings["x"], height_on_axis(tube, readings)
+    return _distances(tracer, tube, readings, readings["x"], height_on_axis(tube, readings))
+
+
+def _distances(tracer: Tracer, tube: Tube, readings: Readings, x: Array, y: Array) -> Array:
+    """Distances (r, 1) in m of points (r,) over the beam's axis from their traces."""
     nothing = np.zeros_like(x)
     knobs = np.stack(
         [
@@ -54,7 +58,7 @@ def _points_of_the_trace(tracer: Tracer, tube: Tube, readings: Readings) -> Arra
 def _null(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
     end = tube.plate_start + tube.plate_length
     x = np.where(np.isnan(readings["x"]), end, readings["x"])
-    return _points_of_the_trace(tracer, tube, {**readings, "x": x})
+    return _distances(tracer, tube, readings, x, readings["y"])
 
 
 def _circle(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
