@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from nicegui import ui
 
-from glowtrace.measure.budget import Budget
+from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
 from glowtrace.web.controls import box, words
@@ -31,7 +32,7 @@ def put_budget(budget: Budget) -> None:
                 relative = line.contribution / abs(budget.value) if budget.value else math.nan
                 with ui.element("tr"):
                     ui.html(symbol_html(line.name), sanitize=False, tag="th").props('scope="row"')
-                    words(value_text(line.uncertainty, line.unit, 2), "td")
+                    words(_size(line), "td")
                     words(line.kind, "td", "budget-kind")
                     words(percent_text(relative).lstrip("+"), "td")
                     _put_share(line.share, f"{100 * line.share:.1f} %")
@@ -44,6 +45,12 @@ def put_budget(budget: Budget) -> None:
     behind = "" if math.isinf(freedom) else f", {freedom:.0f} effective degrees of freedom"
     relative = budget.expanded / abs(budget.value) if budget.value else math.nan
     words(
+        "Kind A: from the scatter of repeats; B: from anything else that is known, such as a "
+        "meter’s limits. Share: of the variance. Improve what has the largest.",
+        "p",
+        "hint",
+    )
+    words(
         f"Expanded with k = {budget.coverage_factor:.2f} for {100 * budget.level:.0f} %: "
         f"± {percent_text(relative).lstrip('+')}{behind}.",
         "p",
@@ -51,14 +58,18 @@ def put_budget(budget: Budget) -> None:
     )
 
 
-def put_systematics(found: Systematics, method: Method) -> None:
-    """Put on the page what the textbook leaves out on a bench, effect by effect."""
+def put_systematics(found: Systematics, method: Method, parallax: Sequence[float] = ()) -> None:
+    """Put on the page what the textbook leaves out on a bench, effect by effect.
+
+    ``parallax``: its relative shifts at the ends of what is known of the eye's distance.
+    """
     largest = max((abs(each.shift) for each in found.effects if math.isfinite(each.shift)),
                   default=0.0) or 1.0  # fmt: skip
     unit = "1" if method == "plates only" else "C/kg"
+    shown = "Plate factor" if method == "plates only" else "e/m in C/kg"
     with box("budget effects", "table"):
         with ui.element("thead"), ui.element("tr"):
-            for head in ("Left out", "Without it", "With it", "Shifts the result by"):
+            for head in ("Left out", f"{shown} without it", "With it", "Shifts the result by"):
                 words(head, "th").props('scope="col"')
         with ui.element("tbody"):
             for each in found.effects:
@@ -66,6 +77,8 @@ def put_systematics(found: Systematics, method: Method) -> None:
                     with ui.element("th").props('scope="row"'):
                         words(each.name)
                         words(each.says, "p", "effect-says")
+                        if each.name == "parallax" and len(parallax) > 0:
+                            words(_range_text(parallax), "p", "effect-says")
                     for value in (each.without, each.with_it):
                         ui.html(_shown(value, unit), sanitize=False, tag="td")
                     _put_share(abs(each.shift) / largest, percent_text(each.shift))
@@ -77,10 +90,24 @@ def put_systematics(found: Systematics, method: Method) -> None:
             "hint",
         )
     words(
-        f"Together the textbook’s result comes out {percent_text(found.total)} off on this bench.",
+        f"Together, a result by the textbook’s formula comes out {percent_text(found.total)} off "
+        "on this bench. A fit with this bench’s real fields counts all of it but parallax and "
+        "ripple; Earth’s field only where the bench or a constant has it.",
         "p",
         "fit-verdict",
     )
+
+
+def _range_text(shifts: Sequence[float]) -> str:
+    ends = " to ".join(percent_text(each, 1) for each in shifts)
+    return f"from {ends} over the range of the eye’s distance"
+
+
+def _size(line: Contribution) -> str:
+    """Write an uncertainty; that of a gain in percent, as meters have it."""
+    if line.unit == "1" and line.name.startswith("gain"):
+        return f"{100 * line.uncertainty:.2g} %"
+    return value_text(line.uncertainty, line.unit, 2)
 
 
 def _shown(value: float, unit: str) -> str:

@@ -84,6 +84,10 @@ class CalibrationChoice:
         self._keeping.keep_calibration("" if kept is None else kept.id)
         self._show()
 
+    def leave_out(self) -> None:
+        """Let none count."""
+        self._pick(_NONE)
+
     def _kept(self) -> tuple[KeptCalibration, ...]:
         store = self._frame.rack.store
         try:

@@ -90,7 +90,7 @@ export default {
 
     onPaste(event, r, c) {
       const text = event.clipboardData.getData("text/plain");
-      if (!/[\t\n;]/.test(text.trim())) return;
+      if (!/[\t\n;]|,.*,/.test(text.trim())) return; // one value goes into its cell as it is
       event.preventDefault();
       this.$emit("pasted", text, r, c);
     },

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from functools import partial
 from typing import Final
 
@@ -34,12 +34,14 @@ class ConstantsForm:
     ----------
     bench
         What stands there.
+    on_change
+        Called when something else was written.
     """
 
-    def __init__(self, bench: Bench) -> None:
-        self._bench = bench
+    def __init__(self, bench: Bench, on_change: Callable[[], object]) -> None:
+        self._bench, self._on_change = bench, on_change
         self._texts: dict[str, str] = {}
-        with box("fold", "details"):
+        with box("fold", "details") as self._fold:
             words("Constants of the tube", "summary")
             words(
                 "Empty ones are taken as the bench has them, as exact. Write a value with its "
@@ -49,6 +51,16 @@ class ConstantsForm:
                 "hint",
             )
             self._list = box("constants")
+
+    @property
+    def texts(self) -> Mapping[str, str]:
+        """What is written of each constant, of other methods as well."""
+        return {name: text for name, text in self._texts.items() if text.strip()}
+
+    def put_texts(self, texts: Mapping[str, str]) -> None:
+        """Show what was written before; names that are no constants are left out."""
+        self._texts = {name: text for name, text in texts.items() if name in TUBE_PARAMETERS}
+        self.put(self._method, self._model)
 
     def put(self, method: Method, model: Model) -> None:
         """Show the constants that readings of a method depend on."""
@@ -60,6 +72,8 @@ class ConstantsForm:
                 title, unit, _ = TUBE_PARAMETERS[name]
                 value = value_text(float(getattr(drawn, name)), unit, 4)
                 self._field(name, title, _EARTH if name.startswith("earth") else value)
+        if any(self._texts.get(name, "").strip() for name in self._names()):
+            self._fold.props["open"] = True  # what counts in the fit must be in sight
 
     def known(self, *, finds_constants: bool) -> Mapping[str, Known]:
         """Give what was written, leaving out what the fit looks for.
@@ -93,18 +107,22 @@ class ConstantsForm:
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props[TYPED] = self._texts.get(name, "")
             entry.props["placeholder"] = f"{drawn}, exact"
-            wrong = words("", "p", "field-complaint").props('role="alert"')
+            wrong = words(self._complaint(name), "p", "field-complaint").props('role="alert"')
             entry.on("change", partial(self._changed, name, wrong), js_handler=VALUE)
 
     def _changed(self, name: str, wrong: TextElement, event: GenericEventArguments) -> None:
         self._texts[name] = str(event.args)
-        wrong.text = ""
-        if not self._texts[name].strip():
-            return
+        wrong.text = self._complaint(name)
+        self._on_change()
+
+    def _complaint(self, name: str) -> str:
+        text = self._texts.get(name, "")
         try:
-            self._read(name, self._texts[name])
+            if text.strip():
+                self._read(name, text)
         except GlowtraceError as error:
-            wrong.text = str(error)
+            return str(error)
+        return ""
 
 
 def _capital(text: str) -> str:

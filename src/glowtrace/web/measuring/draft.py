@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import csv
 import math
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -141,24 +143,47 @@ def draft_of(readings: Table) -> Draft:
 
 
 def put_texts(rows: Texts, row: int, column: int, text: str, width: int) -> Texts:
-    """Give the rows with copied cells put in from a place on; new rows come as needed."""
-    lines = [line for line in text.replace("\r", "").split("\n") if line.strip()]
-    separator = next((each for each in "\t;" if each in lines[0]), "\t") if lines else "\t"
+    """Give the rows with copied cells put in from a place on; new rows come as needed.
+
+    Raises
+    ------
+    GlowtraceError
+        There are more cells beside each other than columns from there on; none is dropped unseen.
+    """
     grid = [list(each) for each in rows]
-    for down, line in enumerate(lines):
+    for down, cells in enumerate(_copied_cells(text, width - column)):
+        if any(cells[width - column :]):
+            raise GlowtraceError(
+                f"What was copied is {len(cells)} cells wide, and the table has "
+                f"{width - column} columns from here on; copy only those that belong here, or copy "
+                "them with their heads."
+            )
         while len(grid) <= row + down:
             grid.append([""] * width)
-        for across, cell in enumerate(line.split(separator)):
-            if column + across < width:
-                grid[row + down][column + across] = cell.strip()
+        grid[row + down][column : column + len(cells)] = cells[: width - column]
     return tuple(tuple(each) for each in grid)
 
 
 def names_columns(text: str) -> bool:
     """Say whether copied text is a whole table: with names of columns, or told by "#" lines."""
     first = next((line for line in text.splitlines() if line.strip()), "")
-    parts = first.replace(";", "\t").split("\t")
-    return first.startswith("#") or (len(parts) > 1 and any(part[:1].isalpha() for part in parts))
+    named = [each for each in re.split(r"[\t;,]", first) if each.strip()]
+    return first.startswith("#") or (
+        len(named) > 1 and all(re.match(r'[\s"]*[^\W\d]', each) for each in named)
+    )
+
+
+def _copied_cells(text: str, width: int) -> list[list[str]]:
+    """Part copied text into cells; a comma parts them only where it can be no decimal one."""
+    lines = [line for line in text.replace("\r", "").split("\n") if line.strip()]
+    separator = next((each for each in "\t;" if any(each in line for line in lines)), "\t")
+    counts = {line.count(",") for line in lines}
+    if separator == "\t" and len(counts) == 1 and not any("\t" in line for line in lines):
+        has_points = any("." in line for line in lines)
+        is_table = len(lines) > 1 and counts == {width - 1} and width > 2
+        if counts != {0} and (has_points or is_table):
+            separator = ","
+    return [[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=separator)]
 
 
 def marks_of(draft: Draft, readings: Table) -> list[list[Mark]]:
@@ -193,7 +218,8 @@ def _short(cell: str) -> str:
 
 
 def _clean(cell: str) -> str:
-    return " ".join(cell.replace('"', "").split()).lstrip("#").strip()
+    plain = re.sub(r"\+\s*/?\s*[-−]", " ± ", cell.replace('"', ""))
+    return " ".join(plain.split()).lstrip("#").strip()
 
 
 def rows_from(sent: Sequence[Sequence[object]], width: int) -> Texts:

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from glowtrace.measure.methods import Column
 from glowtrace.measure.readings import Table
-from glowtrace.report.measurement_chart import chart_columns
+from glowtrace.report.measurement_chart import USUAL, chart_columns
 from glowtrace.units import parse_quantity
 from glowtrace.web.measuring.fit_run import FitRun
 
@@ -18,8 +18,7 @@ Array = NDArray[np.float64]
 
 WIDTH, HEIGHT = 480.0, 384.0
 _LEFT, _RIGHT = 60.0, 10.0
-_TOP, _UPPER, _GAP, _LOWER = 12.0, 216.0, 26.0, 76.0
-_BAND = 2.0
+_TOP, _UPPER, _GAP, _LOWER = 12.0, 206.0, 36.0, 76.0
 _SAME = 0.01
 """Knobs that differ by less than this part count as the same."""
 
@@ -64,8 +63,7 @@ def fit_chart(run: FitRun) -> str:
         _head(_LEFT, HEIGHT - 8, across.symbol, f"({across.unit}) as read"),
         _head(4, _TOP + 4, upright.symbol),
         _label(4, _TOP + 24, f"({upright.unit})", "start"),
-        _label(4, low + 4, "off", "start"),
-        _label(4, low + 22, "(1 = u)", "start"),
+        _label(4, low - 8, "reading − fit, in u", "start"),
     ]
     words = (
         f"{upright.symbol} over {across.symbol}: {len(read)} readings with the fit; below, how far "
@@ -164,8 +162,8 @@ def _reading(at: Array, size: Array, x_axis: _Axis, y_axis: _Axis, is_outlier: b
 
 
 def _residual_frame(axis: _Axis, reach: float) -> str:
-    top, bottom = axis.at(_BAND), axis.at(-_BAND)
-    told = _BAND if reach < 3 * _BAND else float(f"{0.8 * reach:.1g}")
+    top, bottom = axis.at(USUAL), axis.at(-USUAL)
+    told = USUAL if reach < 3 * USUAL else float(f"{0.8 * reach:.1g}")
     width = WIDTH - _RIGHT - _LEFT
     return (
         f'<rect class="chart-band" x="{_LEFT}" y="{top:.1f}" width="{width}" '

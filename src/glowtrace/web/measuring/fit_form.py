@@ -14,6 +14,9 @@ from glowtrace.web.measuring.calibration_choice import CalibrationChoice
 from glowtrace.web.measuring.constants_form import ConstantsForm
 from glowtrace.web.measuring.keeping import Keeping
 
+_CHOICES = ("fields", "rows", "wanted")
+"""Names under which the browser remembers choices, beside those of constants."""
+
 
 class FitForm:
     """The choices, and the button that fits.
@@ -23,34 +26,41 @@ class FitForm:
     frame
         The page around it.
     keeping
-        Where the choice of a calibration is remembered.
+        Where the choices are remembered.
     on_fit
         Called when a fit is wanted.
+    on_change
+        Called when something was chosen or written that another fit would follow.
     """
 
-    def __init__(self, frame: Frame, keeping: Keeping, on_fit: Callable[[], object]) -> None:
+    def __init__(
+        self,
+        frame: Frame,
+        keeping: Keeping,
+        on_fit: Callable[[], object],
+        on_change: Callable[[], object],
+    ) -> None:
+        self._keeping, self._on_change = keeping, on_change
         self.model: Model = "bench"
         self.robust: Robust = "none"
         self._wants_constants = False
         self._method: Method = "circle"
         with box("fit-form"):
-            fields = Choice(
+            self._fields = Choice(
                 "Fields", {"bench": "this bench’s real ones", "ideal": "uniform"}, self._set_model
             )
-            fields.put("bench")
             self._wanted = Choice(
                 "Look for",
                 {"charge": "e/m", "constants": "the tube’s constants"},
                 self._set_wanted,
             )
-            self._wanted.put("charge")
-            rows = Choice(
+            self._rows = Choice(
                 "Rows far out", {"none": "count fully", "huber": "count less"}, self._set_robust
             )
-            rows.put("none")
+            self._put_choices()
             self._about = words("", "p", "hint")
             self.calibration = CalibrationChoice(frame, keeping)
-            self._constants = ConstantsForm(frame.bench)
+            self._constants = ConstantsForm(frame.bench, self._changed)
             button("Fit", on_fit, "key is-main fit-button")
 
     @property
@@ -64,7 +74,9 @@ class FitForm:
         is_plates = method == "plates only"
         self._wanted.set_visibility(not is_plates)
         self._about.text = (
-            "Looked for is the plate factor: how much of V_p / gap acts." if is_plates else ""
+            "Looked for is the plate factor: how much of plate voltage over gap acts."
+            if is_plates
+            else ""
         )
         self._constants.put(method, self.model)
 
@@ -79,13 +91,60 @@ class FitForm:
         calibrated = {} if self.finds_constants else self.calibration.known(self._method)
         return {**calibrated, **self._constants.known(finds_constants=self.finds_constants)}
 
+    async def recall(self) -> None:
+        """Choose and write what was chosen and written last on this bench in this browser."""
+        kept = await self._keeping.choices()
+        self.put_choices(
+            "ideal" if kept.get("fields") == "ideal" else "bench",
+            "huber" if kept.get("rows") == "huber" else "none",
+            wants_constants=kept.get("wanted") == "constants",
+            constants={name: text for name, text in kept.items() if name not in _CHOICES},
+        )
+        await self.calibration.recall()
+
+    def put_choices(
+        self,
+        model: Model,
+        robust: Robust,
+        *,
+        wants_constants: bool,
+        constants: Mapping[str, str],
+    ) -> None:
+        """Choose how the fit is made, and write what is known of the constants."""
+        self.model, self.robust, self._wants_constants = model, robust, wants_constants
+        self._put_choices()
+        self.calibration.set_model(model)
+        self._constants.put(self._method, model)
+        self._constants.put_texts(constants)
+
+    def keep(self) -> None:
+        """Let the browser remember the choices."""
+        chosen = {
+            "fields": self.model,
+            "rows": self.robust,
+            "wanted": "constants" if self._wants_constants else "charge",
+        }
+        self._keeping.keep_choices({**self._constants.texts, **chosen})
+
+    def _put_choices(self) -> None:
+        self._fields.put(self.model)
+        self._wanted.put("constants" if self._wants_constants else "charge")
+        self._rows.put(self.robust)
+
+    def _changed(self) -> None:
+        self.keep()
+        self._on_change()
+
     def _set_model(self, chosen: str) -> None:
         self.model = "ideal" if chosen == "ideal" else "bench"
         self.calibration.set_model(self.model)
         self._constants.put(self._method, self.model)
+        self._changed()
 
     def _set_wanted(self, chosen: str) -> None:
         self._wants_constants = chosen == "constants"
+        self._changed()
 
     def _set_robust(self, chosen: str) -> None:
         self.robust = "huber" if chosen == "huber" else "none"
+        self._changed()

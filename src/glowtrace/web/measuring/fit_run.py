@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
 from glowtrace.measure.experiment import Experiment, Known, experiment
@@ -67,11 +68,19 @@ class FitRun:
         return tuple(self.table.usable[n] for fitted in self.fit.fitted for n in fitted.outliers)
 
 
-def run_fit(prepared: PreparedBench, request: FitRequest) -> FitRun:
+def run_fit(
+    prepared: PreparedBench,
+    request: FitRequest,
+    *,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> FitRun:
     """Fit a table of readings on the prepared bench of the request.
 
     Raises
     ------
+    GivenUpError
+        It was cancelled.
     GlowtraceError
         As for `experiment` and its fit.
     """
@@ -86,11 +95,13 @@ def run_fit(prepared: PreparedBench, request: FitRequest) -> FitRun:
             known=request.known,
             robust=robust,
             note="from invented readings" if readings.is_invented else "",
+            progress=progress,
+            cancelled=cancelled,
         )
         setup, fit, calibration = run.experiment, run.fit, run.calibration
     else:
         setup = experiment(prepared, readings, model=request.model, known=request.known)
-        fit = setup.fit(robust=robust)
+        fit = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
     wanted = next(each.name for each in fit.parameters if each.is_free)
     budget = fit_budget(setup, fit, wanted)
     return FitRun(

@@ -6,6 +6,7 @@ from collections.abc import Callable
 from html import escape
 
 from nicegui import ui
+from nicegui.elements.mixins.text_element import TextElement
 
 from glowtrace.measure.tube import TUBE_PARAMETERS
 from glowtrace.web.controls import box, words
@@ -34,30 +35,45 @@ class FitView:
 
     def __init__(self, put_ways_on: Callable[[FitRun], None], check: CheckPart) -> None:
         self._put_ways_on, self._check = put_ways_on, check
+        self._other: TextElement | None = None
         self._box = box("fitted").props('aria-live="polite"')
 
     def clear(self) -> None:
         """Show nothing, and check nothing any more."""
         self._check.stop()
+        self._other = None
         self._box.clear()
+
+    def tell_other_choices(self) -> None:
+        """Say that the result shown was made with other choices than those above it."""
+        if self._other is not None:
+            self._other.text = "Something else is chosen above now: fit again to see what it does."
 
     def put(self, run: FitRun) -> None:
         """Show a fit."""
         self._box.clear()
         with self._box:
+            self._other = words("", "p", "attention").props('role="status"')
             _put_result(run)
             self._put_ways_on(run)
-            words(f"Fit: {run.fit.verdict}.", "p", _verdict_css(run))
+            verdict, _, why = run.fit.verdict.partition(": ")
+            words(f"Fit {verdict}: {why}." if why else f"Fit: {verdict}.", "p", _verdict_css(run))
             words(_numbers(run), "p", "hint")
             _put_outliers(run)
             ui.html(fit_chart(run), sanitize=False)
+            words(
+                "Rings: read, with their standard uncertainty u; crosses: the fit. Below: how far "
+                "each reading lies from the fit, in u; about 95 % belong into the grey band.",
+                "p",
+                "hint",
+            )
             _put_inseparable(run)
             words("Uncertainty budget", "h3")
             put_budget(run.budget)
             exact = ", ".join(run.setup.taken_as_exact)
             if exact:
                 words(f"Taken as exact: {exact}.", "p", "hint")
-            words("Linear and Monte Carlo", "h3")
+            words(f"{100 * run.budget.level:.0f} % interval: linear and Monte Carlo", "h3")
             self._check.put(run)
 
 
@@ -79,6 +95,12 @@ def _put_result(run: FitRun) -> None:
                 sanitize=False,
                 tag="p",
             ).classes(css)
+            words(
+                "Eₙ is how far the two lie apart in expanded uncertainties (95 %) of both, and "
+                "ζ in standard ones: within ± 1 and ± 2 they agree.",
+                "p",
+                "hint",
+            )
         if run.calibration is not None:
             for name, factor in (
                 ("plate factor", run.calibration.plate_factor),
@@ -118,7 +140,7 @@ def _numbers(run: FitRun) -> str:
     fit = run.fit
     parts = [f"χ² = {fit.chi_square:.1f} with {fit.degrees_of_freedom} degrees of freedom"]
     if fit.degrees_of_freedom > 0:
-        parts.append(f"chance of a larger one {100 * fit.p_value:.1f} %")
+        parts.append(f"chance of a larger one, if the model is right, {100 * fit.p_value:.1f} %")
         parts.append(f"scatter {fit.birge_ratio:.2f} times what is stated")
     if not fit.is_settled:
         parts.append("the rounds of the fit did not settle: be wary of it")

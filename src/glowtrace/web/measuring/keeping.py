@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 
 from nicegui import Client
 
 _READINGS = "glowtrace readings"
 _CALIBRATION = "glowtrace calibration"
+_CHOICES = "glowtrace fit"
 
 
 class Keeping:
@@ -43,6 +45,21 @@ class Keeping:
     def keep_calibration(self, id: str) -> None:
         """Keep which calibration was chosen; an empty id forgets it."""
         self._put(f"{_CALIBRATION} {self._bench_key}", id)
+
+    async def choices(self) -> dict[str, str]:
+        """Give how fits were made last, and what was written of the constants, by name."""
+        try:
+            found = json.loads(await self._get(f"{_CHOICES} {self._bench_key}") or "{}")
+        except ValueError:
+            return {}
+        if not isinstance(found, dict):
+            return {}
+        return {name: text for name, text in found.items() if isinstance(text, str)}
+
+    def keep_choices(self, choices: Mapping[str, str]) -> None:
+        """Keep how fits are made."""
+        text = json.dumps(dict(choices)) if choices else ""
+        self._put(f"{_CHOICES} {self._bench_key}", text)
 
     def _key(self, method: str, entry: str) -> str:
         return f"{_READINGS} {self._bench_key} {method} {entry}".rstrip()

@@ -11,6 +11,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.check_part import CheckPart
@@ -23,6 +24,7 @@ from glowtrace.web.measuring.keeping import Keeping
 from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.measuring.photograph_part import PhotographPart
 from glowtrace.web.measuring.readings_part import ReadingsPart
+from glowtrace.web.measuring.redoing import redone
 from glowtrace.web.measuring.result_ways import ResultWays, keep_readings
 from glowtrace.web.measuring.suiting import first_method, why_not
 from glowtrace.web.measuring.systematics_part import SystematicsPart
@@ -60,6 +62,7 @@ class MeasurePage:
         self._method: Method = method or first_method(frame.bench)
         self._keeping = Keeping(frame.body.client, frame.preparation.place)
         self._prepared: PreparedBench | None = None
+        self._from_photograph = False
         with frame.body, box("measuring"):
             self._photograph = PhotographPart(frame, files, self._use_points)
             with box("measuring-readings", "section").props('aria-label="Readings"'):
@@ -72,11 +75,14 @@ class MeasurePage:
                     on_invent=self._invent,
                     on_photograph=self._photograph.open,
                     on_save=self._save,
+                    on_saved=self._redo,
                 )
             with box("measuring-result", "section").props('aria-label="Result"'):
-                self._form = FitForm(frame, self._keeping, self._fit)
+                self._form = FitForm(
+                    frame, self._keeping, self._fit, lambda: self._view.tell_other_choices()
+                )
                 self._form.set_method(self._method)
-                self._ways = ResultWays(frame, self._form, self._photograph.attachment)
+                self._ways = ResultWays(frame, self._form, self._attachment)
                 check = CheckPart(frame.body.client, trials)
                 self._view = FitView(self._ways.put, check)
                 self._systematics = SystematicsPart(frame)
@@ -86,7 +92,7 @@ class MeasurePage:
         await self._frame.body.client.connected()
         if not await self._recall() and self._entry:
             self._open_entry()
-        await self._form.calibration.recall()
+        await self._form.recall()
         self._prepared = await self._frame.prepared()
 
     # ---- readings --------------------------------------------------------------------------------
@@ -122,6 +128,8 @@ class MeasurePage:
         draft = self._readings.draft
         if draft.method != self._method:
             self._set_method(draft.method)
+        if not draft.written:
+            self._from_photograph = False
         try:
             text = write_table(self._readings.table) if draft.written else ""
         except GlowtraceError:
@@ -137,6 +145,7 @@ class MeasurePage:
     async def _choose_method(self, method: Method) -> None:
         self._frame.say("")
         self._entry = ""  # it holds readings of one method only
+        self._from_photograph = False
         self._set_method(method)
         empty = empty_draft(method, self._frame.preparation.settings.plate_tie)
         instruments = {
@@ -170,11 +179,39 @@ class MeasurePage:
             readings = self._readings.table
             if not readings.rows:
                 raise GlowtraceError("There are no readings to be kept yet.")
-            keep_readings(frame, readings, self._photograph.attachment())
+            keep_readings(frame, readings, self._attachment())
         except GlowtraceError as error:
             frame.say(str(error))
             return
         self._readings.tell("Saved to the logbook.")
+
+    def _redo(self, text: str) -> None:
+        """Take a saved measurement: its readings, and how it was fitted."""
+        frame = self._frame
+        frame.say("")
+        try:
+            found = redone(text, frame.bench)
+            reason = why_not(found.readings.method, frame.bench)
+            if reason is not None:
+                raise GlowtraceError(f"The measurement does not suit this bench: {reason}.")
+        except GlowtraceError as error:
+            frame.say(str(error))
+            return
+        self._readings.put(found.readings)
+        self._form.put_choices(
+            found.model,
+            found.robust,
+            wants_constants=found.wants_constants,
+            constants=found.constants,
+        )
+        self._form.calibration.leave_out()
+        self._form.keep()
+        self._readings.tell("The saved measurement is here, with its choices: fit it anew.")
+
+    def _attachment(self) -> Attachment | None:
+        """Give the photograph, if readings that are in the table now are from it."""
+        is_from_it = self._from_photograph and bool(self._readings.draft.written)
+        return self._photograph.attachment() if is_from_it else None
 
     def _use_points(self, readings: Table) -> None:
         """Take the readings of a photograph; a circle is one more row beside earlier ones."""
@@ -187,7 +224,7 @@ class MeasurePage:
             self._readings.put_draft(replace(before, rows=rows, is_invented=is_invented))
         else:
             self._readings.put(readings)
-        self._frame.say("")
+        self._from_photograph = True
 
     # ---- result ----------------------------------------------------------------------------------
 
@@ -212,7 +249,12 @@ class MeasurePage:
             frame.say(str(error))
             return
         fitted = self._readings.draft
-        run = await frame.compute("Fitting", lambda: run_fit(prepared, request))
+        run = await frame.compute_long(
+            "Fitting",
+            lambda progress, cancelled: run_fit(
+                prepared, request, progress=progress, cancelled=cancelled
+            ),
+        )
         if run is None or self._readings.draft is not fitted:  # others were written meanwhile
             return
         self._readings.point(run.outliers)

@@ -32,6 +32,7 @@ from glowtrace.web.measuring.meters_form import MetersForm
 from glowtrace.web.measuring.suiting import SAYS, TITLES, why_not
 
 LARGEST_FILE = 1_000_000
+_MOST_UNDONE = 50
 READ_TEXT = f"""async (event) => {{
   const file = event.target.files[0];
   if (!file) return;
@@ -60,6 +61,8 @@ class ReadingsPart:
         Called when a photograph is to be read.
     on_save
         Called when the readings are to be kept.
+    on_saved
+        Called with the JSON text of a whole measurement that was saved and is opened again.
     """
 
     def __init__(
@@ -73,10 +76,13 @@ class ReadingsPart:
         on_invent: Callable[[], object],
         on_photograph: Callable[[], object],
         on_save: Callable[[], object],
+        on_saved: Callable[[str], object],
     ) -> None:
         self._bench = bench
         self._say, self._on_method, self._on_change = say, on_method, on_change
+        self._on_saved = on_saved
         self.draft = empty_draft(method)
+        self._earlier: list[Draft] = []
         with box("method-row"):
             self._picker = Picker("Method", self._picked)
             self._says = words("", "p", "method-says")
@@ -86,7 +92,7 @@ class ReadingsPart:
         with box("readings-ways"):
             button("Made-up readings to try", on_invent, "plain")
             button("From a photograph", on_photograph, "plain")
-            self._file_button("Open a CSV file")
+            self._file_button("Open a file (CSV, JSON)")
             button("Save as CSV", self._save_csv, "plain")
             button("Copy all", self._copy, "plain")
             button("Save to the logbook", on_save, "plain")
@@ -97,6 +103,9 @@ class ReadingsPart:
         self._cells = Cells(self._written, self._pasted)
         with box("below-cells"):
             button("Add a row", self._cells.add_row)
+            self._undo = button("Undo", self._take_back)
+            self._undo.props["title"] = "Take back the last change of the readings"
+            self._undo.set_visibility(False)
             self._count = words("", "p", "hint").props('role="status"')
         self._meters = MetersForm(self._set_meter)
         self._show()
@@ -112,6 +121,7 @@ class ReadingsPart:
 
     def put_draft(self, draft: Draft) -> None:
         """Show other readings as they were written."""
+        self._remember(draft)
         self.draft = draft
         self._show()
         self._on_change()
@@ -160,8 +170,26 @@ class ReadingsPart:
         )
         return marks_of(draft, readings)
 
+    def _remember(self, new: Draft) -> None:
+        """Keep what was there before a change, to bring it back; other methods' is kept apart."""
+        if new.method != self.draft.method:
+            self._earlier.clear()
+        elif new.rows != self.draft.rows and self.draft.written:
+            self._earlier = [*self._earlier[1 - _MOST_UNDONE :], self.draft]
+        self._undo.set_visibility(bool(self._earlier))
+
+    def _take_back(self) -> None:
+        if not self._earlier:
+            return
+        self._say("")
+        self.draft = self._earlier.pop()
+        self._undo.set_visibility(bool(self._earlier))
+        self._show()
+        self._on_change()
+
     def _changed(self, draft: Draft) -> None:
         self._say("")
+        self._remember(draft)
         self.draft = draft
         self._cells.put_marks(self._marks())
         self._on_change()
@@ -176,7 +204,11 @@ class ReadingsPart:
             self._take(text)
             return
         draft = self.draft
-        rows = put_texts(draft.rows, row, column, text, len(draft.columns))
+        try:
+            rows = put_texts(draft.rows, row, column, text, len(draft.columns))
+        except GlowtraceError as error:
+            self._say(str(error))
+            return
         self._say("")
         self.put_draft(replace(draft, rows=rows))
 
@@ -229,7 +261,10 @@ class ReadingsPart:
             allowed = f"a table has at most {LARGEST_FILE // 1_000_000} MB"
             self._say(f'"{name}": {allowed}; is it the right file?')
             return
-        self._take(str(text))
+        if str(text).lstrip().startswith("{"):
+            self._on_saved(str(text))
+        else:
+            self._take(str(text))
 
     def _picked(self, method: str) -> object:
         return self._on_method(next(each for each in TITLES if each == method))
@@ -238,5 +273,5 @@ class ReadingsPart:
         with box("plain", "label"):
             words(label)
             chooser = ui.element("input").classes("visually-hidden")
-            chooser.props('type="file" accept=".csv,.tsv,.txt,text/csv"')
+            chooser.props('type="file" accept=".csv,.tsv,.txt,.json,text/csv"')
             chooser.on("change", self._opened, js_handler=READ_TEXT)

@@ -14,23 +14,27 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.model import Bench, GasGlow
 from glowtrace.bench.parts import Sphere
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.observing import Knobs, Viewing
 from glowtrace.measure.systematics import Systematics, systematics
 from glowtrace.measure.tube import nominal_tube
-from glowtrace.units import exact_text
+from glowtrace.units import carries_uncertainty, exact_text, parse_measurement
 from glowtrace.web.controls import VALUE, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.budget_view import put_systematics
 from glowtrace.web.measuring.fit_run import FitRun
+from glowtrace.web.measuring.writing import value_text
 from glowtrace.web.naming import TYPED, read_field
 
 _FIELDS: Final = {
-    "gap": "scale to trace",
-    "distance": "eye to scale",
-    "eye_height": "eye over the axis",
+    "gap": "Scale to trace",
+    "distance": "Eye or camera to scale",
+    "eye_height": "Eye over the axis",
 }
 """How the scale is seen: the names of `Viewing` in words."""
+_DISTANCE_SPREAD: Final = 0.15
+"""m: how well an eye's distance is known that nobody measured. Own estimate, no source."""
 
 
 class SystematicsPart:
@@ -45,6 +49,7 @@ class SystematicsPart:
     def __init__(self, frame: Frame) -> None:
         self._frame = frame
         self._viewing = usual_viewing(frame.bench)
+        self._spread = _DISTANCE_SPREAD
         self._box = box("systematics")
 
     def clear(self) -> None:
@@ -57,16 +62,24 @@ class SystematicsPart:
         with self._box:
             words("What the textbook leaves out on this bench", "h3")
             words(
-                "Each effect is computed with and without, at the knobs of one of the readings. "
-                "For parallax, say how eye or camera see the scale; where the trace lies on the "
-                "scale, as on a printed screen, there is none.",
+                f"Each effect is computed with and without, {_knobs_words(run)}. Readings in both "
+                "polarities, averaged, cancel most of what Earth’s field does.",
                 "p",
                 "hint",
             )
             with box("taken-at viewing", "fieldset"):
-                words("Eye or camera", "legend")
+                words("How the scale is seen", "legend")
                 for name, label in _FIELDS.items():
                     self._field(name, label)
+            words(
+                "Parallax: a scale in front of the trace shows it too small, one behind it too "
+                "large; how much depends on the distances. An arm’s length, good to ± 150 mm, is "
+                "there until you write yours. Write 0 mm from scale to trace where the trace lies "
+                "on the scale, as on a printed screen, or where a mirror behind it keeps the eye "
+                "straight in front of each end.",
+                "p",
+                "hint",
+            )
             button("Compute the effects", partial(self._compute, prepared, run))
             self._found = box("effects-found").props('aria-live="polite"')
 
@@ -75,34 +88,79 @@ class SystematicsPart:
             words(label)
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off"')
-            entry.props[TYPED] = exact_text(getattr(self._viewing, name), "mm")
+            entry.props[TYPED] = self._written(name)
             entry.on("change", partial(self._changed, name), js_handler=VALUE)
 
+    def _written(self, name: str) -> str:
+        value = exact_text(getattr(self._viewing, name), "mm")
+        if name != "distance" or not self._spread:
+            return value
+        return f"{value.removesuffix(' mm')} ± {exact_text(self._spread, 'mm')}"
+
     def _changed(self, name: str, event: GenericEventArguments) -> None:
+        text = str(event.args)
         try:
-            value = read_field(str(event.args), "m", "mm")
+            if name == "distance" and carries_uncertainty(text):
+                value, spread = parse_measurement(text, "m")
+            else:
+                value, spread = read_field(text, "m", "mm"), 0.0
             self._viewing = replace(self._viewing, **{name: value})
         except GlowtraceError as error:
-            self._frame.say(f"{_FIELDS[name].capitalize()}: {error}")
+            self._frame.say(f"{_FIELDS[name]}: {error}")
             return
+        if name == "distance":
+            self._spread = spread
         self._frame.say("")
 
     async def _compute(self, prepared: PreparedBench, run: FitRun) -> None:
         self._frame.say("")
         readings, viewing, shown = run.table, self._viewing, self._found
+        knobs = knobs_of_readings(prepared, run)
+        views = [viewing]
+        if viewing.gap > 0 and 0 < self._spread < viewing.distance:
+            ends = (viewing.distance + self._spread, viewing.distance - self._spread)
+            views += [replace(viewing, distance=each) for each in ends]
 
-        def work() -> Systematics:
-            knobs = knobs_of_readings(prepared, run)
+        def one(number: int, progress: Progress, cancelled: Cancelled) -> Systematics:
+            def note(done: float, said: str) -> None:
+                progress((number + done) / len(views), said)
+
             return systematics(
-                prepared, readings.method, knobs, plate_tie=readings.plate_tie, viewing=viewing
+                prepared,
+                readings.method,
+                knobs,
+                plate_tie=readings.plate_tie,
+                viewing=views[number],
+                progress=note,
+                cancelled=cancelled,
             )
 
-        found = await self._frame.compute("Computing each effect with and without", work)
+        def work(progress: Progress, cancelled: Cancelled) -> list[Systematics]:
+            return [one(n, progress, cancelled) for n in range(len(views))]
+
+        found = await self._frame.compute_long("Computing each effect with and without", work)
         if found is None or shown.is_deleted:
             return
         shown.clear()
         with shown:
-            put_systematics(found, readings.method)
+            put_systematics(found[0], readings.method, [_parallax(each) for each in found[1:]])
+
+
+def _parallax(found: Systematics) -> float:
+    return next((each.shift for each in found.effects if each.name == "parallax"), math.nan)
+
+
+def _knobs_words(run: FitRun) -> str:
+    """Say at the knobs of which row the effects are computed."""
+    row = _largest_row(run)
+    told = [
+        f"{column.symbol.replace('_', '')} = "
+        f"{value_text(float(run.table.values(column.name)[row]), column.si_unit)}"
+        for column in run.table.columns
+        if column.name in ("accelerating_voltage", "plate_voltage", "coil_current")
+        and math.isfinite(float(run.table.values(column.name)[row]))
+    ]
+    return f"at the knobs of row {run.table.usable[row] + 1} ({', '.join(told)})"
 
 
 def usual_viewing(bench: Bench) -> Viewing:
@@ -119,8 +177,7 @@ def knobs_of_readings(prepared: PreparedBench, run: FitRun) -> Knobs:
     """Give the knobs of the usable row in which the read quantity is the largest."""
     readings = run.table
     columns = {column.name: readings.values(column.name) for column in readings.columns}
-    first = readings.columns[1 if readings.method in ("plates only", "coils only") else 0].name
-    row = int(np.nanargmax(np.abs(columns[first])))
+    row = _largest_row(run)
     told = {
         name: float(values[row])
         for name, values in columns.items()
@@ -133,3 +190,10 @@ def knobs_of_readings(prepared: PreparedBench, run: FitRun) -> Knobs:
     elif readings.method == "null" and prepared.bench.plates is not None:
         told["x"] = prepared.bench.plates.start + prepared.bench.plates.length
     return Knobs(**told)  # type: ignore[arg-type]
+
+
+def _largest_row(run: FitRun) -> int:
+    """Place among the usable rows of the one in which the read quantity is the largest."""
+    readings = run.table
+    first = readings.columns[1 if readings.method in ("plates only", "coils only") else 0].name
+    return int(np.nanargmax(np.abs(readings.values(first))))

@@ -57,7 +57,11 @@ def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str
     --------
     >>> interval_text(1.738e11, 1.834e11, 2.5e9, "C/kg")
     '(1.738 to 1.834, u = 0.025)e11 C/kg'
+    >>> interval_text(0.0496, 0.0535, 9.8e-4, "m")
+    '49.60 to 53.50, u = 0.98 mm'
     """
+    if unit == "m":
+        low, high, uncertainty, unit = 1e3 * low, 1e3 * high, 1e3 * uncertainty, "mm"
     size = max(abs(low), abs(high))
     power = 3 * math.floor(math.log10(size) / 3) if size > 0 and math.isfinite(size) else 0
     if unit == "C/kg":
@@ -66,6 +70,6 @@ def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str
     if uncertainty > 0:
         digits = max(1 - math.floor(math.log10(uncertainty / 10.0**power)), 0)
     a, b, u = (f"{each / 10.0**power:.{digits}f}" for each in (low, high, uncertainty))
-    inner = f"{a} to {b}, u = {u}"
+    inner = f"{a} to {b}, u = {u}".replace("-", "−")
     shown = "" if unit == "1" else f" {unit}"
     return f"({inner})e{power}{shown}" if power else f"{inner}{shown}"
