@@ -129,7 +129,8 @@ export default {
       const low = `at least ${this.format(this.low)} ${this.unit}`;
       if (value > this.stop) this.complaint = `${text} ${this.unit} is too much: ${this.why}`;
       else if (value < this.low) this.complaint = `${text} ${this.unit} is too little: ${low}`;
-      this.$nextTick(() => this.$refs.number.select());
+      const number = this.$refs.number; // select() would draw the focus back from the next control
+      if (document.activeElement === number) this.$nextTick(() => number.select());
     },
 
     onKey(event) {
