@@ -21,6 +21,7 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled
 from glowtrace.demos.goals.goal import Knob, key_with_unit
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.plan.naming import NOT_YET, OUTCOMES, name_outcomes
@@ -108,7 +109,7 @@ def outcome_map(
     seed: int = 0,
     model: Model = "bench",
     progress: Callable[[float, str], None] | None = None,
-    cancelled: Callable[[], bool] | None = None,
+    cancelled: Cancelled | None = None,
     on_row: Callable[[Row], None] | None = None,
 ) -> OutcomeMap:
     """Give what happens for two knobs turned through their ranges.
@@ -166,7 +167,7 @@ def _rows(
     electrons: int,
     seed: int,
     model: Model,
-    cancelled: Callable[[], bool] | None,
+    cancelled: Cancelled | None,
 ) -> Iterator[Row]:
     """Compute rows on all cores and give each as it is done."""
     unit = settings.model_copy(

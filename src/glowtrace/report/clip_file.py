@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Generator
+from collections.abc import Generator
 from contextlib import closing
 from pathlib import Path
 from typing import Final
 
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.disk import new_whole
 from glowtrace.report.clip import Clip, Pixels
 from glowtrace.report.clip_encoding import write_gif, write_mp4
 from glowtrace.report.output import refusal, require_ending
-
-Progress = Callable[[float, str], None]
 
 CLIP_ENDINGS: Final = (".mp4", ".gif")
 
@@ -22,7 +21,7 @@ def save_clip(
     clip: Clip,
     *,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] | None = None,
+    cancelled: Cancelled | None = None,
 ) -> bool:
     """Write a clip to an MP4 file (H.264, captions track) or a GIF file; the ending says which.
 
@@ -67,7 +66,7 @@ class _Cancelled(Exception):  # noqa: N818 - no error: it only ends the writing
     pass
 
 
-def _frames(clip: Clip, progress: Progress, cancelled: Callable[[], bool]) -> Generator[Pixels]:
+def _frames(clip: Clip, progress: Progress, cancelled: Cancelled) -> Generator[Pixels]:
     for number in range(clip.count):
         if cancelled():
             raise _Cancelled

@@ -26,8 +26,8 @@ _LOOK: Final = {
     "axes.linewidth": 0.6,
     "axes.formatter.useoffset": False,
 }
-_BAND = 2.0
-"""Residuals within this lie where 95 % of them should."""
+USUAL: Final = 2.0
+"""Residuals within this, in standard uncertainties, lie where 95 % of them should."""
 
 
 def chart_svg(readings: Table, series: Series, fitted: FittedSeries) -> str:
@@ -96,7 +96,7 @@ def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSer
 
 def _draw_residuals(axes: Any, readings: Table, fitted: FittedSeries) -> None:
     rows = np.array(readings.usable) + 1
-    axes.axhspan(-_BAND, _BAND, color="#e4e4e4", linewidth=0)
+    axes.axhspan(-USUAL, USUAL, color="#e4e4e4", linewidth=0)
     axes.axhline(0.0, color="black", linewidth=0.6)
     for condition, marker in zip(range(fitted.residuals.shape[1]), "o^sv", strict=False):
         there = fitted.is_present[:, condition]

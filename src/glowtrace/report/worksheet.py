@@ -10,6 +10,7 @@ from typing import Final
 
 from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.constants import (
     ELECTRON_MASS,
     ELEMENTARY_CHARGE,
@@ -31,7 +32,6 @@ from glowtrace.report.worksheet_words import quantity
 
 __all__ = ["LEVELS", "MOST_LEARNERS", "Level", "Worksheet", "build_worksheet", "build_worksheets"]
 
-Progress = Callable[[float, str], None]
 MOST_LEARNERS: Final = 60
 MOST_SEED: Final = 999_999
 _QUESTIONS: Final[dict[Level, tuple[Callable[[Asked], Question | None], ...]]] = {
@@ -114,7 +114,7 @@ def build_worksheets(
     seed: int = 1,
     learners: int = 1,
     progress: Progress | None = None,
-    cancelled: Callable[[], bool] | None = None,
+    cancelled: Cancelled | None = None,
 ) -> tuple[Worksheet, ...]:
     """Build the sheets of a class: learners 1, 2, ... of one seed.
 

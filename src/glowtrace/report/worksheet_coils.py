@@ -8,6 +8,7 @@ from glowtrace.constants import SPECIFIC_CHARGE, VACUUM_PERMEABILITY
 from glowtrace.demos.circle import gyration_radius
 from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.report import worksheet_school as school
+from glowtrace.report.worksheet_charge import charge_over_mass_question
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_numbers import Circle
 from glowtrace.report.worksheet_tube import Asked, circle_radius
@@ -130,28 +131,17 @@ def charge_over_mass(asked: Asked) -> Question | None:
     diameter = printed(round(2 * real / _ROUNDING) * _ROUNDING)
     flux = asked.per_ampere * given.current
     measured = school.charge_over_mass(given.accelerating, flux, diameter / 2)
-    return Question(
-        topic="Charge over mass",
-        text=(
-            f"The computed circle of this tube at {quantity(given.accelerating, 'V', 2)} and "
-            f"{quantity(given.current, 'A', 2)} is {quantity(diameter, 'm', 3)} across; the "
-            f"coils give {quantity(asked.per_ampere, 'T')} at 1 A. What value of e/m follows? How "
-            "many per cent is it off the accepted one?",
-        ),
-        room=5,
-        steps=(
+    return charge_over_mass_question(
+        f"The computed circle of this tube at {quantity(given.accelerating, 'V', 2)} and "
+        f"{quantity(given.current, 'A', 2)} is {quantity(diameter, 'm', 3)} across; the coils "
+        f"give {quantity(asked.per_ampere, 'T')} at 1 A. What value of e/m follows?",
+        (
             "e·V = ½·m·v² and r = m·v/(e·B) give e/m = 2·V/(B·r)²",
             f"B = {quantity(flux, 'T')}, r = {quantity(diameter / 2, 'm')}",
         ),
-        results=(
-            result("e/m", measured, "C/kg"),
-            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
-        ),
-        remark=(
-            f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. A diameter read to 1 mm makes "
-            f"e/m uncertain by {plain(100 * 2 * 1e-3 / diameter, 2)} %; the coils’ field is a "
-            "little weaker off their middle."
-        ),
+        measured,
+        f"A diameter read to 1 mm makes e/m uncertain by {plain(100 * 2 * 1e-3 / diameter, 2)} %; "
+        "the coils’ field is a little weaker off their middle.",
     )
 
 

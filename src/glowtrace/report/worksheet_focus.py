@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from glowtrace.bench.model import EndFace, LongCoil
-from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.report import worksheet_school as school
+from glowtrace.report.worksheet_charge import charge_over_mass_question
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_tube import Asked, mean_axial_flux
 from glowtrace.report.worksheet_words import differs, printed, quantity, result
@@ -58,29 +58,18 @@ def charge_over_mass_by_focus(asked: Asked) -> Question | None:
     measured = school.charge_over_mass_by_focus(
         given.accelerating, printed(asked.per_ampere * read), screen.x
     )
-    return Question(
-        topic="Charge over mass",
-        text=(
-            f"On this tube the spot is smallest at {quantity(read, 'A', 2)}, with "
-            f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
-            f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A? How "
-            "many per cent is it off the accepted one?",
-        ),
-        room=5,
-        steps=(
+    return charge_over_mass_question(
+        f"On this tube the spot is smallest at {quantity(read, 'A', 2)}, with "
+        f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
+        f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A?",
+        (
             "B = 2π·v/((e/m)·L) and v² = 2·(e/m)·Vₐ give e/m = 8π²·Vₐ/(B·L)²",
             f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
         ),
-        results=(
-            result("e/m", measured, "C/kg"),
-            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
-        ),
-        remark=(
-            f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. Towards its ends the coil’s field "
-            "is weaker than the formula for its middle says; with the mean along the beam the "
-            "accepted value comes out, as far as the current is read. The current was computed "
-            "for this tube."
-        ),
+        measured,
+        "Towards its ends the coil’s field is weaker than the formula for its middle says; with "
+        "the mean along the beam the accepted value comes out, as far as the current is read. The "
+        "current was computed for this tube.",
     )
 
 

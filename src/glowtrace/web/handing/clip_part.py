@@ -16,6 +16,7 @@ from glowtrace.bench.model import CoilPair
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
@@ -23,7 +24,7 @@ from glowtrace.web.controls import VALUE, Choice, Picker, Switch, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.clip_work import ClipWish, make_clip, still_of, usual_ends
 from glowtrace.web.handing.made_files import MadeFiles
-from glowtrace.web.handing.making import Making, Note
+from glowtrace.web.handing.making import Making
 from glowtrace.web.handing.picture_files import file_name
 from glowtrace.web.handing.picture_part import MODELS
 from glowtrace.web.naming import TYPED, knob_text, read_field
@@ -217,8 +218,8 @@ class ClipPart:
         self._save.set_visibility(True)
 
     def _work(
-        self, prepared: PreparedBench, wish: ClipWish, path: Path, note: Note,
-        cancelled: Callable[[], bool],
+        self, prepared: PreparedBench, wish: ClipWish, path: Path, note: Progress,
+        cancelled: Cancelled,
     ) -> Clip | None:  # fmt: skip
         settings = self._frame.preparation.settings
         return make_clip(self._frame.rack, prepared, settings, wish, path, note, cancelled)

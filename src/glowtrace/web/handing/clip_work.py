@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
@@ -17,6 +17,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import Clip, ClipForm, Pixels
 from glowtrace.report.clip_drift import drift_clip
@@ -24,7 +25,6 @@ from glowtrace.report.clip_file import save_clip
 from glowtrace.report.clip_flight import flight_clip
 from glowtrace.report.clip_sweep import sweep_clip
 from glowtrace.report.run_sheet_steps import knobs_of
-from glowtrace.web.handing.making import Note
 from glowtrace.web.rack import Rack
 
 Shows = Literal["sweep", "flight", "drift"]
@@ -147,8 +147,8 @@ def make_clip(
     settings: Settings,
     wish: ClipWish,
     path: Path,
-    note: Note,
-    cancelled: Callable[[], bool],
+    note: Progress,
+    cancelled: Cancelled,
 ) -> Clip | None:
     """Make a clip's file, in a thread of its own; None where it was cancelled.
 

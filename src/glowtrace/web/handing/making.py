@@ -9,12 +9,11 @@ from typing import Final, TypeVar
 
 from nicegui import background_tasks, context, ui
 
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.web.controls import box, button, put_prop, words
 
 Result = TypeVar("Result")
-Note = Callable[[float, str], None]
-"""Takes the share done (0 to 1) and a few words."""
 
 _LOOK_EVERY: Final = 0.25
 
@@ -52,7 +51,7 @@ class Making:
         """Give up what is being made."""
         self._is_cancelled = True
 
-    async def run(self, work: Callable[[Note, Callable[[], bool]], Result]) -> Result | None:
+    async def run(self, work: Callable[[Progress, Cancelled], Result]) -> Result | None:
         """Do something long beside the page.
 
         Parameters

@@ -15,6 +15,7 @@ from nicegui import background_tasks, context, ui
 from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.report.sheet_print import Paper
 from glowtrace.report.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
 from glowtrace.report.worksheet_content import LEVELS, Level, Worksheet
@@ -23,7 +24,7 @@ from glowtrace.report.worksheet_print import print_worksheets, show_first_pages
 from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.made_files import MadeFiles
-from glowtrace.web.handing.making import Making, Note
+from glowtrace.web.handing.making import Making
 from glowtrace.web.handing.picture_files import file_name
 
 NAMES: Final[dict[str, str]] = {"proportion": "proportion", "algebra": "algebra, vectors"}
@@ -178,7 +179,7 @@ class SheetsPart:
 
     def _work(
         self, prepared: PreparedBench, level: Level, seed: int, learners: int, paper: Paper,
-        note: Note, cancelled: Callable[[], bool],
+        note: Progress, cancelled: Cancelled,
     ) -> tuple[tuple[str, Path, str], ...]:  # fmt: skip
         """Build sheet by sheet among all other work, then write the files; nothing if cancelled."""
         rack, sheets = self._frame.rack, []

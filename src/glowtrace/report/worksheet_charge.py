@@ -1,0 +1,36 @@
+"""The question for e/m, whatever it is measured by, and its answer."""
+
+from __future__ import annotations
+
+from glowtrace.constants import SPECIFIC_CHARGE
+from glowtrace.report.worksheet_content import Question
+from glowtrace.report.worksheet_words import quantity, result
+
+
+def charge_over_mass_question(
+    reading: str, steps: tuple[str, ...], measured: float, remark: str
+) -> Question:
+    """Ask for e/m from a reading, and how far it is off.
+
+    Parameters
+    ----------
+    reading
+        What was read, and what value of e/m follows from what.
+    steps
+        From the reading to e/m.
+    measured
+        What it comes to, C/kg.
+    remark
+        Why it is off.
+    """
+    return Question(
+        topic="Charge over mass",
+        text=(f"{reading} How many per cent is it off the accepted one?",),
+        room=5,
+        steps=steps,
+        results=(
+            result("e/m", measured, "C/kg"),
+            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
+        ),
+        remark=f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. {remark}",
+    )
