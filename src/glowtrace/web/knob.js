@@ -10,7 +10,7 @@ export default {
       <div class="knob-value">
         <input class="knob-number" ref="number" :id="numberId" type="text" inputmode="decimal"
           autocomplete="off" spellcheck="false" :aria-describedby="stopId" :style="{ width: room }"
-          :value="typing ?? shown" @input="typing = $event.target.value" @focus="$event.target.select()"
+          :value="typing ?? shown" @input="typing = $event.target.value" @focus="focused" @click="clicked"
           @blur="enter" @keydown.enter.prevent="enter" @keydown.esc="typing = null" @keydown="onKey">
         <span class="knob-unit">{{ unit }}</span>
       </div>
@@ -43,6 +43,7 @@ export default {
 
   created() {
     this.waiting = false;
+    this.isEntered = false; // by the press that goes on to be a click
   },
 
   computed: {
@@ -114,6 +115,17 @@ export default {
       this.now = value;
       this.typing = null;
       this.complaint = "";
+    },
+
+    // All of it is taken, so that typing replaces it; some browsers let go of it as a press ends.
+    focused(event) {
+      this.isEntered = true;
+      event.target.select();
+    },
+
+    clicked(event) {
+      if (this.isEntered) requestAnimationFrame(() => event.target.select());
+      this.isEntered = false;
     },
 
     enter() {
