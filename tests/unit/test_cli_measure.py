@@ -88,3 +88,25 @@ def test_wrong_measurement_is_refused_with_what_to_do(glowtrace, circles, argume
     code, out, err = glowtrace("measure", *given, "--model", "ideal")
     assert (code, out) == (2, "")
     assert expected in err
+
+
+def test_a_saved_measurement_is_fitted_anew_to_the_same_result(glowtrace, circles, tmp_path):
+    saved, printed = tmp_path / "circles.json", tmp_path / "circles.pdf"
+    measured = glowtrace("measure", "circle", circles, BULB, "--model", "ideal", *RULER,
+                         "--known", "coil_constant=± 7 µT/A", "--out", saved, "--json")  # fmt: skip
+    code, out, err = glowtrace("redo", saved, "--json", "--report", printed)
+    assert (code, err) == (0, "")
+    first, again = json.loads(measured[1]), json.loads(out)
+    assert printed.read_bytes().startswith(b"%PDF")
+    assert again.pop("written") == [str(printed)]
+    assert first.pop("written") == [str(saved)]
+    assert again == first
+
+
+def test_what_is_no_saved_measurement_is_refused(glowtrace, circles, tmp_path):
+    code, _, err = glowtrace("redo", circles)
+    assert code == 2
+    assert "give one written here" in err
+    code, _, err = glowtrace("redo", tmp_path / "none.json")
+    assert code == 2
+    assert "no such file" in err

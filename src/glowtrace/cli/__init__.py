@@ -21,6 +21,7 @@ from glowtrace.cli.goals import goals
 from glowtrace.cli.light import LIGHT_EXAMPLES, light
 from glowtrace.cli.logbook import logbook_commands
 from glowtrace.cli.measure import MEASURE_EXAMPLES, measure
+from glowtrace.cli.measure_redo import REDO_EXAMPLES, redo
 from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
 from glowtrace.cli.page import show_page
 from glowtrace.cli.photograph import PHOTOGRAPH_EXAMPLES, photograph
@@ -59,6 +60,7 @@ app.command(epilog=WORKSHEET_EXAMPLES)(worksheet)
 app.command(epilog=EXPLAIN_EXAMPLES)(explain)
 app.command(epilog=READINGS_EXAMPLES)(readings)
 app.command(epilog=MEASURE_EXAMPLES)(measure)
+app.command(epilog=REDO_EXAMPLES)(redo)
 app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
 app.add_typer(calibration_commands, name="calibration")
 app.add_typer(settings_commands, name="settings")

@@ -112,14 +112,14 @@ def measure(
         save_measurement(report, setup, fit)
     written = [str(path) for path in (out, report) if path is not None]
     if as_json:
-        print_json(_record(found, setup, fit, budget, result) | {"written": written})
+        print_json(record(found, setup, fit, budget, result) | {"written": written})
     else:
-        _tell(found, setup, fit, budget, result)
+        tell(found, setup, fit, budget, result)
         for name in written:
             typer.echo(f"written: {name}")
 
 
-def _record(
+def record(
     bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result
 ) -> dict[str, Any]:
     """Give the result as plain data; numbers carry their unit in the key or beside them.
@@ -178,7 +178,8 @@ def _outliers(setup: Experiment, fit: Fit) -> list[int]:
     return [int(usable[row]) for row in fit.fitted[0].outliers]
 
 
-def _tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result) -> None:
+def tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result) -> None:
+    """Tell a result with its budget in words."""
     from glowtrace.report.caption import MODEL_WORDS
 
     typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
@@ -188,7 +189,7 @@ def _tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Res
     print_paragraph(f"It {result.verdict} ({100 * result.relative_deviation:+.2f} %).")
     print_paragraph(
         f"Model: {MODEL_WORDS[setup.model]}. Chi-square {fit.chi_square:.3g} for "
-        f"{fit.degrees_of_freedom} degrees of freedom."
+        f"{fit.degrees_of_freedom} degrees of freedom. Fit {fit.verdict}."
     )
     if not fit.is_settled:
         print_paragraph("The fit did not come to rest: take the result with care.")

@@ -6,7 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from glowtrace.measure.budget import Budget
+from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit, FittedSeries
@@ -17,7 +17,12 @@ from glowtrace.measure.readings import Reading, Table
 from glowtrace.measure.result import measured_specific_charge
 from glowtrace.measure.separability import separability
 from glowtrace.report.measurement_chart import chart_svg, chart_words
-from glowtrace.report.measurement_words import measurement_text, meter_words, quantity_text
+from glowtrace.report.measurement_words import (
+    measurement_text,
+    meter_words,
+    quantity_text,
+    typeset,
+)
 from glowtrace.units import format_measurement
 
 SPECIFIC_CHARGE = "specific_charge"
@@ -107,8 +112,8 @@ def build_measurement_report(setup: Experiment, fit: Fit) -> MeasurementReport:
         title=f"Measurement: {', '.join(named) or 'check of the constants'}",
         bench=setup.bench.name,
         is_invented=setup.bench.invented or any(each.is_invented for each in setup.tables),
-        conclusion=(*_conclusion(fit, budgets), *_outliers(setup, fit)),
-        method=tuple(_method(setup, fit)),
+        conclusion=tuple(map(typeset, (*_conclusion(fit, budgets), *_outliers(setup, fit)))),
+        method=tuple(map(typeset, _method(setup, fit))),
         tables=tuple(tables),
         parameters=tuple(_parameter_rows(fit)),
         budgets=tuple(map(_printed_budget, budgets)),
@@ -171,12 +176,14 @@ def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> 
             _cell(column, row[column.name], None if n is None else uncertainties[column.name][n])
             for column in columns
         ]
-        rows.append((str(position + 1), *cells, *_judged(readings, position, n, fitted)))
+        rows.append(
+            (str(position + 1), *map(typeset, cells), *_judged(readings, position, n, fitted))
+        )
     return PrintedTable(
         method=readings.method,
         note=readings.note,
         is_invented=readings.is_invented,
-        heads=("row", *(column.symbol for column in columns), "residual", "remark"),
+        heads=("row", *(typeset(column.symbol) for column in columns), "residual", "remark"),
         rows=tuple(rows),
         meters=meter_words(readings),
         chart=chart,
@@ -221,9 +228,9 @@ def _parameter_rows(fit: Fit) -> Iterator[tuple[str, str, str, str]]:
         )
         yield (
             parameter.title,
-            _beforehand(parameter),
-            fitted,
-            f"{low} to {high} ({100 * found.level:.0f} %, {found.how}{note})",
+            typeset(_beforehand(parameter)),
+            typeset(fitted),
+            typeset(f"{low} to {high} ({100 * found.level:.0f} %, {found.how}{note})"),
         )
 
 
@@ -236,13 +243,13 @@ def _beforehand(parameter: Parameter) -> str:
 def _printed_budget(budget: Budget) -> PrintedBudget:
     lines = tuple(
         (
-            line.name,
-            quantity_text(line.value, line.unit),
-            quantity_text(line.uncertainty, line.unit, 2),
+            typeset(line.name),
+            typeset(quantity_text(line.value, line.unit)),
+            _size(line),
             line.kind,
             line.distribution,
             "∞" if math.isinf(line.degrees_of_freedom) else f"{line.degrees_of_freedom:.0f}",
-            quantity_text(line.contribution, budget.unit, 2),
+            typeset(quantity_text(line.contribution, budget.unit, 2)),
             f"{100 * line.share:.1f} %",
         )
         for line in budget.lines
@@ -254,7 +261,14 @@ def _printed_budget(budget: Budget) -> PrintedBudget:
         f"k = {budget.coverage_factor:.2f}, expanded uncertainty "
         f"{quantity_text(budget.expanded, budget.unit, 2)} ({100 * budget.level:.0f} %)."
     )
-    return PrintedBudget(budget.name, _result_text(budget), lines, summary)
+    return PrintedBudget(budget.name, typeset(_result_text(budget)), lines, typeset(summary))
+
+
+def _size(line: Contribution) -> str:
+    """Write a standard uncertainty; that of a gain in percent, as meters have it."""
+    if line.unit == "1" and line.name.startswith("gain"):
+        return f"{100 * line.uncertainty:.2g} %"
+    return typeset(quantity_text(line.uncertainty, line.unit, 2))
 
 
 def _result_text(budget: Budget) -> str:

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Iterator
+from typing import Final
 
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
@@ -11,6 +13,30 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Column
 from glowtrace.measure.readings import Table
 from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+
+_RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "+")
+_LOWERED: Final = {"V_a": "Vₐ", "V_p": "Vₚ"}
+
+
+def typeset(text: str) -> str:
+    """Write powers of ten, minus signs and indices as print has them.
+
+    Examples
+    --------
+    >>> typeset("1.786(25)e+11 C/kg")
+    '1.786(25) × 10¹¹ C/kg'
+    >>> typeset("-2.4 V to 2 V, V_a as read")
+    '−2.4 V to 2 V, Vₐ as read'
+    """
+
+    def power(match: re.Match[str]) -> str:
+        return f" × 10{str(int(match[1])).translate(_RAISED)}"
+
+    text = re.sub(r"(?<=[0-9)])e([+-]?[0-9]+)(?![0-9.])", power, text)
+    text = re.sub(r"(?<![\w)])-(?=[0-9.])", "−", text)
+    for plain, lowered in _LOWERED.items():
+        text = text.replace(plain, lowered)
+    return text
 
 
 def quantity_text(value: float, unit: str, digits: int = 4) -> str:
@@ -27,7 +53,9 @@ def measurement_text(value: float, uncertainty: float, unit: str) -> str:
     if not (uncertainty > 0 and math.isfinite(uncertainty)):
         return quantity_text(value, unit)
     if abs(value) < uncertainty:
-        return f"{quantity_text(value, unit, 2)} ± {quantity_text(uncertainty, unit, 2)}"
+        place = 1 - math.floor(math.log10(uncertainty))  # the second digit of the uncertainty
+        rounded = round(value, place) + 0.0
+        return f"{quantity_text(rounded, unit, 2)} ± {quantity_text(uncertainty, unit, 2)}"
     if unit in DIMENSIONS:
         return format_measurement(value, uncertainty, unit)
     return f"{ufloat(value, uncertainty):S} {unit}"

@@ -1,0 +1,92 @@
+"""The command that fits a saved measurement anew, with the program and the numbers of today."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from glowtrace.cli.measure import record, tell
+from glowtrace.cli.options import AsJson, Overwrite
+from glowtrace.cli.printing import print_json, print_paragraph, progress_bar, require_new
+from glowtrace.errors import GlowtraceError
+
+REDO_EXAMPLES = """Examples:
+
+\b
+glowtrace redo circles.json
+glowtrace redo circles.json --report circles.pdf
+"""
+_MEASURED = "specific_charge"
+
+
+def redo(
+    file: Annotated[
+        Path,
+        typer.Argument(
+            show_default=False, help="A .json file from `glowtrace measure --out`, or the page."
+        ),
+    ],
+    report: Annotated[
+        Path | None,
+        typer.Option(metavar="FILE", help="Write the printable report to a .pdf file."),
+    ] = None,
+    overwrite: Overwrite = False,
+    as_json: AsJson = False,
+) -> None:
+    """Fit a saved measurement anew.
+
+    Bench, readings, meters and what was known come from the file; nothing else counts.
+    """
+    from glowtrace.report.output import require_ending
+
+    if report is not None:
+        require_ending(report, (".pdf",))
+        require_new(report, overwrite)
+    try:
+        text = file.read_text(encoding="utf-8")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text"
+        raise GlowtraceError(f'"{file}" cannot be read: {reason.lower()}.') from None
+    with progress_bar() as show:
+        show(None, "getting ready")
+        from glowtrace.bench.prepared import prepare
+        from glowtrace.measure.export import redo_measurement
+        from glowtrace.measure.fit_budget import fit_budget
+        from glowtrace.measure.result import measured_specific_charge
+
+        setup, fit = redo_measurement(text, preparing=lambda bench: prepare(bench, progress=show))
+        wanted = [each.name for each in fit.parameters if each.is_free]
+        if not wanted:
+            raise GlowtraceError("In this measurement nothing was looked for: all is known.")
+        budgets = [fit_budget(setup, fit, name) for name in wanted]
+    if report is not None:
+        from glowtrace.report.measurement_report import save_measurement
+
+        save_measurement(report, setup, fit)
+    written = [] if report is None else [str(report)]
+    if wanted[0] == _MEASURED:
+        result = measured_specific_charge(budgets[0])
+        if as_json:
+            print_json(record(setup.bench, setup, fit, budgets[0], result) | {"written": written})
+            return
+        tell(setup.bench, setup, fit, budgets[0], result)
+    elif as_json:
+        constants = [
+            {"name": each.name, "value": each.value, "uncertainty": each.uncertainty,
+             "unit": each.unit}
+            for each in budgets
+        ]  # fmt: skip
+        print_json({"bench": setup.bench.name, "model": setup.model, "constants": constants,
+                    "written": written})  # fmt: skip
+        return
+    else:
+        from glowtrace.report.measurement_words import measurement_text
+
+        typer.echo(setup.bench.name)
+        for each in budgets:
+            found = measurement_text(each.value, each.uncertainty, each.unit)
+            print_paragraph(f"{each.name} = {found}, with e/m as accepted.")
+    for name in written:
+        typer.echo(f"written: {name}")
