@@ -7,10 +7,12 @@ from types import ModuleType
 
 import pytest
 
-from glowtrace.report import caption, clip_facts, clip_flight, worksheet_words
+from glowtrace.report import caption, clip_facts, clip_flight, worksheet_charge, worksheet_words
 
 
-@pytest.mark.parametrize("module", [caption, clip_facts, clip_flight, worksheet_words])
+@pytest.mark.parametrize(
+    "module", [caption, clip_facts, clip_flight, worksheet_charge, worksheet_words]
+)
 def test_examples_in_docstrings_give_what_they_say(module: ModuleType) -> None:
     result = doctest.testmod(module)
     assert result.attempted > 0

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from glowtrace.constants import SPECIFIC_CHARGE
-from glowtrace.report.worksheet_content import Question
+from glowtrace.report.worksheet_content import Question, Result
 from glowtrace.report.worksheet_words import quantity, result
 
 
@@ -23,6 +23,7 @@ def charge_over_mass_question(
     remark
         Why it is off.
     """
+    off = 100 * (measured / SPECIFIC_CHARGE - 1)
     return Question(
         topic="Charge over mass",
         text=(f"{reading} How many per cent is it off the accepted one?",),
@@ -30,7 +31,18 @@ def charge_over_mass_question(
         steps=steps,
         results=(
             result("e/m", measured, "C/kg"),
-            result("off by", 100 * (measured / SPECIFIC_CHARGE - 1), "%", 2),
+            Result("off by", f"off by = {_tenths(off)} %", off, "%"),
         ),
         remark=f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. {remark}",
     )
+
+
+def _tenths(value: float) -> str:
+    """Write a number to tenths, which is finer than anybody reads a trace; no nought with a sign.
+
+    Examples
+    --------
+    >>> _tenths(-0.043), _tenths(-1.62)
+    ('0.0', '−1.6')
+    """
+    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")

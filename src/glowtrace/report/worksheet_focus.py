@@ -6,7 +6,7 @@ from glowtrace.bench.model import EndFace, LongCoil
 from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_charge import charge_over_mass_question
 from glowtrace.report.worksheet_content import Question
-from glowtrace.report.worksheet_tube import Asked, mean_axial_flux
+from glowtrace.report.worksheet_tube import Asked, focus_current
 from glowtrace.report.worksheet_words import differs, printed, quantity, result
 
 
@@ -17,10 +17,7 @@ def focus(asked: Asked) -> Question | None:
         return None
     flux = school.focus_flux_density(given.accelerating, screen.x)
     current = flux / asked.per_ampere
-    settings = asked.settings(given.accelerating, current=current)
-    mean = mean_axial_flux(asked.prepared, settings, screen.x)
-    here = current * flux / mean
-    change = differs(current, here, 0.002)
+    here = focus_current(asked.prepared, asked.settings(given.accelerating), current)
     return Question(
         topic="Focus",
         text=(
@@ -37,12 +34,7 @@ def focus(asked: Asked) -> Question | None:
             f"I = B / {quantity(asked.per_ampere, 'T')} per ampere",
         ),
         results=(result("B", flux, "T"), result("I", current, "A")),
-        remark=(
-            f"In this tube {quantity(here, 'A')} ({change}): towards its ends the coil’s field is "
-            "weaker than in its middle."
-            if change
-            else ""
-        ),
+        remark=_focus_here(current, here),
     )
 
 
@@ -52,14 +44,16 @@ def charge_over_mass_by_focus(asked: Asked) -> Question | None:
     if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
         return None
     flux = school.focus_flux_density(given.accelerating, screen.x)
-    settings = asked.settings(given.accelerating, current=given.current)
-    mean = mean_axial_flux(asked.prepared, settings, screen.x)
-    read = printed(given.current * flux / mean, 2)
+    settings = asked.settings(given.accelerating)
+    here = focus_current(asked.prepared, settings, flux / asked.per_ampere)
+    if here is None:
+        return None
+    read = printed(here)
     measured = school.charge_over_mass_by_focus(
         given.accelerating, printed(asked.per_ampere * read), screen.x
     )
     return charge_over_mass_question(
-        f"On this tube the spot is smallest at {quantity(read, 'A', 2)}, with "
+        f"On this tube the beam is focused at {quantity(read, 'A')}, with "
         f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
         f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A?",
         (
@@ -67,9 +61,8 @@ def charge_over_mass_by_focus(asked: Asked) -> Question | None:
             f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
         ),
         measured,
-        "Towards its ends the coil’s field is weaker than the formula for its middle says; with "
-        "the mean along the beam the accepted value comes out, as far as the current is read. The "
-        "current was computed for this tube.",
+        "The coil’s field is not as strong all along the beam as the formula says that it is in "
+        "the middle, so another current focuses. It was computed for this tube.",
     )
 
 
@@ -93,3 +86,14 @@ def focus_by_proportion(asked: Asked) -> Question | None:
         results=(result("I for two turns", 2 * current, "A"),
                  result("I at Vₐ/4", current / 2, "A")),
     )  # fmt: skip
+
+
+def _focus_here(current: float, here: float | None) -> str:
+    """Tell the current that focuses in the real tube."""
+    change = differs(current, here, 0.002) if here is not None else ""
+    if here is None or not change:
+        return ""
+    return (
+        f"In this tube {quantity(here, 'A')} ({change}): the coil’s field is not as strong all "
+        "along the beam as the formula says that it is in the middle."
+    )

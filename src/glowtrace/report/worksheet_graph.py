@@ -28,7 +28,7 @@ Array = NDArray[np.float64]
 
 _MM: Final = 1e3
 _AMPERES: Final = 1e3  # to milliamperes
-_SPOT: Final = 1500  # electrons
+_SPOT: Final = 600  # electrons
 _WIDTH, _TALLEST = 6.0, 3.3  # inches
 _ELECTRONS: Final = 16_000
 _SIGMAS: Final = 2.0

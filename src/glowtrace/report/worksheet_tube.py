@@ -9,7 +9,7 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
+from scipy.optimize import brentq, minimize_scalar
 
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
@@ -23,7 +23,9 @@ from glowtrace.report.worksheet_words import printed
 
 Array = NDArray[np.float64]
 _SAMPLES: Final = 240
-_CLOSE: Final = 1e-4  # of a knob: how well a null is found
+_CLOSE: Final = 1e-4  # of a knob: how well a null or a focus is found
+_FOCUS_FROM_TO: Final = (0.7, 1.5)  # of the current by the formula: where a focus is looked for
+_SMALL: Final = 0.05  # of how far off the axis it is out of focus
 
 
 @dataclass(frozen=True)
@@ -141,9 +143,20 @@ def farthest_height(prepared: PreparedBench, settings: Settings) -> float | None
     return float(c - b**2 / (4 * a)) if a else float(y[n + 1])
 
 
-def mean_axial_flux(prepared: PreparedBench, settings: Settings, distance: float) -> float:
-    """Give the mean of B along the beam's axis up to a distance in m, T."""
-    ray = prepared.central_ray(settings)
-    x, along = ray.position[:, 0], ray.flux_density[:, 0]
-    wanted = np.linspace(0.0, distance, 200)
-    return float(np.interp(wanted, x, along).mean())
+def focus_current(prepared: PreparedBench, settings: Settings, near: float) -> float | None:
+    """Give the coil current in A at which an electron that leaves aslant ends on the axis.
+
+    None where there is none around ``near`` that the bench allows. A field that is not the same
+    all along does not focus by its mean: an electron that is far out counts it more.
+    """
+    top = min(_FOCUS_FROM_TO[1] * near, knob_ranges(prepared.bench)["coil_current"].high)
+
+    def off_axis(current: float) -> float:
+        points = path(prepared, settings.model_copy(update={"coil_current": current}))
+        return float(np.hypot(points[-1, 1], points[-1, 2]))
+
+    found = minimize_scalar(
+        off_axis, bounds=(_FOCUS_FROM_TO[0] * near, top), options={"xatol": _CLOSE * near}
+    )
+    is_focus = found.fun < _SMALL * off_axis(_FOCUS_FROM_TO[0] * near)
+    return float(found.x) if is_focus else None
