@@ -2,7 +2,9 @@
 
 A server of its own, headless Chromium without a graphics card, a slider that moves in every frame
 of the browser for some seconds. Times are the browser's own: from the turn of the knob to the end
-of the drawing of its picture. Run with ``python benchmarks/page_rate.py``.
+of the drawing of its picture. Each bench is shown in full darkness and as in its room, which should
+cost little: the ratio of the two rates stands beside them. Run with ``python
+benchmarks/page_rate.py``.
 """
 
 from __future__ import annotations
@@ -35,6 +37,7 @@ KNOBS = {
     "fine-beam bulb": "Coil current",
     "axial coil tube": "Coil current",
 }
+LOOKS = {"dark": "", "room": "&shown=room"}
 CANVAS = "document.querySelector('.screen canvas')"
 FIRST = f"{CANVAS}?.glowtrace?.frames > 0"
 SWEEP = """([knob, seconds]) => new Promise((resolve) => {
@@ -81,11 +84,11 @@ def served() -> Iterator[str]:
             server.wait()
 
 
-def open_bench(browser: Browser, address: str, bench: str) -> tuple[Page, float]:
+def open_bench(browser: Browser, address: str, query: str) -> tuple[Page, float]:
     """Open the page with a bench; give it with the seconds until its first picture stood there."""
     page = browser.new_page(viewport={"width": 1400, "height": 900})
     begin = time.perf_counter()
-    page.goto(f"{address}?bench=ready-made/{bench}")
+    page.goto(f"{address}?{query}")
     page.wait_for_function(FIRST, timeout=120_000, polling=10)
     took = time.perf_counter() - begin
     page.wait_for_function(f"{CANVAS}.glowtrace.resting", timeout=120_000)
@@ -95,24 +98,30 @@ def open_bench(browser: Browser, address: str, bench: str) -> tuple[Page, float]
 def main() -> None:
     table = Table(title=f"The page while a knob turns for {SECONDS} s")
     table.add_column("bench")
-    for heading in ("first picture / s", "pictures a second", "median / ms", "95 % / ms"):
+    table.add_column("shown")
+    for heading in ("first / s", "pictures / s", "median / ms", "95 % / ms", "ratio"):
         table.add_column(heading, justify="right")
     with served() as address, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         for bench in KNOBS:  # once before the clock runs: fields built, code compiled
-            open_bench(browser, address, bench)[0].close()
+            open_bench(browser, address, f"bench=ready-made/{bench}")[0].close()
         for bench, knob in KNOBS.items():
-            page, first = open_bench(browser, address, bench)
-            latencies = page.evaluate(SWEEP, [knob, SECONDS])
-            page.close()
-            slowest = statistics.quantiles(latencies, n=20)[-1]
-            table.add_row(
-                bench,
-                f"{first:.2f}",
-                f"{len(latencies) / SECONDS:.0f}",
-                f"{statistics.median(latencies):.0f}",
-                f"{slowest:.0f}",
-            )
+            dark_rate = None
+            for look, query in LOOKS.items():
+                page, first = open_bench(browser, address, f"bench=ready-made/{bench}{query}")
+                latencies = page.evaluate(SWEEP, [knob, SECONDS])
+                page.close()
+                rate = len(latencies) / SECONDS
+                dark_rate = dark_rate or rate
+                table.add_row(
+                    bench,
+                    look,
+                    f"{first:.2f}",
+                    f"{rate:.0f}",
+                    f"{statistics.median(latencies):.0f}",
+                    f"{statistics.quantiles(latencies, n=20)[-1]:.0f}",
+                    f"{rate / dark_rate:.2f}",
+                )
         browser.close()
     Console().print(table)
 
