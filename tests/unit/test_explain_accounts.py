@@ -66,7 +66,11 @@ def test_each_trace_has_its_own_accounts(deflection_tube, fine_beam_bulb, axial_
         assert {"falls", "glow", "needs time"} <= set(offered)
         assert 6 <= len(offered) <= 14
     assert "stop" not in plates
-    assert "stop" not in null
+    assert not {"stop", "grows"} & set(null)
+    # A null that is set badly dips a little; it does not turn back.
+    _, dips = accounts_of(deflection_tube, NULL.model_copy(update={"coil_current": 0.1}))
+    assert "no force" in dips
+    assert not {"stop", "grows"} & set(dips)
     assert "speeds up" not in plates
 
 
@@ -115,6 +119,10 @@ def test_half_the_deflection_depends_on_who_feeds_the_plates(deflection_tube):
     assert found["half the deflection"].verdict == "not true"
     # Fields and energy grow together; only the growth of the mass is left.
     assert number(found["half the deflection"], "factor") == pytest.approx(1.0, abs=0.01)
+    tied = PLATES.model_copy(update={"plate_tie": "lower at anode"})
+    _, faster = accounts_of(deflection_tube, tied)
+    assert faster["half the deflection"].verdict == "not true"
+    assert "potential of the gap" in faster["half the deflection"].answer
     coils = Settings(accelerating_voltage=2000.0, coil_current=0.05)
     _, bent = accounts_of(deflection_tube, coils)
     assert bent["half the deflection"].verdict == "not true"

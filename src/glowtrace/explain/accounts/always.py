@@ -61,8 +61,8 @@ def glow_is_electrons(trace: Explanation) -> WrongAccount:
         ),
         numbers=(
             Told("speed", speed_text(speed)),
-            Told("electrons each second", power_text(each_second, "")),
-            Told("on their way at once", power_text(each_second * flight, "", 1)),
+            Told("electrons each second", power_text(each_second, "").rstrip()),
+            Told("on their way at once", power_text(each_second * flight, "", 1).rstrip()),
         ),
     )
 

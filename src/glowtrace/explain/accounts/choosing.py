@@ -33,11 +33,12 @@ def wrong_accounts(prepared: PreparedBench, trace: Explanation) -> tuple[WrongAc
     reaches_plates = has_plates and trace.mark("Plates begin") is not None
     chosen: list[WrongAccount | None] = []
     if reaches_plates and has_coils and not is_axial:
-        mark = crossed.far_point(trace)
+        is_straight = crossed.is_nearly_straight(trace)
+        mark = None if is_straight else crossed.far_point(trace)
         if mark is not None:
             chosen.append(crossed.stop_at_the_far_point(trace, mark))
             chosen.append(crossed.electric_turns_it(prepared, trace, mark))
-        if crossed.is_nearly_straight(trace):
+        if is_straight:
             chosen.append(crossed.no_force_in_the_null(trace))
             chosen.append(crossed.any_speed_in_the_null(prepared, trace))
         chosen.append(crossed.fields_do_not_mix(trace))

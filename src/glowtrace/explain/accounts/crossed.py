@@ -28,6 +28,10 @@ _GROWS, _MATTERS = 0.1, 0.3
 """Part by which the electric force near a plate exceeds that half way, from which it is told; and
 part of the magnetic force's change from which it counts as a cause."""
 _STEADY = 0.01
+_EQUAL = 1e-3
+"""Part by which two forces may differ that count as the same."""
+_CANCELS = 0.1
+"""Part of the magnetic force that may be left in the middle of the plates in a null."""
 _FASTER = 1.2
 
 
@@ -104,6 +108,11 @@ def electric_turns_it(prepared: PreparedBench, trace: Explanation, mark: Mark) -
     slower = lost > 0.0
     grows = here / beside - 1.0 if beside > 0.0 else 0.0
     where = mark.name.lower()
+    compared = (
+        f"{force_text(beside)}, a difference of {percent_text(abs(grows))}"
+        if abs(grows) > _EQUAL
+        else "the same"
+    )
     return WrongAccount(
         key="grows",
         claim="The beam turns back because the electric force is stronger near the plate.",
@@ -116,8 +125,7 @@ def electric_turns_it(prepared: PreparedBench, trace: Explanation, mark: Mark) -
         ),
         answer=(
             f"At the {where} the electric force is {force_text(here)}. Half way between the plates "
-            f"at the same x it would be {force_text(beside)}, a difference of "
-            f"{percent_text(abs(grows))}. But on its way the electron "
+            f"at the same x it would be {compared}. But on its way the electron "
             f"{'loses' if slower else 'gains'} {energy_text(abs(lost))} to the electric force, and "
             f"its speed goes from {speed_text(float(account.speed[0]))} to "
             f"{speed_text(now.speed)}. The magnetic force goes along: from {force_text(before)} at "
@@ -170,7 +178,13 @@ def no_force_in_the_null(trace: Explanation) -> WrongAccount:
         key="no force",
         claim="Where the beam runs straight, no force acts on the electrons.",
         verdict="not true",
-        short="Two forces act and cancel, or nearly so.",
+        short=(
+            "Two forces act and cancel, or nearly so."
+            if abs(float(left[middle])) < _CANCELS
+            else "Two forces act, and each undoes what the other does, though not at every point."
+            if trace.model == "bench"
+            else "Two forces act, and each undoes a part of what the other does."
+        ),
         answer=(
             f"In the middle of the plates the electric force is {_signed_force(electric[middle])} "
             f"and the magnetic one {_signed_force(magnetic[middle])}. {real}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -21,6 +23,10 @@ from glowtrace.units import format_quantity
 _ENERGY_KEPT = 0.005
 """Part of the energy below which it counts as what the accelerating voltage gave."""
 _AS_EXPECTED = 0.04
+_ASLANT = math.radians(3.0)
+"""Angle by which the electric force turns from which it is told why."""
+_EDGES_TAKE = 1.0
+"""Energy in eV that sharp edges give away or take, from which it is told."""
 
 
 def keeps_gun_energy(trace: Explanation) -> WrongAccount:
@@ -46,6 +52,9 @@ def keeps_gun_energy(trace: Explanation) -> WrongAccount:
         " The textbook's uniform field leaves the potential of the gap out; the bench model does "
         "not."
         if trace.model == "ideal" and is_tied
+        else " The textbook's sharp edges give and take no energy, so that it does not go with the "
+        "potential exactly."
+        if abs(there - gun - ELEMENTARY_CHARGE * potential) > _EDGES_TAKE * ELEMENTARY_CHARGE
         else ""
     )
     return WrongAccount(
@@ -81,7 +90,7 @@ def only_between_edges(trace: Explanation) -> WrongAccount:
     strength = np.abs(trace.ray.electric_field[:, 1])
     middle = float(strength[_middle(trace)])
     edge = float(np.interp(plates.start, x, strength)) / middle
-    start = float(strength[0]) / middle
+    half_way = float(np.interp(plates.start / 2, x, strength)) / middle
     before = float(np.interp(plates.start, x, trace.ray.position[:, 1]))
     slope = float(np.interp(plates.start, x, trace.ray.velocity[:, 1] / trace.ray.velocity[:, 0]))
     uniform = abs(trace.settings.plate_voltage) / plates.gap
@@ -92,14 +101,15 @@ def only_between_edges(trace: Explanation) -> WrongAccount:
         short="It fades over about the distance between the plates, outside and inside.",
         answer=(
             f"At the edge that faces the gun the field across the beam is {percent_text(edge)} of "
-            f"that in the middle of the plates, and at the aperture still {percent_text(start)}. "
+            f"that in the middle of the plates, and half way from there to the aperture still "
+            f"{percent_text(half_way)}. "
             f"When the electron comes to the edge it has already moved by {length_text(before)} "
             f"and flies at {angle_text(float(np.arctan(slope)))} to the axis. And in the middle "
             f"the field is {percent_text(middle / uniform)} of voltage over distance."
         ),
         numbers=(
             Told("field at the edge", percent_text(edge)),
-            Told("field at the aperture", percent_text(start)),
+            Told("field half way to the aperture", percent_text(half_way)),
             Told("field in the middle, of V/d", percent_text(middle / uniform)),
         ),
     )
@@ -117,6 +127,12 @@ def like_a_magnet(trace: Explanation) -> WrongAccount | None:
     units = strong / np.linalg.norm(strong, axis=1)[:, None]
     spread = float(np.arccos(np.clip(units @ units[0], -1.0, 1.0)).max())
     work = float(trace.account.electric_work[-1])
+    aslant = (
+        " That it turns at all comes from the ends of the plates, where the change from the "
+        "anode's potential to that of the gap pulls along the beam."
+        if spread > _ASLANT
+        else ""
+    )
     return WrongAccount(
         key="circle from plates",
         claim="Plates bend the beam into a part of a circle, just as coils do.",
@@ -127,7 +143,8 @@ def like_a_magnet(trace: Explanation) -> WrongAccount | None:
         ),
         answer=(
             f"Well between the plates the electric force turns by no more than "
-            f"{angle_text(spread)} along this path, however the electron flies. It also works: "
+            f"{angle_text(spread)} along this path, however the electron flies.{aslant} It also "
+            "works: "
             f"{energy_text(work, signed=True)} up to the end of the path, which a magnetic force "
             "never does."
         ),
@@ -168,12 +185,20 @@ def half_the_deflection(prepared: PreparedBench, trace: Explanation) -> WrongAcc
     elif has_coils:
         why = (
             "The coils' deflection goes with one over the speed, that is one over the square root "
-            "of the voltage: a factor of 0.71 for twice the voltage, as long as it is small."
+            "of the voltage: a factor of "
+            f"{'0.71 for twice' if doubles else '1.41 for half'} the voltage, as long as it is "
+            "small."
+        )
+    elif holds:
+        longer = "a shorter time, and on a faster" if doubles else "a longer time, and on a slower"
+        why = (
+            f"With plates on a supply of their own it holds: the same force acts for {longer} "
+            "electron."
         )
     else:
         why = (
-            "With plates on a supply of their own it holds: the same force acts for a shorter "
-            "time, and on a faster electron."
+            "What the potential of the gap adds to the speed stays the same, so the electrons' "
+            f"energy between the plates is not {'doubled' if doubles else 'halved'}."
         )
     twice = "twice" if doubles else "half"
     name = "Twice" if doubles else "Half"
@@ -189,11 +214,12 @@ def half_the_deflection(prepared: PreparedBench, trace: Explanation) -> WrongAcc
         short=(
             "True for plates on a supply of their own and no coil current, as here."
             if holds
-            else "True only for plates on a supply of their own, and without coils."
+            else "True only without coils, and for plates that stand evenly above and below the "
+            "anode's potential on a supply of their own."
         ),
         answer=(
             f"{name} the voltage, {format_quantity(changed['accelerating_voltage'], 'V')}, "
-            f"computed for this bench: at x = {length_text(x)} the trace goes from "
+            f"computed in the same fields: at x = {length_text(x)} the trace goes from "
             f"{length_text(now)} to {length_text(then)}, a factor of {_factor(ratio)}. {why}"
         ),
         numbers=(

@@ -220,7 +220,11 @@ def _turned(velocity: Array) -> float:
 
 def _way(vector: Array) -> str:
     """Name the way that a vector (3,) points as the audience sees it."""
-    names = (("to the right", "to the left"), ("up", "down"), ("to the audience", "away from it"))
+    names = (
+        ("to the right", "to the left"),
+        ("up", "down"),
+        ("to the audience", "away from the audience"),
+    )
     axis = int(np.abs(vector).argmax())
     size = float(np.linalg.norm(vector))
     nearly = "" if abs(vector[axis]) > 0.99 * size else "mostly "
