@@ -20,17 +20,16 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.explain.account import account_of
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame, drift_frame
 from glowtrace.explain.followed import followed_ray
-from glowtrace.report.caption import SEPARATOR, force_words, settings_words
+from glowtrace.report.caption import SEPARATOR, settings_words
 from glowtrace.report.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
 from glowtrace.report.clip_board import Board, Fact
 from glowtrace.report.clip_flight import (
     Shown,
     arrow_scale,
+    force_and_way,
     moment,
-    pointing,
     put_electron,
     time_fact,
-    times,
 )
 from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_screen import Extent
@@ -76,7 +75,7 @@ def drift_clip(
     lab = shown_extent(prepared)
     board = Board(
         bench, form.pixels, (lab, _moving_extent(lab, drift)), form.model_words, look,
-        names=("the laboratory", f"moving along at {times(drift.speed)} m/s"),
+        names=("the laboratory", f"moving along at {drift.speed / 1e6:.1f}·10⁶ m/s"),
         subtitle=SEPARATOR.join(settings_words(settings, bench)), has_grid=(True, False),
     )  # fmt: skip
     picture, light = grained_picture(prepared, settings, form.model)
@@ -117,9 +116,9 @@ def drift_clip(
         now = moment(account, time)
         electric, magnetic = at_time(seen_electric, time), at_time(seen_magnetic, time)
         return (
-            f"After {1e9 * time:.2f} ns. Laboratory: electric force {_force(now.electric)}, "
-            f"magnetic force {_force(now.magnetic)}. Moving along: electric force "
-            f"{_force(electric)}, magnetic force {_force(magnetic)}."
+            f"After {1e9 * time:.2f} ns. Laboratory: electric force {force_and_way(now.electric)}, "
+            f"magnetic force {force_and_way(now.magnetic)}. Moving along: electric force "
+            f"{force_and_way(electric)}, magnetic force {force_and_way(magnetic)}."
         )
 
     return Clip(
@@ -208,7 +207,3 @@ def _facts(time: float, slowed: float, velocity: Array, seen: Array) -> tuple[Fa
         Fact("speed seen moving along", f"{moving / 1e6:.2f}·10⁶ m/s",
              "the lines of the grid run backwards"),
     )  # fmt: skip
-
-
-def _force(force: Array) -> str:
-    return f"{force_words(float(np.linalg.norm(force)))} {pointing(force)}".strip()

@@ -206,11 +206,22 @@ def time_fact(time: float, slowed: float) -> Fact:
 
 def _words(now: Moment) -> str:
     forces = (
-        f"{name} force {force_words(float(np.linalg.norm(force)))} {pointing(force)}".strip()
+        f"{name} force {force_and_way(force)}"
         for name, force in (("electric", now.electric), ("magnetic", now.magnetic))
     )
-    x, y = (format_quantity(float(each), "mm", 3) for each in now.position[:2])
+    x, y = (format_quantity(float(each), "mm", 3).replace("-", "−") for each in now.position[:2])
     return f"After {1e9 * now.time:.2f} ns, at x = {x}, y = {y}: {', '.join(forces)}."
+
+
+def force_and_way(force: Array) -> str:
+    """Say how large a force (3,) in N is and where it points; one that is nothing points nowhere.
+
+    Examples
+    --------
+    >>> force_and_way(np.array([0.0, 2e-15, 0.0])), force_and_way(np.array([0.0, 1e-28, 0.0]))
+    ('2.00 fN up', '0 N')
+    """
+    return f"{force_words(float(np.linalg.norm(force)))} {pointing(force)}".strip()
 
 
 def pointing(force: Array) -> str:
@@ -222,7 +233,7 @@ def pointing(force: Array) -> str:
     ('up', 'down and backwards')
     """
     size = float(np.linalg.norm(force))
-    if size == 0.0:
+    if force_words(size) == force_words(0.0):
         return ""
     sides = (
         (1, "up", "down"),

@@ -90,11 +90,11 @@ def sweep_clip(
         now = turned.at(share_at(number))
         seen = see_words(bench, prepared.picture(now, electrons=400, model=form.model), _far(bench))
         value = steady_words(turned.value(share_at(number)), largest, KNOBS[knob])
-        return f"{knob_name(knob)} {value}: {seen}"
+        return f"{knob_name(knob)} {value}: {seen}".replace(" -", " −")
 
     return Clip(
         title=f"{bench.name}: {knob_name(knob)} from {quantity_words(start, KNOBS[knob])} "
-        f"to {quantity_words(end, KNOBS[knob])}",
+        f"to {quantity_words(end, KNOBS[knob])}".replace(" -", " −"),
         size=form.pixels,
         rate=form.rate,
         count=count,

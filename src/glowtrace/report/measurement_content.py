@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.fit_budget import fit_budget
@@ -87,16 +88,26 @@ class MeasurementReport:
     exact: tuple[str, ...]
 
 
-def build_measurement_report(setup: Experiment, fit: Fit) -> MeasurementReport:
+def build_measurement_report(
+    setup: Experiment,
+    fit: Fit,
+    *,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> MeasurementReport:
     """Gather what a measurement report tells.
 
     Parameters
     ----------
     setup, fit
         The experiment and its fit.
+    progress, cancelled
+        Told how far the intervals are, and asked whether to give up.
 
     Raises
     ------
+    GivenUpError
+        It was cancelled.
     GlowtraceError
         The budget of a fitted parameter cannot be made.
     """
@@ -115,7 +126,7 @@ def build_measurement_report(setup: Experiment, fit: Fit) -> MeasurementReport:
         conclusion=tuple(map(typeset, (*_conclusion(fit, budgets), *_outliers(setup, fit)))),
         method=tuple(map(typeset, _method(setup, fit))),
         tables=tuple(tables),
-        parameters=tuple(_parameter_rows(fit)),
+        parameters=tuple(_parameter_rows(fit, Watch(progress, cancelled))),
         budgets=tuple(map(_printed_budget, budgets)),
         exact=setup.taken_as_exact,
     )
@@ -216,11 +227,11 @@ def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:
     return f"{words} (n = {len(cell.repeats)})" if cell.repeats else words
 
 
-def _parameter_rows(fit: Fit) -> Iterator[tuple[str, str, str, str]]:
-    for parameter in fit.parameters:
-        if parameter.is_exact or parameter.part_of:
-            continue
-        found = interval(fit, parameter.name)
+def _parameter_rows(fit: Fit, watch: Watch) -> Iterator[tuple[str, str, str, str]]:
+    told = [each for each in fit.parameters if not (each.is_exact or each.part_of)]
+    for n, parameter in enumerate(told):
+        watch.note(n / len(told), f"interval of {parameter.title}")
+        found = interval(fit, parameter.name, cancelled=watch.cancelled)
         low, high = (quantity_text(end, parameter.unit) for end in (found.low, found.high))
         note = f"; {found.note}" if found.note else ""
         fitted = measurement_text(

@@ -6,6 +6,7 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.export import export_measurement
 from glowtrace.measure.fitted import Fit
@@ -30,6 +31,8 @@ def measurement_report(
     paper: Paper = "a4",
     photograph: Photograph | None = None,
     photograph_words: str = "The photograph that was read.",
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
 ) -> bytes:
     """Give a measurement report as PDF; the same input gives the same bytes.
 
@@ -43,13 +46,19 @@ def measurement_report(
         What the readings were taken from; None leaves it out.
     photograph_words
         What it shows.
+    progress, cancelled
+        Told how far it is, and asked whether to give up.
 
     Raises
     ------
+    GivenUpError
+        It was cancelled.
     GlowtraceError
         An unknown paper.
     """
-    data: dict[str, Any] = asdict(build_measurement_report(setup, fit))
+    data: dict[str, Any] = asdict(
+        build_measurement_report(setup, fit, progress=progress, cancelled=cancelled)
+    )
     drawings: dict[str, str] = {}
     for number, each in enumerate(data["tables"], start=1):
         name = f"chart-{number}.svg"
