@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import numpy as np
 import pytest
 from PIL import Image
 
@@ -61,7 +62,11 @@ def test_shutter_as_photographers_write_it(capsys):
 def test_picture_is_written(tmp_path: Path, capsys):
     path = tmp_path / "seen.png"
     assert run([*TUBE, "--lux", "1 lx", "--picture", str(path), "--as", "camera"]) == 0
-    assert Image.open(path).size[0] >= 900
+    picture = np.asarray(Image.open(path).convert("L")).astype(int)
+    assert picture.shape[1] >= 900
+    words = picture[-110:]  # under the picture, on the dark ground
+    assert words.max() > 150
+    assert np.median(words) < 20
     assert f"written: {path}" in capsys.readouterr().out.replace("\n", "")
 
 

@@ -12,8 +12,9 @@ from glowtrace.bench.settings import Settings
 from glowtrace.light.answer import answer_light
 from glowtrace.light.assessment import assess
 from glowtrace.light.camera_advice import REMEDIES, shutter_text
-from glowtrace.light.glow import make_glow
-from glowtrace.light.scene import Camera, Room, Scene
+from glowtrace.light.glow import make_glow, plain_glow
+from glowtrace.light.reason import reason_words
+from glowtrace.light.scene import Camera, Room, Scene, room_nearby
 from glowtrace.light.verdict import Verdict
 from glowtrace.light.words import (
     beam_words,
@@ -104,6 +105,45 @@ def test_why_is_told_with_factors_and_sums_to_the_whole(deflection_tube):
     assert len(shares) == 3  # in so dark a room the heater's glow counts too
     assert sum(shares) == pytest.approx(100, abs=2)
     assert "Of its length all would be seen" in words[2]
+
+
+def reason(bench, lux, current, voltage=3000.0, density=1e4, **more):
+    """The reason for a trace of a density that is told, which needs no flight."""
+    settings = Settings(accelerating_voltage=voltage)
+    scene = Scene(room=Room(illuminance=lux), beam_current=current, **more)
+    glow = plain_glow(bench, settings, density)
+    return answer_light(bench, settings, scene, glow)
+
+
+def test_the_reason_is_what_stands_in_the_way(deflection_tube):
+    bench = deflection_tube.bench
+    # What it adds over what is needed is the margin, both being shares of the same light.
+    answer = reason(bench, 400.0, 2e-6)
+    told = reason_words(answer)
+    assert told.startswith("The room’s light drowns it")
+    adds, needs = (float(share) for share in re.findall(r"([\d.]+) %", told))
+    assert adds / needs == pytest.approx(answer.found.eye.margin, rel=0.15)
+    assert told.endswith("In full blackout: surely seen.")
+    assert "in the way" in reason_words(reason(bench, 20.0, 1e-6))
+    assert "too faint" in reason_words(reason(bench, 400.0, 1e-9))
+    assert "even for a dark room" in reason_words(reason(bench, 0.1, 50e-9))
+    assert "dead layer" in reason_words(reason(bench, 1.0, 1e-4, voltage=300.0))
+    assert reason_words(reason(bench, 20.0, 1e-4)) == ""
+
+
+def test_a_hot_cathode_is_a_reason_too(deflection_tube):
+    # A black body of 2600 K gives some 10 lm/W, thousands of times as much as one of 1100 K.
+    bench = deflection_tube.bench
+    gun = bench.gun.model_copy(update={"cathode_temperature": 2600.0})
+    filament = bench.model_copy(update={"gun": gun})
+    told = reason_words(reason(filament, 0.1, 20e-9))
+    assert told.startswith("The glow of the heater")
+    assert "high tension off and discharged" in told
+
+
+def test_room_light_is_compared_with_a_room_that_one_knows():
+    assert room_nearby(10.0) == "a room with blinds down has about 20 lx"
+    assert room_nearby(0.0) == "a room blacked out has about 0.1 lx"
 
 
 def test_a_spot_has_no_length(axial_coil_tube):

@@ -83,12 +83,14 @@ def light(
 
 def _draw(path: Path, answer: LightAnswer, seen: Any) -> None:
     from glowtrace.light.rendering import light_of
+    from glowtrace.report.light_caption import seen_caption, with_caption
     from glowtrace.report.light_picture import light_picture
     from glowtrace.report.output import write_output
 
     bench, scene, glow = answer.bench, answer.scene, answer.found.glow
     light = light_of(bench, answer.settings, scene, glow)
-    write_output(path, light_picture(bench, glow, light, scene.camera, seen))
+    picture = light_picture(bench, glow, light, scene.camera, seen)
+    write_output(path, with_caption(picture, seen_caption(answer, seen)))
 
 
 def _tell(answer: LightAnswer) -> None:
@@ -112,16 +114,16 @@ def _tell(answer: LightAnswer) -> None:
 
 
 def _tell_room(answer: LightAnswer) -> None:
-    from glowtrace.light.words import illuminance, margin_words, verdict_words, why_words
+    from glowtrace.light.reason import reason_words
+    from glowtrace.light.words import limit_words, margin_words, verdict_words, why_words
 
     found = answer.found
     _head(f"In the room: {verdict_words(found.eye).lower()}")
     print_paragraph(f"{margin_words(found.eye)}.", lead="  ")
-    for words in why_words(found, answer.bench, answer.scene):
+    for words in (reason_words(answer), *why_words(found, answer.bench, answer.scene)):
         print_paragraph(words, lead="  ")
-    if answer.brightest_room is not None:
-        most = illuminance(answer.brightest_room)
-        print_paragraph(f"Surely seen up to {most} on the screen.", lead="  ")
+    if not found.is_dark:
+        print_paragraph(limit_words(answer.brightest_room), lead="  ")
 
 
 def _tell_camera(answer: LightAnswer) -> None:
@@ -162,14 +164,14 @@ def _head(text: str) -> None:
 
 
 def _effect(change: Change) -> str:
-    from glowtrace.light.words import times_words, verdict_words
+    from glowtrace.light.words import after_words
 
-    then = verdict_words(change.after).lower()
-    return f"Then {then}: {times_words(change.after.margin)} what is needed."
+    return after_words(change.after)
 
 
 def _record(answer: LightAnswer) -> dict[str, Any]:
     from glowtrace.bench.ratings import settings_record
+    from glowtrace.light.reason import reason_words
     from glowtrace.light.words import MODEL, why_words
 
     bench, scene, found, exposure = answer.bench, answer.scene, answer.found, answer.exposure
@@ -188,6 +190,7 @@ def _record(answer: LightAnswer) -> dict[str, Any]:
         "camera": {**_verdict(found.camera), "limited_by": found.in_camera.reason},
         "surely_seen_up_to_lx": answer.brightest_room,
         "flicker": answer.flicker,
+        "reason": reason_words(answer),
         "why": why_words(found, bench, scene),
         "exposure": {
             "iso": exposure.iso,

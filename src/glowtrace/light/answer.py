@@ -13,6 +13,8 @@ from glowtrace.light.doubts import Doubt, doubts
 from glowtrace.light.glow import Glow
 from glowtrace.light.ripple import trace_flicker
 from glowtrace.light.scene import Camera, Scene
+from glowtrace.light.verdict import Verdict
+from glowtrace.light.ways import DARKEST, Case
 
 
 @dataclass(frozen=True)
@@ -29,6 +31,8 @@ class LightAnswer:
         What suits the trace, and what is found then.
     changes, doubts
         What to change, and what makes the answer uncertain.
+    in_the_dark
+        The verdict for the eye if the room were blacked out.
     brightest_room
         Illuminance in lx up to which the trace is surely seen; None where in no room.
     flicker
@@ -43,6 +47,7 @@ class LightAnswer:
     exposed: Assessment
     changes: tuple[Change, ...]
     doubts: tuple[Doubt, ...]
+    in_the_dark: Verdict
     brightest_room: float | None
     flicker: float
 
@@ -60,6 +65,7 @@ def answer_light(bench: Bench, settings: Settings, scene: Scene, glow: Glow) -> 
     found = assess_glow(bench, settings, scene, glow)
     exposure = suggest_exposure(scene.room, scene.camera, found.brightest, found.background.value)
     then = scene.model_copy(update={"camera": exposure})
+    blackout = min(scene.room.illuminance, DARKEST)
     return LightAnswer(
         bench,
         settings,
@@ -69,6 +75,7 @@ def answer_light(bench: Bench, settings: Settings, scene: Scene, glow: Glow) -> 
         assess_glow(bench, settings, then, glow),
         suggest_changes(bench, settings, scene, glow),
         () if glow.is_dark else doubts(bench, settings, scene, glow),
+        Case(bench, settings, scene, glow).within(room__illuminance=blackout).judged(),
         brightest_room(bench, settings, scene, glow),
         trace_flicker(bench, settings, scene, glow, scene.camera.shutter),
     )

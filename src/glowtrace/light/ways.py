@@ -15,7 +15,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.light.assessment import eye_margins
 from glowtrace.light.glow import Glow, scaled
 from glowtrace.light.scaling import X_RAYS_FROM, scale_settings, voltage_reach
-from glowtrace.light.scene import Scene, beam_current
+from glowtrace.light.scene import Scene, beam_current, room_nearby
 from glowtrace.light.verdict import SURE, Verdict, judge
 from glowtrace.units import format_quantity
 
@@ -127,8 +127,8 @@ def _darker(case: Case) -> Iterator[Way]:
     yield Way(
         "Room light",
         f"the room below {written}",
-        f"Room below {written} on the screen: lamps off that shine on it, blinds down; black out "
-        "what is left.",
+        f"Room below {written} on the screen ({room_nearby(lux)}): lamps off that shine on it, "
+        "blinds down; black out what is left.",
         "Enough light to see the steps, the leads and the switches must stay; local rules say how "
         "much.",
         case.within(room__illuminance=lux),

@@ -21,7 +21,7 @@ from glowtrace.light.exposure import (
     illuminance_exposed_for,
     is_flicker_free,
 )
-from glowtrace.light.scene import Camera, Scene, beam_current, beam_share, is_gas
+from glowtrace.light.scene import Camera, Scene, beam_current, beam_share, is_gas, room_nearby
 from glowtrace.light.verdict import Verdict, Word
 from glowtrace.units import format_quantity
 
@@ -74,6 +74,12 @@ def margin_words(verdict: Verdict) -> str:
     return f"{times_words(verdict.margin)} what is needed, {factor_words(verdict.factor)}"
 
 
+def after_words(verdict: Verdict) -> str:
+    """Say what comes of a change."""
+    times = f"{times_words(verdict.margin)} what is needed, {factor_words(verdict.factor)}"
+    return f"Then {verdict_words(verdict).lower()}: {times}."
+
+
 def luminance_words(stretch: Stretch) -> str:
     """Write a luminance with the factor within which it stands."""
     if stretch.value <= 0.0:
@@ -104,7 +110,8 @@ def why_words(found: Assessment, bench: Bench, scene: Scene) -> tuple[str, ...]:
         f"{part} has {luminance_words(found.luminance)}; what lies behind it, "
         f"{luminance_words(found.background)}: {_behind_words(found, layer)}.",
         f"To see it at ease from {format_quantity(scene.away, 'm', 2)} a class needs "
-        f"{luminance(found.needed.value)} more than the background. {whole}, "
+        f"{luminance(found.needed.value)} more than the background, "
+        f"{factor_words(found.needed.factor)}. {whole}, "
         f"{format_quantity(found.glow.width, 'mm', 2)} wide, counts from there as a disc of "
         f"{minutes:.2g} minutes of arc.",
     )
@@ -113,8 +120,17 @@ def why_words(found: Assessment, bench: Bench, scene: Scene) -> tuple[str, ...]:
     return (
         *told,
         f"Of its length {_share_words(found.seen_share)} would be seen, from "
-        f"{luminance(found.faintest)} at the faint end to {luminance(found.brightest)}.",
+        f"{luminance(found.faintest)} at the faint end to {luminance(found.brightest)}, with every "
+        "input at its middle.",
     )
+
+
+def limit_words(brightest_room: float | None) -> str:
+    """Say up to which light of the room the trace is surely seen; None where in no room."""
+    if brightest_room is None:
+        return "Surely seen in no room as things stand, be it ever so dark."
+    most = illuminance(brightest_room)
+    return f"Surely seen up to {most} on the screen; {room_nearby(brightest_room)}."
 
 
 def _behind_words(found: Assessment, layer: str) -> str:

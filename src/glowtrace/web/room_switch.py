@@ -39,5 +39,5 @@ class RoomSwitch:
         self._switch.put(preparation.in_room)
         light = illuminance(scene.room.illuminance)
         current = format_quantity(beam_current(bench, scene), "A", 2)
-        self._room.text = f"rendered for {light}, {current}: "
+        self._room.text = f"to an order of magnitude, for {light}, {current}: "
         put_prop(self._link, "href", preparation.at("/light"))

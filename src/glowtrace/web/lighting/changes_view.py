@@ -10,7 +10,7 @@ from glowtrace.light.camera_advice import PRACTICE
 from glowtrace.light.changes import Change
 from glowtrace.light.doubts import Doubt
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.words import factor_words, times_words, verdict_words
+from glowtrace.light.words import after_words, factor_words
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.preparation import Preparation
 
@@ -44,8 +44,7 @@ def _put_change(
             words(change.what, "h4")
             words(change.advice, "p", "light-advice")
             words(
-                f"Then {verdict_words(change.after).lower()}: {times_words(change.after.margin)} "
-                f"what is needed, {factor_words(change.after.factor)}.",
+                after_words(change.after),
                 "p",
                 f"light-effect is-{change.after.word.replace(' ', '-')}",
             )

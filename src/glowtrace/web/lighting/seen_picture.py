@@ -19,9 +19,10 @@ SEEN: Final[dict[str, str]] = {
     "dark": "in full darkness",
 }
 _SAYS: Final[dict[Seen, str]] = {
-    "room": "A rendering: the trace and the screen as eyes in the last row would have them, "
-    "adapted to this room. No display is as dark as a dark room.",
-    "camera": "A rendering: what the camera takes with this exposure, clipped and noisy as it is.",
+    "room": "A rendering by a model of orders of magnitude: the trace and the screen as eyes in "
+    "the last row would have them, adapted to this room. No display is as dark as a dark room.",
+    "camera": "A rendering by a model of orders of magnitude: what the camera takes with this "
+    "exposure, clipped and noisy as it is.",
     "dark": "The trace alone, as bright as the display can, whatever its luminance.",
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import re
 from collections.abc import Callable, Sequence
 from html import escape
 from typing import Final
@@ -11,6 +12,7 @@ from nicegui import ui
 
 from glowtrace.light.answer import LightAnswer
 from glowtrace.light.eye import ADAPTATION
+from glowtrace.light.reason import reason_words
 from glowtrace.light.verdict import Verdict
 from glowtrace.light.words import (
     MODEL,
@@ -18,7 +20,7 @@ from glowtrace.light.words import (
     camera_words,
     exposure_advice,
     flicker_words,
-    illuminance,
+    limit_words,
     margin_words,
     ripple_words,
     verdict_words,
@@ -26,6 +28,8 @@ from glowtrace.light.words import (
 )
 from glowtrace.web.controls import box, button, words
 
+_BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=%|cd|lx|m\b)")
+"""Where no line may end."""
 _DECADES: Final = (-3, 3)
 """Of the margin, on the scale."""
 
@@ -34,12 +38,11 @@ def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> No
     """Put both verdicts on the page."""
     bench, scene, found, camera = answer.bench, answer.scene, answer.found, answer.scene.camera
     with box("verdicts"):
-        with _verdict("In the room", found.eye, why_words(found, bench, scene)):
-            if answer.brightest_room is not None:
-                most = illuminance(answer.brightest_room)
-                words(f"Surely seen up to {most} on the screen.", "p", "light-limit")
-            elif not found.is_dark:
-                words("Not sure in any room as things stand.", "p", "light-limit")
+        with _verdict(
+            "In the room", found.eye, why_words(found, bench, scene), reason_words(answer)
+        ):
+            if not found.is_dark:
+                words(limit_words(answer.brightest_room), "p", "light-limit")
             words(ADAPTATION, "p", "hint")
         with _verdict("On camera", found.camera, camera_words(found, camera)):
             words(flicker_words(scene), "p")
@@ -52,15 +55,19 @@ def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> No
     words(f"Beam: {beam_words(bench, scene)}. {MODEL}", "p", "hint")
 
 
-def _verdict(title: str, verdict: Verdict, reasons: Sequence[str]) -> ui.element:
+def _verdict(
+    title: str, verdict: Verdict, reasons: Sequence[str], above_all: str = ""
+) -> ui.element:
     with box(f"verdict-of is-{verdict.word.replace(' ', '-')}", "section") as section:
         section.props["aria-label"] = title
         words(title, "h3")
         words(verdict_words(verdict), "p", "verdict-words").props('role="status"')
         ui.html(margin_scale(verdict), sanitize=False)
         words(f"{margin_words(verdict)}.", "p", "verdict-margin")
+        if above_all:
+            words(above_all, "p", "light-reason")
         for reason in reasons:
-            words(reason, "p")
+            words(_BEFORE_UNIT.sub("\u00a0", reason), "p")
     return section
 
 
