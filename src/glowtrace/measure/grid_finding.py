@@ -14,21 +14,21 @@ Commun. ACM 15 (1972) 11-15.
 
 from __future__ import annotations
 
-import itertools
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
+from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.measure.grid import ScreenMap, fit_screen_map
+from glowtrace.measure.grid_corners import corner_choices, corner_places
 from glowtrace.measure.grid_labelling import Labelling
 from glowtrace.measure.grid_lines import PrintedGrid, grey, grid_crossings
 from glowtrace.measure.grid_points import GridPoint
-from glowtrace.measure.photograph import Photograph, PhotographError
+from glowtrace.measure.photograph import Photograph, PhotographError, stored_light
 from glowtrace.measure.photograph_curvature import curvature
 
 Array = NDArray[np.float64]
@@ -55,6 +55,12 @@ _LIKELY: Final = 60
 """How many labellings are looked at closely."""
 _FEW_SAMPLES: Final = 12
 _MANY_SAMPLES: Final = 80
+_AT_ONCE: Final = 4000
+"""Labellings that are looked at between two questions whether to go on."""
+_SMOOTHING: Final = 0.02
+"""Standard deviation of the smoothing of a faint grid, in pitches."""
+_BRIGHT: Final = 0.3
+"""Light that the middle of a faint grid's screen is brightened to."""
 _LENS_FROM: Final = 12
 """Crossings from which the lens's distortion is fitted as well."""
 
@@ -74,38 +80,69 @@ class FoundGrid:
         return {"screen_map": found, "says": self.says, "crossings": self.crossings}
 
 
-def find_grid(photograph: Photograph, grid: PrintedGrid) -> FoundGrid:
+def find_grid(
+    photograph: Photograph,
+    grid: PrintedGrid,
+    *,
+    progress: Progress | None = None,
+    cancelled: Cancelled | None = None,
+) -> FoundGrid:
     """Find the printed grid by itself.
 
     When it holds: the whole grid is in the photograph, upright within 35 degrees, and its lines
     stand out. Otherwise `says` tells what is wrong, and four clicks do it (`fit_screen_map`, then
     `refine_grid`).
+
+    Parameters
+    ----------
+    photograph, grid
+        What is looked at, and what is printed there.
+    progress, cancelled
+        Told how far it is, and asked whether to give up.
+
+    Raises
+    ------
+    GivenUpError
+        It was cancelled.
     """
+    watch = Watch(progress, cancelled)
     if len(grid.u) < 3 or len(grid.v) < 3:
         return _not_found("the grid has fewer than three lines each way")
     block = max(1, round(max(photograph.width, photograph.height) / _ACROSS))
     reason = ""
     best: tuple[float, ScreenMap] | None = None
-    for sign in (-1.0, 1.0):
+    for sign, part, kind in ((-1.0, 0.0, "dark"), (1.0, 0.45, "bright")):
+        part_watch = watch.stretch(part, part + 0.45)
+        part_watch.note(0.0, f"looking for {kind} lines")
         relief = _line_relief(grey(photograph, block), sign)
         upright, level = _straight_lines(relief)
         if len(upright) < 3 or len(level) < 3:
             few = f"only {len(upright)} upright and {len(level)} level lines stand out"
             reason = reason or few
             continue
-        found = _best_map(photograph, grid, relief, block, upright, level)
+        found = _best_map(photograph, grid, relief, block, upright, level, part_watch)
         if found is None:
             reason = "which printed line is which is not clear"
         elif best is None or found[0] > best[0]:
             best = found
+    watch.note(0.9, "measuring the crossings")
     return refine_grid(photograph, best[1], grid) if best else _not_found(reason)
 
 
 def refine_grid(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
     """Improve a map, for example from four clicks, by the crossings of the printed lines.
 
-    The rough map must be right to a fifth of the pitch.
+    The rough map must be right to a fifth of the pitch. Lines that drown in the noise of single
+    pixels, as in a dark room, are looked for once more with the noise smoothed.
     """
+    found = _refined(photograph, rough, grid)
+    if found.screen_map is None:
+        smoothed = _refined(_smoothed(photograph, rough, grid), rough, grid)
+        found = found if smoothed.screen_map is None else smoothed
+    return found
+
+
+def _refined(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
     wanted = len(grid.u) * len(grid.v)
     current = rough
     points: tuple[GridPoint, ...] = ()
@@ -122,6 +159,24 @@ def refine_grid(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> 
     fits = f"which fit to {current.rms_residual:.2f} px"
     says = f"grid found: {len(points)} of {wanted} crossings, {fits}"
     return FoundGrid(current, says, len(points))
+
+
+def _smoothed(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> Photograph:
+    """Give the light of all colours together, without the noise that is finer than a line.
+
+    Brightened, so that eight bits tell the printed lines; a trace may become white by that.
+    """
+    light = grey(photograph)
+    middle = np.array([[np.mean(grid.rectangle[::2]), np.mean(grid.rectangle[1::2])]])
+    pitch = grid.pitch * float(np.linalg.norm(rough.slopes(middle)[0], axis=0).mean())
+    smooth = ndimage.gaussian_filter(light, _SMOOTHING * pitch)
+    u0, v0, u1, v1 = grid.rectangle
+    share = (np.arange(24) + 0.5) / 24
+    places = np.array([(u0 + a * (u1 - u0), v0 + b * (v1 - v0)) for a in share for b in share])
+    seen = ndimage.map_coordinates(smooth, rough.pixels(places).T[::-1], order=1, mode="nearest")
+    bright = _BRIGHT / max(float(np.median(seen)), 1e-6)
+    stored = stored_light(np.clip(smooth * bright, 0.0, 1.0))
+    return replace(photograph, pixels=np.repeat(stored[:, :, None], 3, axis=2))
 
 
 def _not_found(reason: str) -> FoundGrid:
@@ -190,15 +245,22 @@ def _best_map(
     block: int,
     upright: list[Array],
     level: list[Array],
+    watch: Watch,
 ) -> tuple[float, ScreenMap] | None:
     """Give the map whose printed lines fall on lines best, and how well; None where not clear."""
-    choices = np.array(list(_corner_choices(upright, level, len(grid.u), len(grid.v))))
+    choices = corner_choices(upright, level, len(grid.u), len(grid.v), relief.shape)
     if len(choices) == 0:
         return None
     labelling = Labelling(relief, grid)
-    places = list(_corner_places(grid))
+    places = list(corner_places(grid))
     matrices = np.concatenate([labelling.matrices(choices, each) for each in places])
-    likely = np.argsort(-labelling.agreement(matrices, _FEW_SAMPLES))[:_LIKELY]
+    agreement = np.empty(len(matrices))
+    for first in range(0, len(matrices), _AT_ONCE):
+        watch.note(0.8 * first / len(matrices), "trying which line is which")
+        some = slice(first, first + _AT_ONCE)
+        agreement[some] = labelling.agreement(matrices[some], _FEW_SAMPLES)
+    watch.note(0.8, "trying which line is which")
+    likely = np.argsort(-agreement)[:_LIKELY]
     scores = labelling.agreement(matrices[likely], _MANY_SAMPLES)
     best = matrices[likely[scores.argmax()]]
     ends = places[0]
@@ -223,41 +285,3 @@ def _best_map(
         return score, fit_screen_map(photograph, points, grid.rectangle)
     except PhotographError:
         return None
-
-
-def _corner_choices(
-    upright: list[Array], level: list[Array], count_u: int, count_v: int
-) -> Iterator[Array]:
-    """Corners (4, 2) in the order of `_corner_places`, for each choice of outermost lines."""
-
-    def pairs(lines: list[Array], count: int) -> list[tuple[Array, Array]]:
-        fewest = max(2, math.ceil(0.5 * count)) - 1
-        numbers = itertools.combinations(range(len(lines)), 2)
-        return [(lines[i], lines[j]) for i, j in numbers if j - i >= fewest]
-
-    for (left, right), (top, bottom) in itertools.product(
-        pairs(upright, count_u), pairs(level, count_v)
-    ):
-        # Rows count downwards, v upwards: the first printed line along u is the lowest one.
-        corners = np.array([_meet(a, b) for b in (bottom, top) for a in (left, right)], dtype=float)
-        if np.all(np.isfinite(corners)):
-            yield corners
-
-
-def _corner_places(grid: PrintedGrid) -> Iterator[Array]:
-    """Places (4, 2) in m that four chosen corners may be: of the printed lines, or of the screen.
-
-    The edge of a screen is often its clearest line, and hides a printed one beside it.
-    """
-    u0, v0, u1, v1 = grid.rectangle
-    for left, right in ((grid.u[0], grid.u[-1]), (u0, u1)):
-        for low, high in ((grid.v[0], grid.v[-1]), (v0, v1)):
-            yield np.array([(u, v) for v in (low, high) for u in (left, right)])
-
-
-def _meet(first: Array, second: Array) -> Array:
-    matrix = np.array([first[:2], second[:2]])
-    if abs(np.linalg.det(matrix)) < 1e-6:
-        return np.array([np.nan, np.nan])
-    met: Array = np.linalg.solve(matrix, np.array([first[2], second[2]]))
-    return met

@@ -12,11 +12,13 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.grid_lines import printed_grid
 from glowtrace.measure.trace_line import Shape
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame
+from glowtrace.web.measuring.crossing_choice import CrossingChoice
 from glowtrace.web.measuring.invented_photograph import invented_photograph
 from glowtrace.web.measuring.photograph_face import PhotographFace, place_text
 from glowtrace.web.measuring.photograph_files import PATH, PhotographFiles, Received
@@ -71,6 +73,7 @@ class PhotographDesk:
         frame.body.client.on_delete(lambda: files.drop(self._key))
         self._grid = printed_grid(frame.bench)
         self._loads = 0
+        self._is_busy = False
         self._mode = "grid"
         self._predicted: tuple[Array, ...] = ()
         is_gas = isinstance(frame.bench.screen, GasGlow)
@@ -125,6 +128,7 @@ class PhotographDesk:
                 )
                 self._mode_choice = Choice("Clicks set", CLICKS, self._set_mode)
                 self._prompt = words("", "p", "photograph-prompt").props('role="status"')
+                self._crossing = CrossingChoice(self._grid, self._choose_crossing)
                 self._grid_says = words("", "p", "hint")
                 with box("ways-on"):
                     button("Find the grid", self._find_grid)
@@ -143,6 +147,7 @@ class PhotographDesk:
             return
         self._mode_choice.put(self._mode)
         self._prompt.text = self._next_step(work)
+        self._crossing.put(work.wanted if self._mode == "grid" else None)
         self._grid_says.text = f"{work.says[:1].upper()}{work.says[1:]}." if work.says else ""
         put_findings(self._line_says, work.line)
         self._face.draw(
@@ -156,6 +161,8 @@ class PhotographDesk:
                 return "Correct the grid points: drag them, or take one away with Delete."
             count = min(len(work.clicked) + 1, 4)
             return f"Click the crossing at {place_text(*place)} ({count} of 4)."
+        if work.line is not None and not len(work.line.kept):
+            return "No line was found in this photograph; nothing can be read from it so far."
         if work.line is None:
             return "The screen is found; look whether the small crosses lie on the grid."
         if self._mode == "line":
@@ -167,7 +174,7 @@ class PhotographDesk:
     def _arrives(self, event: GenericEventArguments) -> None:
         state, text = event.args
         self._frame.show_working("Sending the photograph …" if state == "sending" else "")
-        self._frame.say(str(text) if state == "failed" else "")
+        self._frame.say(sentence(text) if state == "failed" else "")
         if state == "sent":
             self._load()
 
@@ -209,14 +216,20 @@ class PhotographDesk:
         self._show()
 
     async def _take_slowly(
-        self, text: str, step: Callable[[PhotographWork], PhotographWork]
+        self, text: str, step: Callable[[PhotographWork, Progress, Cancelled], PhotographWork]
     ) -> None:
-        """Go a step that takes a while."""
+        """Go a step that takes a while; a second click while it lasts does nothing."""
         work = self.work
-        if work is None:
+        if work is None or self._is_busy:
             return
         self._frame.say("")
-        new = await self._frame.compute(text, lambda: step(work))
+        self._is_busy = True
+        try:
+            new = await self._frame.compute_long(
+                text, lambda progress, cancelled: step(work, progress, cancelled)
+            )
+        finally:
+            self._is_busy = False
         if new is not None and self.work is work:
             self.work = new
         self._show()
@@ -240,14 +253,24 @@ class PhotographDesk:
             self._take(lambda work: work.toggle_point(number))
 
     async def _find_grid(self) -> None:
-        await self._take_slowly("Finding the grid", lambda work: work.found_grid())
+        await self._take_slowly(
+            "Finding the grid",
+            lambda work, progress, cancelled: work.found_grid(progress, cancelled),
+        )
 
     async def _find_line(self) -> None:
         shape = self.shape
-        await self._take_slowly("Finding the line", lambda work: work.found_line(shape))
+        if self.work is not None and self.work.screen_map is None:
+            await self._find_grid()
+        if self.work is None or self.work.screen_map is None:
+            return
+        await self._take_slowly("Finding the line", lambda work, _, __: work.found_line(shape))
         if self.work is not None and self.work.line is not None:
             self._mode = "line"
             self._show()
+
+    def _choose_crossing(self, u: float, v: float) -> None:
+        self._take(lambda work: work.choose((u, v)))
 
     def _start_again(self) -> None:
         self._mode = "grid"
@@ -261,7 +284,7 @@ class PhotographDesk:
         self.shape = "loop" if shape == "loop" else "single-valued"
 
 
-def sentence(error: Exception) -> str:
+def sentence(error: object) -> str:
     """Give an error's text with a capital letter."""
     text = str(error)
     return f"{text[:1].upper()}{text[1:]}"

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import numpy as np
 from nicegui import ui
 
@@ -44,4 +46,5 @@ def put_findings(element: ui.element, line: TraceLine | None) -> None:
         width = f", {1e3 * np.median(line.width[is_wide]):.2f} mm wide (1 σ)"
         words(f"Line: {len(line.kept)} points{width if is_wide.any() else ''}.", "li")
         for finding in line.findings:
-            words(f"{finding.says[:1].upper()}{finding.says[1:]}.", "li")
+            says = re.sub(r"\bu from\b", "along the screen from", finding.says)
+            words(f"{says[:1].upper()}{says[1:]}.", "li")

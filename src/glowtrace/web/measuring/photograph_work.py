@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.measure.grid import ScreenMap, fit_screen_map
 from glowtrace.measure.grid_finding import find_grid, refine_grid
 from glowtrace.measure.grid_lines import PrintedGrid
@@ -40,10 +41,16 @@ class PhotographWork:
     says: str = ""
     """What the map rests on, or what keeps it from being found."""
     line: TraceLine | None = None
+    chosen: tuple[float, float] | None = None
+    """Place (u, v) in m of a crossing that somebody wants to click next, such as one in sight."""
 
     @property
     def wanted(self) -> tuple[float, float] | None:
         """The place (u, v) in m of the crossing to be clicked next; None once there are four."""
+        if self.chosen is not None:
+            return self.chosen
+        if len(self.clicked) >= 4:
+            return None
         u, v = self.grid.u, self.grid.v
         corners = [(u[0], v[0]), (u[-1], v[0]), (u[-1], v[-1]), (u[0], v[-1])]
         done = {(each.u, each.v) for each in self.clicked}
@@ -52,11 +59,18 @@ class PhotographWork:
     def click(self, column: float, row: float) -> PhotographWork:
         """Take a click for the wanted crossing, or, once there is a map, for the nearest one."""
         place = self.wanted
+        if self.chosen is not None:
+            return replace(self, chosen=None)._set(self.chosen, column, row)
         if place is None and self.screen_map is not None:
             u, v = self.screen_map.places([[column, row]])[0]
             place = _nearest(self.grid.u, float(u)), _nearest(self.grid.v, float(v))
-        if place is None:
-            return self
+        return self if place is None else self._set(place, column, row)
+
+    def choose(self, place: tuple[float, float]) -> PhotographWork:
+        """Take the next click for another crossing."""
+        return replace(self, chosen=place)
+
+    def _set(self, place: tuple[float, float], column: float, row: float) -> PhotographWork:
         others = tuple(each for each in self.clicked if (each.u, each.v) != place)
         return self._mapped((*others, GridPoint(*place, column, row)))
 
@@ -69,15 +83,17 @@ class PhotographWork:
         """Take a clicked point away."""
         return self._mapped((*self.clicked[:number], *self.clicked[number + 1 :]))
 
-    def found_grid(self) -> PhotographWork:
+    def found_grid(
+        self, progress: Progress | None = None, cancelled: Cancelled | None = None
+    ) -> PhotographWork:
         """Let the printed grid be found: from the clicks where there are four, else alone."""
         if self.screen_map is not None and len(self.clicked) >= 4:
             found = refine_grid(self.photograph, self.screen_map, self.grid)
         else:
-            found = find_grid(self.photograph, self.grid)
+            found = find_grid(self.photograph, self.grid, progress=progress, cancelled=cancelled)
         if found.screen_map is None:
             return replace(self, says=found.says)
-        return replace(self, screen_map=found.screen_map, says=found.says, line=None)
+        return replace(self, screen_map=found.screen_map, says=found.says, line=None, chosen=None)
 
     def found_line(self, shape: Shape) -> PhotographWork:
         """Find the glowing line.

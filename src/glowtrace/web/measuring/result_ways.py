@@ -11,6 +11,7 @@ from nicegui import ui
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import TubeCalibration
 from glowtrace.measure.export import export_measurement
+from glowtrace.measure.photograph import load_photograph
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import write_table
 from glowtrace.report.measurement_report import measurement_csv, measurement_report
@@ -77,8 +78,18 @@ class ResultWays:
         self._done.text = "Saved to the logbook, with bench, settings and readings."
 
     async def _print(self, run: FitRun) -> None:
-        made = await self._frame.compute(
-            "Setting the report", lambda: measurement_report(run.setup, run.fit)
+        attached = self._photograph()
+        photograph = None if attached is None else load_photograph(attached.data)
+        made = await self._frame.compute_long(
+            "Intervals for the report",
+            lambda progress, cancelled: measurement_report(
+                run.setup,
+                run.fit,
+                photograph=photograph,
+                photograph_words="The photograph that the last readings were taken from.",
+                progress=progress,
+                cancelled=cancelled,
+            ),
         )
         if made is not None:
             ui.download.content(made, "measurement.pdf", "application/pdf")

@@ -48,7 +48,7 @@ class TakenAt:
             "coil_current": settings.signed_coil_current,
         }
         with box("taken-at", "fieldset"):
-            words("The meters showed", "legend")
+            words("The meters showed (as planned, until you write yours)", "legend")
             for name in _knobs(frame.bench):
                 self._field(name)
 
