@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import datetime
+import json
 
 import pytest
 
@@ -85,3 +86,16 @@ def test_calibration_goes_out_and_in_with_the_logbook(store, tmp_path):
     with open_store(tmp_path / "elsewhere.sqlite") as elsewhere:
         elsewhere.logbook.import_from(tmp_path / "logbook.zip")
         assert elsewhere.calibrations.list(TUBE) == (kept,)
+
+
+def test_correlation_of_both_factors_comes_back_and_is_told(store):
+    both = dataclasses.replace(MADE, coil_factor=Factor(1.004, 0.012), correlation=-0.97)
+    kept = store.calibrations.keep(both, TUBE)
+    assert store.calibrations.open(kept.id).calibration.correlation == -0.97
+    assert "coil factor 1.004(12), correlation -0.97 (" in store.logbook.open(kept.id).title
+    # One kept by a program that knew of no correlation
+    old = json.loads(both.to_json()) | {"format": "glowtrace-calibration 1"}
+    del old["correlation"]
+    payload = {"calibration": old}
+    entry = store.logbook.add("calibration", "an older one", bench=TUBE, payload=payload)
+    assert store.calibrations.open(entry.id).calibration.correlation == 0.0

@@ -23,11 +23,14 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.experiment import FREE, Experiment, Known, accepted_specific_charge
 from glowtrace.measure.experiment import experiment as set_up
 from glowtrace.measure.fitted import Fit
+from glowtrace.measure.parameters import index_of
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.tube import nominal_tube
 
-FORMAT: Final = "glowtrace-calibration 1"
+FORMAT: Final = "glowtrace-calibration 2"
+_WITHOUT_CORRELATION: Final = "glowtrace-calibration 1"
+"""The format before: its factors are taken for uncorrelated."""
 
 
 @dataclass(frozen=True)
@@ -55,13 +58,21 @@ class TubeCalibration:
     plate_factor: Factor | None = None
     coil_factor: Factor | None = None
     note: str = ""
+    correlation: float = 0.0
+    """Correlation coefficient of the two factors: a null, say, knows their product best."""
+
+    def __post_init__(self) -> None:
+        both = self.plate_factor is not None and self.coil_factor is not None
+        if not (-1 < self.correlation < 1 and (both or self.correlation == 0)):
+            allowed = "give more than -1 and less than 1, and 0 where there is only one factor"
+            raise GlowtraceError(str(Problem("correlation", f"{self.correlation}", allowed)))
 
     def known(self, bench: Bench) -> dict[str, Known]:
         """Give the constants for `experiment`, which applies the calibration.
 
-        Where both factors were fitted together their correlation is left out. A calibration
-        against the accepted e/m cannot serve to measure e/m by the same method again: that result
-        is the accepted value by construction.
+        Where both factors were fitted together their correlation is counted. A calibration against
+        the accepted e/m cannot serve to measure e/m by the same method again: that result is the
+        accepted value by construction.
 
         Raises
         ------
@@ -74,14 +85,19 @@ class TubeCalibration:
             raise GlowtraceError(str(Problem("calibration", given, allowed)))
         nominal = nominal_tube(bench, self.model)
         known = {}
+        # A larger plate factor is a smaller gap.
+        tie = -math.copysign(1.0, nominal.coil_constant) * self.correlation
         if self.plate_factor is not None:
             gap = nominal.plate_gap / self.plate_factor.value
             relative = self.plate_factor.uncertainty / self.plate_factor.value
-            known["plate_gap"] = Known(gap, gap * relative)
+            ties = (("coil_constant", tie),) if tie else ()
+            known["plate_gap"] = Known(gap, gap * relative, ties)
         if self.coil_factor is not None:
             constant = nominal.coil_constant
             known["coil_constant"] = Known(
-                constant * self.coil_factor.value, abs(constant) * self.coil_factor.uncertainty
+                constant * self.coil_factor.value,
+                abs(constant) * self.coil_factor.uncertainty,
+                (("plate_gap", tie),) if tie else (),
             )
         return known
 
@@ -101,8 +117,8 @@ def calibration_from_json(text: str) -> TubeCalibration:
     """
     try:
         data = json.loads(text)
-        if data["format"] != FORMAT:
-            allowed = f'this program reads "{FORMAT}"'
+        if data["format"] not in (FORMAT, _WITHOUT_CORRELATION):
+            allowed = f'this program reads "{FORMAT}" and "{_WITHOUT_CORRELATION}"'
             raise GlowtraceError(str(Problem("format", repr(data["format"]), allowed)))
         if data["model"] not in ("ideal", "bench"):
             raise GlowtraceError(str(Problem("model", repr(data["model"]), '"ideal" or "bench"')))
@@ -113,6 +129,7 @@ def calibration_from_json(text: str) -> TubeCalibration:
             plate_factor=_factor(data["plate_factor"]),
             coil_factor=_factor(data["coil_factor"]),
             note=str(data["note"]),
+            correlation=float(data["correlation"]) if data["format"] == FORMAT else 0.0,
         )
     except (ValueError, KeyError, TypeError) as error:
         reason = f"without its {error}" if isinstance(error, KeyError) else f"broken: {error}"
@@ -193,7 +210,14 @@ def calibrate_tube(
             factor("plate_gap", nominal.plate_gap, True),
             factor("coil_constant", nominal.coil_constant, False),
             note,
+            _correlation_of_factors(done, nominal.coil_constant) if len(free) == 2 else 0.0,
         ),
         setup,
         done,
     )
+
+
+def _correlation_of_factors(fit: Fit, nominal: float) -> float:
+    gap, coils = (index_of(fit.parameters, name) for name in ("plate_gap", "coil_constant"))
+    # A larger gap is a smaller plate factor.
+    return -math.copysign(1.0, nominal) * float(fit.correlation[gap, coils])

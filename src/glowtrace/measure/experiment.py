@@ -20,6 +20,7 @@ from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit
 from glowtrace.measure.methods import Method, columns_of
 from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.prior import are_known
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.shared_errors import (
@@ -51,6 +52,9 @@ class Known:
 
     value: float | None = None
     uncertainty: float = 0.0
+    correlations: tuple[tuple[str, float], ...] = ()
+    """Names of other constants, and the correlation coefficients with what is known of them. It
+    counts where both constants are known with an uncertainty and name each other."""
 
 
 FREE = Known(None, math.inf)
@@ -68,6 +72,8 @@ class Experiment:
     """What was said to be known beforehand."""
     series: tuple[Series, ...]
     parameters: tuple[Parameter, ...]
+    correlation: Array
+    """(p, p) of what is known beforehand about the parameters."""
 
     @property
     def bench(self) -> Bench:
@@ -92,8 +98,9 @@ class Experiment:
     ) -> Fit:
         """Fit what is free or uncertain; see `glowtrace.measure.fitting.fit`."""
         return fit(
-            self.series, self.parameters, robust=robust, progress=progress, cancelled=cancelled
-        )
+            self.series, self.parameters, correlation=self.correlation, robust=robust,
+            progress=progress, cancelled=cancelled,
+        )  # fmt: skip
 
 
 def experiment(
@@ -145,7 +152,10 @@ def experiment(
         for each, errors in zip(every, shared, strict=True)
         if each.usable
     )
-    return Experiment(apparatus, every, model, dict(known or {}), series, tuple(parameters))
+    return Experiment(
+        apparatus, every, model, dict(known or {}), series, tuple(parameters),
+        _correlation(parameters, known or {}),
+    )  # fmt: skip
 
 
 def _require_apparatus(bench: Bench, readings: Table) -> None:
@@ -190,6 +200,18 @@ def _tube_parameters(
             Parameter(name, title, unit, value, fact.uncertainty, low=low, typical=change)
         )
     return parameters
+
+
+def _correlation(parameters: Sequence[Parameter], known: Mapping[str, Known]) -> Array:
+    """Correlation (p, p) of what is known beforehand, where both constants name each other."""
+    matrix = np.eye(len(parameters))
+    places = {each.name: n for n, each in enumerate(parameters) if each.name in known}
+    stated = {(a, b): r for a in places for b, r in known[a].correlations if b in places}
+    knows = are_known(parameters)
+    for (a, b), r in stated.items():
+        if a != b and stated.get((b, a)) == r and knows[places[a]] and knows[places[b]]:
+            matrix[places[a], places[b]] = r
+    return matrix
 
 
 def relevant_constants(of: Iterable[Method], model: Model) -> tuple[str, ...]:

@@ -47,7 +47,7 @@ def export_measurement(setup: Experiment, fit: Fit) -> str:
         "tables": [_table_data(each) for each in setup.tables],
         "model": setup.model,
         "robust": fit.robust,
-        "known": {name: asdict(fact) for name, fact in setup.known.items()},
+        "known": {name: _known_data(fact) for name, fact in setup.known.items()},
         "accepted_specific_charge": SPECIFIC_CHARGE,
         "result": _fit_data(setup, fit),
         "versions": {name: version(name) for name in _PACKAGES}
@@ -194,6 +194,11 @@ def _plain(data: Any) -> Any:
     return data
 
 
+def _known_data(fact: Known) -> dict[str, Any]:
+    data: dict[str, Any] = {"value": fact.value, "uncertainty": fact.uncertainty}
+    return data | ({"correlations": dict(fact.correlations)} if fact.correlations else {})
+
+
 # ------------------------------------------------------------ in
 
 
@@ -221,7 +226,11 @@ def _instrument_from(data: Mapping[str, Any]) -> Instrument:
 
 def _known_from(data: Mapping[str, Any]) -> Known:
     uncertainty = data["uncertainty"]
-    return Known(data["value"], math.inf if uncertainty is None else float(uncertainty))
+    return Known(
+        data["value"],
+        math.inf if uncertainty is None else float(uncertainty),
+        tuple((str(name), float(r)) for name, r in data.get("correlations", {}).items()),
+    )
 
 
 def _one_of(field: str, given: object, known: Mapping[Any, Any]) -> Any:

@@ -12,12 +12,14 @@ from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import linalg
 
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.parameters import Parameter, index_of
+from glowtrace.measure.prior import are_known, whitening
 from glowtrace.measure.propagation import Kind
 from glowtrace.measure.readings import Table
 
@@ -61,15 +63,12 @@ def fit_budget(
         for readings, done in zip(tables, fit.fitted, strict=True)
         for line in _reading_lines(readings, done, row, fit.variance_factors[1], variance)
     ]
-    known = [
-        (parameter, float(pull))
-        for parameter, pull in zip(fit.parameters, row, strict=True)
-        if not (parameter.is_exact or parameter.is_free)
-    ]
-    lines += [_known_line(each, pull, variance) for each, pull in known if not each.part_of]
-    for whole in dict.fromkeys(each.part_of for each, _ in known if each.part_of):
-        parts = [(each, pull) for each, pull in known if each.part_of == whole]
-        lines.append(_line_of_parts(whole, parts, variance))
+    pulls = _pulls(fit, row)
+    known = np.flatnonzero(are_known(fit.parameters)).tolist()
+    for together in _told_together(fit, known):
+        parts = [(fit.parameters[n], float(pulls[n])) for n in together]
+        within = fit.prior_correlation[np.ix_(together, together)]
+        lines.append(_known_line(parts, within, variance))
     lines.sort(key=lambda line: -line.share)
     value = float(fit.values[position])
     return Budget(wanted.title, wanted.unit, value, math.sqrt(variance), tuple(lines), level)
@@ -80,12 +79,27 @@ def _inverse_curvature(fit: Fit) -> Array:
     varied = [n for n, each in enumerate(fit.parameters) if not each.is_exact]
     scales = np.array([fit.parameters[n].scale for n in varied])
     jacobian = np.concatenate([each.jacobian.reshape(-1, len(fit.values)) for each in fit.fitted])
-    scaled = jacobian[:, varied] * scales
-    known = [0.0 if fit.parameters[n].is_free else 1.0 for n in varied]
-    inner = np.linalg.inv(fit.variance_factors[0] * scaled.T @ scaled + np.diag(known))
+    slopes = math.sqrt(fit.variance_factors[0]) * jacobian[:, varied] * scales
+    prior = whitening(fit.parameters, fit.prior_correlation)[:, varied]
+    triangle = linalg.qr(np.concatenate([slopes, prior]), mode="r")[0][: len(varied)]
+    root = linalg.solve_triangular(triangle, np.diag(scales), trans="T")
     inverse = np.zeros((len(fit.values), len(fit.values)))
-    inverse[np.ix_(varied, varied)] = inner * np.outer(scales, scales)
+    inverse[np.ix_(varied, varied)] = root.T @ root
     return inverse
+
+
+def _pulls(fit: Fit, row: Array) -> Array:
+    """Change (p,) of a parameter when what is known beforehand about each moves by its spread.
+
+    ``row`` is the parameter's row of the inverse curvature.
+    """
+    known = are_known(fit.parameters)
+    spread = np.array(
+        [each.spread if n else 1.0 for each, n in zip(fit.parameters, known, strict=True)]
+    )
+    white = whitening(fit.parameters, fit.prior_correlation)
+    pulls: Array = np.where(known, row, 0.0) / spread @ white.T @ white
+    return pulls
 
 
 def _reading_lines(
@@ -131,39 +145,48 @@ def _freedom(degrees: Sequence[float] | Array, effect: Array) -> float:
     return float(effect @ effect) ** 2 / below if below > 0 else math.inf
 
 
-def _line_of_parts(
-    whole: str, parts: Sequence[tuple[Parameter, float]], variance: float
+def _told_together(fit: Fit, known: Sequence[int]) -> list[list[int]]:
+    """Group what is known beforehand (positions): parts of one thing, and what is correlated."""
+    groups: list[list[int]] = []
+    for n in known:
+        whole = fit.parameters[n].part_of
+        for group in groups:
+            first = fit.parameters[group[0]].part_of
+            if (whole and whole == first) or fit.prior_correlation[n, group].any():
+                group.append(n)
+                break
+        else:
+            groups.append([n])
+    return groups
+
+
+def _known_line(
+    parts: Sequence[tuple[Parameter, float]], correlation: Array, variance: float
 ) -> Contribution:
-    """One line for all parts of a thing, such as the map of a photograph."""
-    effect = np.array([pull / each.spread for each, pull in parts])
+    """One line for what is known beforehand: a constant, a thing of many parts, or correlated ones.
+
+    Each parameter stands with the change of the result for one spread of it.
+    """
+    pulls = np.array([pull for _, pull in parts])
     spread = np.array([each.spread for each, _ in parts])
+    first = parts[0][0]
+    total = math.sqrt(float(pulls @ correlation @ pulls))
+    typical = math.sqrt(float(np.mean(spread**2)))
+    if len(parts) == 1 and not first.part_of:
+        name, value, sensitivity = first.title, first.value, float(pulls[0]) / first.spread
+    else:
+        titles = " and ".join(each.title for each, _ in parts)
+        name, value, sensitivity = first.part_of or titles, math.nan, total / typical
     is_a = np.array([each.kind == "A" for each, _ in parts])
-    total, typical = math.sqrt(float(effect @ effect)), math.sqrt(float(np.mean(spread**2)))
     return Contribution(
-        name=whole,
-        value=math.nan,
+        name=name,
+        value=value,
         uncertainty=typical,
-        unit=parts[0][0].unit,
-        kind="A" if float(np.sum(effect[is_a] ** 2)) > 0.5 * total**2 else "B",
-        distribution=parts[0][0].distribution,
-        degrees_of_freedom=_freedom([each.degrees_of_freedom for each, _ in parts], effect),
-        sensitivity=total / typical,
+        unit=first.unit,
+        kind="A" if float(np.sum(pulls[is_a] ** 2)) > 0.5 * float(pulls @ pulls) else "B",
+        distribution=first.distribution,
+        degrees_of_freedom=_freedom([each.degrees_of_freedom for each, _ in parts], pulls),
+        sensitivity=sensitivity,
         contribution=total,
         share=total**2 / variance,
-    )
-
-
-def _known_line(parameter: Parameter, pull: float, variance: float) -> Contribution:
-    part = abs(pull) / parameter.spread
-    return Contribution(
-        name=parameter.title,
-        value=parameter.value,
-        uncertainty=parameter.spread,
-        unit=parameter.unit,
-        kind=parameter.kind,
-        distribution=parameter.distribution,
-        degrees_of_freedom=parameter.degrees_of_freedom,
-        sensitivity=pull / parameter.spread**2,
-        contribution=part,
-        share=part**2 / variance,
     )

@@ -45,13 +45,16 @@ class Fit:
     series: tuple[Series, ...]
     parameters: tuple[Parameter, ...]
     robust: Robust
+    prior_correlation: Array
+    """(p, p) of what was known beforehand."""
     values: Array
     """(p,) fitted; exact parameters as they were given."""
     covariance: Array
     """(p, p) in the linear approximation; zero for exact parameters."""
     fitted: tuple[FittedSeries, ...]
     prior_pull: Array
-    """(p,) how far each value lies from what was known beforehand, in its spread."""
+    """(p,) how far each value lies from what was known beforehand, in its spread; of correlated
+    ones, what is left of that once those before it are taken into account."""
     variance_factors: tuple[float, float]
     """Mean slope and mean square of the reweighted residual; 1 and 1 in an ordinary fit."""
     is_settled: bool

@@ -26,6 +26,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit as fit_again
 from glowtrace.measure.parameters import Parameter, index_of
+from glowtrace.measure.prior import are_known, drawn_together
 from glowtrace.measure.profile import profile_ends
 
 Array = NDArray[np.float64]
@@ -168,6 +169,7 @@ def monte_carlo_trials(
     """
     position = _varied(fit, name)
     generator = np.random.default_rng(seed)
+    known = are_known(fit.parameters)
     while True:
         series = [
             replace(
@@ -177,14 +179,26 @@ def monte_carlo_trials(
             )
             for each, done in zip(fit.series, fit.fitted, strict=True)
         ]
+        away = drawn_together(
+            fit.prior_correlation,
+            np.array(
+                [
+                    p.draw(generator) if n else 0.0
+                    for p, n in zip(fit.parameters, known, strict=True)
+                ]
+            ),
+        )
         parameters = [
-            replace(p, value=_drawn(p, float(value), generator)) if not p.is_exact else p
-            for p, value in zip(fit.parameters, fit.values, strict=True)
+            replace(p, value=_shifted(p, value, draw))
+            for p, value, draw in zip(
+                fit.parameters, fit.values.tolist(), away.tolist(), strict=True
+            )
         ]
         try:
             again = fit_again(
-                series, parameters, robust=fit.robust, near=fit, settled=_TRIAL, cancelled=cancelled
-            )
+                series, parameters, correlation=fit.prior_correlation, robust=fit.robust, near=fit,
+                settled=_TRIAL, cancelled=cancelled,
+            )  # fmt: skip
             yield float(again.values[position])
         except GivenUpError:
             raise
@@ -229,8 +243,7 @@ def _varied(fit: Fit, name: str) -> int:
     return position
 
 
-def _drawn(parameter: Parameter, value: float, generator: np.random.Generator) -> float:
-    if parameter.is_free:
+def _shifted(parameter: Parameter, value: float, draw: float) -> float:
+    if draw == 0.0:
         return value
-    draw = parameter.draw(generator)
     return float(np.clip(value + parameter.spread * draw, parameter.low, parameter.high))

@@ -18,7 +18,8 @@ from glowtrace.bench.watching import Watch
 from glowtrace.measure.conditions import linearise
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit as fit_again
-from glowtrace.measure.parameters import index_of, with_changes
+from glowtrace.measure.parameters import index_of
+from glowtrace.measure.prior import held
 
 _LIMITS = ("low", "high")
 _FURTHEST = 64.0
@@ -61,8 +62,8 @@ def profile_ends(fit: Fit, name: str, quantile: float, watch: Watch) -> tuple[fl
 def _smallest(fit: Fit, position: int, value: float, watch: Watch) -> float:
     """Smallest sum of squares with one parameter held at a value."""
     parameter = fit.parameters[position]
-    held = 0.0 if parameter.is_free else ((value - parameter.value) / parameter.spread) ** 2
-    parameters = with_changes(fit.parameters, parameter.name, value=value, spread=0.0)
+    own = 0.0 if parameter.is_free else ((value - parameter.value) / parameter.spread) ** 2
+    parameters, correlation = held(fit.parameters, fit.prior_correlation, position, value)
     # Where the others would lie if the fit were linear
     column = fit.covariance[:, position]
     moved = fit.values + column / column[position] * (value - fit.values[position])
@@ -70,10 +71,11 @@ def _smallest(fit: Fit, position: int, value: float, watch: Watch) -> float:
     if any(not each.is_exact for each in parameters):
         near = replace(fit, values=moved)
         again = fit_again(
-            fit.series, parameters, near=near, settled=_ROUGH, cancelled=watch.cancelled
-        )
-        return again.chi_square + held
-    total = held
+            fit.series, parameters, correlation=correlation, near=near, settled=_ROUGH,
+            cancelled=watch.cancelled,
+        )  # fmt: skip
+        return again.chi_square + own
+    total = own
     for each, done in zip(fit.series, fit.fitted, strict=True):
         linear = linearise(each, moved, done.adjusted)
         for _ in range(5):

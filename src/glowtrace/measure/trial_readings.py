@@ -14,6 +14,7 @@ from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.methods import READ_OFF
 from glowtrace.measure.parameters import Parameter, index_of
+from glowtrace.measure.prior import drawn_together
 from glowtrace.measure.readings import Reading, Table
 from glowtrace.measure.shared_errors import settings_of
 
@@ -77,10 +78,16 @@ def drawn_truth(setup: Experiment, seed: int, **fixed: float) -> dict[str, float
     Errors that belong to readings are drawn by `noisy_readings`.
     """
     generator = np.random.default_rng(seed)
-    truth = {}
-    for each in setup.parameters:
-        if not (each.is_free or each.is_exact or each.part_of):
-            truth[each.name] = each.value + each.spread * each.draw(generator)
+    drawn = [not (each.is_free or each.is_exact or each.part_of) for each in setup.parameters]
+    alone = [
+        each.draw(generator) if n else 0.0 for each, n in zip(setup.parameters, drawn, strict=True)
+    ]
+    away = drawn_together(setup.correlation, np.array(alone)).tolist()
+    truth = {
+        each.name: each.value + each.spread * draw
+        for each, draw, n in zip(setup.parameters, away, drawn, strict=True)
+        if n
+    }
     return truth | fixed
 
 

@@ -24,6 +24,8 @@ from glowtrace.store.logbook import Logbook
 from glowtrace.units import format_measurement
 
 _MODELS = {"bench": "real fields", "ideal": "uniform fields"}
+_TOLD = 0.005
+"""From this correlation coefficient on it is told."""
 
 
 @dataclass(frozen=True)
@@ -142,6 +144,8 @@ def calibration_words(calibration: TubeCalibration) -> str:
         for name, factor in factors
         if factor is not None
     ]
+    if abs(calibration.correlation) >= _TOLD:
+        parts.append(f"correlation {calibration.correlation:.2f}")
     return f"{', '.join(parts) or 'no factor'} ({_MODELS[calibration.model]})"
 
 
