@@ -54,7 +54,7 @@ def test_one_click_from_the_live_trace_and_back(open_at: Callable[[str], Bench])
     page.get_by_role("navigation", name="Steps").get_by_role("link", name="Light").click()
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)
     expect(page.locator(".facts")).to_contain_text("900 V")  # the settings came along
-    expect(page.get_by_text("A model of orders of magnitude")).to_be_visible()
+    expect(page.locator(".hint", has_text="Beam:").get_by_text("orders of magnitude")).to_be_visible()
 
     changes = page.get_by_role("region", name="What to change")
     voltage = changes.get_by_role("listitem").filter(has_text="Raise the accelerating voltage")

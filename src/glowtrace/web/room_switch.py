@@ -39,5 +39,6 @@ class RoomSwitch:
         self._switch.put(preparation.in_room)
         light = illuminance(scene.room.illuminance)
         current = format_quantity(beam_current(bench, scene), "A", 2)
-        self._room.text = f"to an order of magnitude, for {light}, {current}: "
+        told = f"{light}, {current}".replace(" ", "\u00a0").replace(",\u00a0", ", ")
+        self._room.text = f"to an order of magnitude, for {told}: "
         put_prop(self._link, "href", preparation.at("/light"))
