@@ -185,7 +185,7 @@ def _tell_motion(trace: Explanation) -> None:
 
     from glowtrace.constants import ELEMENTARY_CHARGE
     from glowtrace.explain.drift_frame import DriftFrame
-    from glowtrace.explain.writing import energy_text, length_text, power_text, speed_text
+    from glowtrace.explain.writing import circle_text, energy_text, power_text, speed_text
 
     _heading("The electron on its way")
     rows = []
@@ -221,8 +221,7 @@ def _tell_motion(trace: Explanation) -> None:
         circle = frame.circle
         print_paragraph(
             text + (
-                f"the electron runs round a circle of {length_text(circle.radius)} radius, within "
-                f"{length_text(circle.roughness)}."
+                f"the electron runs round {circle_text(circle.radius, circle.roughness)}."
                 if circle is not None
                 else "the electron stands nearly still."
             )

@@ -8,6 +8,9 @@ from typing import Final
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.units import format_measurement
 
+EXACT: Final = 5e-7
+"""Length in m below which a path counts as exactly a circle: far less than a trace shows."""
+
 _RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _FINEST = 1e-6
 """Uncertainty in m below which none is told."""
@@ -72,6 +75,18 @@ def length_text(length: float) -> str:
         return f"{length * 1e6:.0f} µm".replace("-", "−")
     decimals = 1 if size >= 9.995e-3 else 2
     return f"{length * 1e3:.{decimals}f} mm".replace("-", "−")
+
+
+def circle_text(radius: float, off: float) -> str:
+    """Write what circle a path runs round, and how closely, where that is not exact.
+
+    Examples
+    --------
+    >>> circle_text(0.0122, 5e-5), circle_text(0.0392, 6e-10)
+    ('a circle of 12.2 mm radius, within 0.05 mm of it', 'a circle of 39.2 mm radius')
+    """
+    closely = f", within {length_text(off)} of it" if off >= EXACT else ""
+    return f"a circle of {length_text(radius)} radius{closely}"
 
 
 def time_text(time: float) -> str:

@@ -11,6 +11,7 @@ from glowtrace.explain.drift_frame import DriftFrame
 from glowtrace.explain.explanation import Explanation, Mark
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.writing import (
+    EXACT,
     angle_text,
     energy_text,
     force_text,
@@ -270,7 +271,10 @@ def fields_do_not_mix(trace: Explanation) -> WrongAccount | None:
         numbers=(
             Told("speed of the moving observer", speed_text(frame.speed)),
             Told("radius of the circle", length_text(circle.radius)),
-            Told("off the circle by", length_text(circle.roughness)),
+            Told(
+                "off the circle by",
+                length_text(circle.roughness) if circle.roughness >= EXACT else "nothing",
+            ),
         ),
     )
 

@@ -16,7 +16,7 @@ from glowtrace.bench.picture import Ray
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame
 from glowtrace.explain.explanation import Explanation
-from glowtrace.explain.writing import length_text, speed_text
+from glowtrace.explain.writing import circle_text, speed_text
 from glowtrace.web.surface import surface_of
 
 Array = NDArray[np.float64]
@@ -99,9 +99,8 @@ def _frame_says(frame: DriftFrame | NoFrame) -> str:
         return frame.says if frame.reason == "electric too strong" else ""
     if frame.is_laboratory and frame.circle is not None:
         return (
-            "No electric field: across the magnetic field the electron runs round a circle of "
-            f"{length_text(frame.circle.radius)} radius, within "
-            f"{length_text(frame.circle.roughness)} of it."
+            "No electric field: across the magnetic field the electron runs round "
+            f"{circle_text(frame.circle.radius, frame.circle.roughness)}."
         )
     return ""
 

@@ -34,7 +34,7 @@ export default {
         <div class="stage-views" :class="'has-' + views.length">
           <figure v-for="view in views" :key="view.key" class="stage-view" :style="{ flexGrow: view.share }">
             <figcaption>{{ view.title }}</figcaption>
-            <canvas :ref="'view-' + view.key" :aria-label="view.title + '. ' + told" role="img" tabindex="0"
+            <canvas :ref="'view-' + view.key" :aria-label="view.title.replace(/\\.$/, '') + '. ' + told" role="img" tabindex="0"
               @keydown="key" @pointerdown="grab($event, view)" @pointermove="drag($event, view)"
               @pointerup="dragged = false" @pointercancel="dragged = false"></canvas>
           </figure>
