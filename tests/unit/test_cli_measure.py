@@ -110,3 +110,21 @@ def test_what_is_no_saved_measurement_is_refused(glowtrace, circles, tmp_path):
     code, _, err = glowtrace("redo", tmp_path / "none.json")
     assert code == 2
     assert "no such file" in err
+
+
+def test_a_method_that_the_bench_cannot_show_is_refused(glowtrace, circles):
+    code, _, err = glowtrace("measure", "circle", circles, "deflection tube", "--model", "ideal")
+    assert code == 2
+    assert "the screen shows no whole circle" in err
+    assert '"coils only"' in err
+
+
+def test_a_result_is_kept_in_the_logbook(glowtrace, circles):
+    code, out, _ = glowtrace(
+        "measure", "circle", circles, BULB, "--model", "ideal", *RULER, "--keep", "--json"
+    )
+    assert code == 0
+    entry = json.loads(out)["entry"]
+    code, out, _ = glowtrace("logbook", "show", entry)
+    assert code == 0
+    assert "e/m = 1." in out

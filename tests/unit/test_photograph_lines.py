@@ -177,16 +177,23 @@ def test_a_grid_is_found_by_itself_where_it_shows():
 
 
 @pytest.mark.parametrize(
-    ("turn", "tilt", "room_light", "blur"),
-    [(0.2, -0.3, 0.028, 1.2), (-0.1, 0.1, 0.098, 1.2), (-0.3, 0.2, 0.040, 1.7)],
-    ids=["dim", "bright", "blurred"],
+    ("turn", "tilt", "room_light", "blur", "electrons"),
+    [
+        (0.2, -0.3, 0.028, 1.2, 2000),
+        (-0.1, 0.1, 0.098, 1.2, 2000),
+        (-0.3, 0.2, 0.040, 1.7, 2000),
+        (0.1, -0.1, 0.010, 1.0, 400),  # a pixel of the screen counts four electrons
+    ],
+    ids=["dim", "bright", "blurred", "faint"],
 )
-def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(turn, tilt, room_light, blur):
+def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(
+    turn, tilt, room_light, blur, electrons
+):
     # The outermost printed lines lie 2.5 mm from the edge, which is the clearest line of all.
     grid = printed_grid(ready_made("deflection tube"))
     camera = Camera((0.0575, 0.0), 0.19, turn, tilt, 0.04, distortion=-0.02, focal_length=1300.0)
     conditions = Conditions(
-        room_light=room_light, blur=blur, full_electrons=2000, grid_pitch=grid.pitch
+        room_light=room_light, blur=blur, full_electrons=electrons, grid_pitch=grid.pitch
     )
     search = find_grid(take_photograph(LIGHT, camera, grid.rectangle, conditions), grid)
     assert search.screen_map is not None, search.says

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, BrowserContext, Playwright, sync_playwright
+from playwright.sync_api import Browser, BrowserContext, Page, Playwright, sync_playwright
 from visitor import PATIENCE, Bench, Server
 
 CHROMIUM = "/usr/bin/chromium"
@@ -75,6 +76,27 @@ def context(browser: Browser) -> Iterator[BrowserContext]:
     context.set_default_timeout(PATIENCE)
     yield context
     context.close()
+
+
+@pytest.fixture
+def open_page(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
+    """Open a page by path and query in a browser that remembers nothing.
+
+    ``how``: what is special about the browser, such as ``viewport`` or ``reduced_motion``.
+    """
+    contexts = []
+
+    def open_it(address: str, **how: Any) -> Page:
+        context = browser.new_context(**{"viewport": {"width": 1400, "height": 900}, **how})
+        contexts.append(context)
+        page = context.new_page()
+        page.set_default_timeout(PATIENCE)
+        page.goto(server.address + address)
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
 
 
 @pytest.fixture

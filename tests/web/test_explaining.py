@@ -7,13 +7,13 @@ tests/reference.
 from __future__ import annotations
 
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from urllib.parse import parse_qs, urlparse
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 from scipy.constants import elementary_charge
-from visitor import PATIENCE, Server
+from visitor import PATIENCE
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -31,24 +31,6 @@ TUBE = (
 BULB = "bench=ready-made/fine-beam bulb&accelerating_voltage=200&coil_current=1.5"
 AXIAL = "bench=ready-made/axial coil tube&accelerating_voltage=500&coil_current=0.3"
 STATE = "document.querySelector('.stage').glowtrace"
-
-
-@pytest.fixture
-def open_page(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
-    contexts = []
-
-    def open_it(path: str, **how: object) -> Page:
-        wanted = {"viewport": {"width": 1400, "height": 900}} | how
-        context = browser.new_context(**wanted)  # type: ignore[arg-type]
-        contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(PATIENCE)
-        page.goto(server.address + path)
-        return page
-
-    yield open_it
-    for context in contexts:
-        context.close()
 
 
 def wait_for_stage(page: Page) -> None:

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable, Iterator
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Page, expect
 from scipy import constants
 from visitor import PATIENCE, Server
 
@@ -33,23 +33,6 @@ def circle_rows() -> list[tuple[float, float, float]]:
         (2e3 * math.sqrt(2 * voltage / ratio) / (per_ampere * current), voltage, current)
         for voltage, current in ((160.0, 1.4), (180.0, 1.3), (200.0, 1.5), (240.0, 1.6))
     ]
-
-
-@pytest.fixture
-def open_page(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
-    contexts = []
-
-    def open_it(path: str, *, width: int = 1400, height: int = 900) -> Page:
-        context = browser.new_context(viewport={"width": width, "height": height})
-        contexts.append(context)
-        page = context.new_page()
-        page.set_default_timeout(PATIENCE)
-        page.goto(server.address + path)
-        return page
-
-    yield open_it
-    for context in contexts:
-        context.close()
 
 
 def paste(page: Page, text: str) -> None:
@@ -230,10 +213,67 @@ def test_what_is_known_of_the_tube_counts_with_its_uncertainty(
     assert float(told[1]) == pytest.approx(part, rel=0.15)
 
 
+def test_constants_and_choices_survive_a_reload(open_page: Callable[..., Page]) -> None:
+    page = open_page(BULB)
+    page.get_by_text("Constants of the tube", exact=True).click()
+    constant = page.get_by_label("Coil constant")
+    constant.fill("0.780(8) mT/A")
+    constant.press("Tab")
+    page.get_by_role("radio", name="count less").check(force=True)
+    kept = "Object.values(localStorage).some((text) => /0.780.*huber/.test(text))"
+    page.wait_for_function(kept, timeout=PATIENCE)
+    page.reload()
+    expect(constant).to_have_value("0.780(8) mT/A", timeout=PATIENCE)
+    expect(constant).to_be_visible()  # what counts in the fit is not folded away
+    expect(page.get_by_role("radio", name="count less")).to_be_checked(timeout=PATIENCE)
+
+
+def test_what_does_not_fit_is_told_and_what_was_cleared_comes_back(
+    open_page: Callable[..., Page],
+) -> None:
+    page = open_page(BULB)
+    paste(page, "82.5,200,1.5\n71.0,200,1.72")  # parted by commas, as from a text editor
+    expect(page.get_by_text("2 rows count.")).to_be_visible(timeout=PATIENCE)
+    paste(page, "1\t90\t250\t1.5")  # with the number of the row
+    expect(page.get_by_text("What was copied is 4 cells wide")).to_be_visible(timeout=PATIENCE)
+    first = page.get_by_label("diameter, row 1", exact=True)
+    expect(first).to_have_value("82.5")
+    page.get_by_role("button", name="Clear", exact=True).click()
+    expect(first).to_have_value("", timeout=PATIENCE)
+    page.get_by_role("button", name="Undo", exact=True).click()
+    expect(first).to_have_value("82.5", timeout=PATIENCE)
+
+
+def test_a_saved_measurement_opens_again_with_its_choices(
+    open_page: Callable[..., Page], tmp_path: Path
+) -> None:
+    page = open_page(BULB)
+    fill_and_fit(page)
+    result = page.inner_text(".result-value")
+    file = tmp_path / "measurement.json"
+    with page.expect_download() as sent:
+        page.get_by_role("button", name="JSON", exact=True).click()
+    sent.value.save_as(file)
+    page.get_by_role("radio", name="this bench’s real ones").check(force=True)
+    expect(page.get_by_text("Something else is chosen above now")).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("button", name="Clear", exact=True).click()
+    expect(page.get_by_text("0 rows count.")).to_be_visible(timeout=PATIENCE)
+    page.locator(".readings-ways input[type=file]").first.set_input_files(file)
+    expect(page.get_by_text("The saved measurement is here")).to_be_visible(timeout=PATIENCE)
+    expect(page.get_by_role("radio", name="uniform", exact=True)).to_be_checked(timeout=PATIENCE)
+    page.get_by_role("button", name="Fit", exact=True).click()
+    page.wait_for_selector(".result-value")
+    assert page.inner_text(".result-value") == result
+    page.goto(page.url.split("?")[0] + "?bench=ready-made%2Fdeflection+tube")
+    page.locator(".readings-ways input[type=file]").first.set_input_files(file)
+    told = page.get_by_text('made on the bench "fine-beam bulb"')
+    expect(told).to_be_visible(timeout=PATIENCE)
+
+
 def test_parallax_is_told_for_this_bench(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     fill_and_fit(page)
-    for label, text in (("scale to trace", "50 mm"), ("eye to scale", "45 cm")):
+    for label, text in (("Scale to trace", "50 mm"), ("Eye to scale", "45 cm")):
         page.get_by_label(label).fill(text)
         page.get_by_label(label).press("Tab")
     page.get_by_role("button", name="Compute the effects").click()
@@ -286,7 +326,7 @@ def test_logbook_is_filtered_withdrawn_from_and_carried_away(
 def test_a_phone_scrolls_only_downwards_and_asks_nobody_else(
     open_page: Callable[..., Page], server: Server, path: str
 ) -> None:
-    page = open_page("logbook", width=390, height=844)
+    page = open_page("logbook", viewport={"width": 390, "height": 844})
     asked: list[str] = []
     page.on("request", lambda request: asked.append(request.url))
     page.on("websocket", lambda socket: asked.append(socket.url))

@@ -25,12 +25,14 @@ from glowtrace.cli.printing import (
     require_new,
 )
 from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
+from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.measure.budget import Budget
     from glowtrace.measure.experiment import Experiment
     from glowtrace.measure.fitted import Fit
+    from glowtrace.measure.methods import Method
     from glowtrace.measure.readings import Table
     from glowtrace.measure.result import Result
 
@@ -67,6 +69,9 @@ def measure(
         Path | None,
         typer.Option(metavar="FILE", help="Write the printable report to a .pdf file."),
     ] = None,
+    keeps: Annotated[
+        bool, typer.Option("--keep", help="Keep it in the logbook, with bench and readings.")
+    ] = False,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
@@ -83,6 +88,7 @@ def measure(
             require_new(path, overwrite)
     found = find_bench(bench)
     table = read_readings(readings, method)
+    require_suited(table.method, found)
     constants = read_known(known or [], found, model)
     with progress_bar() as show:
         show(None, "getting ready")
@@ -110,13 +116,59 @@ def measure(
         from glowtrace.report.measurement_report import save_measurement
 
         save_measurement(report, setup, fit)
+    entry = _keep(found, setup, fit, result) if keeps else None
     written = [str(path) for path in (out, report) if path is not None]
     if as_json:
-        print_json(record(found, setup, fit, budget, result) | {"written": written})
+        more: dict[str, Any] = {} if entry is None else {"entry": entry}
+        print_json(record(found, setup, fit, budget, result) | {"written": written} | more)
     else:
         tell(found, setup, fit, budget, result)
         for name in written:
             typer.echo(f"written: {name}")
+        if entry is not None:
+            typer.echo(f"kept in the logbook: {entry}")
+
+
+def require_suited(method: Method, bench: Bench) -> None:
+    """Refuse a method that the bench cannot show: its result would mean nothing.
+
+    Raises
+    ------
+    BenchError
+        It does not suit the bench.
+    """
+    from glowtrace.measure.methods import COLUMNS
+    from glowtrace.web.measuring.suiting import why_not
+
+    reason = why_not(method, bench)
+    if reason is not None:
+        suited = " or ".join(f'"{each}"' for each in COLUMNS if why_not(each, bench) is None)
+        allowed = f"{reason}; choose {suited or 'another bench'}"
+        raise BenchError(f'bench "{bench.name}"', [Problem("method", f'"{method}"', allowed)])
+
+
+def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result) -> str:
+    """Keep a result in the logbook as the page does; gives the name of the entry."""
+    import json
+
+    from glowtrace.measure.export import export_measurement
+    from glowtrace.measure.spreadsheet import write_table
+    from glowtrace.store import open_store
+
+    (table,) = setup.tables
+    invented = " (invented readings)" if table.is_invented else ""
+    with open_store() as store:
+        entry = store.logbook.add(
+            "result",
+            f"{result.sentence.partition(';')[0]}, {table.method}{invented}",
+            bench=bench,
+            payload={
+                "method": table.method,
+                "readings": write_table(table),
+                "measurement": json.loads(export_measurement(setup, fit)),
+            },
+        )
+    return entry.id
 
 
 def record(
@@ -189,7 +241,8 @@ def tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Resu
     print_paragraph(f"It {result.verdict} ({100 * result.relative_deviation:+.2f} %).")
     print_paragraph(
         f"Model: {MODEL_WORDS[setup.model]}. Chi-square {fit.chi_square:.3g} for "
-        f"{fit.degrees_of_freedom} degrees of freedom. Fit {fit.verdict}."
+        f"{fit.degrees_of_freedom} degree{'' if fit.degrees_of_freedom == 1 else 's'} of freedom. "
+        f"Fit {fit.verdict}."
     )
     if not fit.is_settled:
         print_paragraph("The fit did not come to rest: take the result with care.")

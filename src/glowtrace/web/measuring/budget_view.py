@@ -67,7 +67,8 @@ def put_systematics(found: Systematics, method: Method, parallax: Sequence[float
                   default=0.0) or 1.0  # fmt: skip
     unit = "1" if method == "plates only" else "C/kg"
     shown = "Plate factor" if method == "plates only" else "e/m in C/kg"
-    with box("budget effects", "table"):
+    css = "budget effects" if method == "plates only" else "budget effects is-charge"
+    with box(css, "table"):
         with ui.element("thead"), ui.element("tr"):
             for head in ("Left out", f"{shown} without it", "With it", "Shifts the result by"):
                 words(head, "th").props('scope="col"')

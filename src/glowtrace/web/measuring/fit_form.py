@@ -117,6 +117,12 @@ class FitForm:
         self._constants.put(self._method, model)
         self._constants.put_texts(constants)
 
+    def look_for_charge(self) -> None:
+        """Look for e/m from now on, as one does once the tube is calibrated."""
+        self._wants_constants = False
+        self._put_choices()
+        self.keep()
+
     def keep(self) -> None:
         """Let the browser remember the choices."""
         chosen = {

@@ -15,6 +15,7 @@ from glowtrace.store.entry import Entry
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.draft import draft_of
+from glowtrace.web.measuring.fit_view import MODELS
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import power_html
@@ -46,6 +47,9 @@ def put_entry(
         say(str(error))
     readings = readings_of(entry)
     if readings is not None:
+        words("Above: the knobs of the page when it was saved. The readings have their own.", "p",
+              "hint")  # fmt: skip
+        _put_fit(entry)
         _put_readings(readings)
     for label in entry.attachments:
         if label.media_type.startswith("image/"):
@@ -68,6 +72,16 @@ def readings_of(entry: Entry) -> Table | None:
         return read_table(text)
     except GlowtraceError:
         return None
+
+
+def _put_fit(entry: Entry) -> None:
+    """Say which model gave a result, and how well it fits, where the entry tells."""
+    payload: Any = entry.payload
+    try:
+        model, fit = payload["measurement"]["model"], payload["measurement"]["result"]
+        words(f"Computed with {MODELS[model]}. Fit {fit['verdict']}.", "p")
+    except (KeyError, TypeError):  # readings without a fit
+        return
 
 
 def _put_withdrawal(on_withdraw: Callable[[str], object]) -> None:
@@ -111,7 +125,9 @@ def _put_setup(rack: Rack, entry: Entry) -> None:
 
 def _put_readings(readings: Table) -> None:
     draft = draft_of(readings)
-    words(f"{TITLES[readings.method]}: {len(readings.rows)} readings", "h4")
+    count = len(readings.rows)
+    noun = "reading" if count == 1 else "readings"
+    words(f"{TITLES[readings.method]}: {count} {noun}", "h4")
     if readings.is_invented:
         words("Invented readings: made up for trying, measured by nobody.", "p", "attention")
     with box("budget entry-readings", "table"):

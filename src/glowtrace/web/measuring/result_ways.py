@@ -116,6 +116,7 @@ class ResultWays:
             frame.say(str(error))
             return
         self._form.calibration.choose(calibration, kept)
+        self._form.look_for_charge()
         where = (
             "Used on this page only: the database could not be opened."
             if kept is None

@@ -29,7 +29,7 @@ from glowtrace.web.naming import TYPED, read_field
 
 _FIELDS: Final = {
     "gap": "Scale to trace",
-    "distance": "Eye or camera to scale",
+    "distance": "Eye to scale",
     "eye_height": "Eye over the axis",
 }
 """How the scale is seen: the names of `Viewing` in words."""
