@@ -1,14 +1,14 @@
 """How often the ranking is right: invented cases of known fault, with an onlooker who errs.
 
-The goal is the project's own: the true fault first or second in at least nine of ten cases, and its
-probability raised on average by the check that is chosen next. The sizes of the faults, the errors
-of the onlooker and the prior odds are common practice, no source. Cases are asked about only where
-a careful eye finds anything wrong at all.
+The goal is the project's own: each single fault first or second in at least nine of ten cases, and
+its probability raised on average by the check that is chosen next. The sizes of the faults, the
+errors of the onlooker and the prior odds are common practice, no source. A case is a picture of
+which the onlooker says something true that a bench in order would not have said of it.
 """
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -25,87 +25,136 @@ SETTINGS = {
 }
 WANTED = 0.9
 """Share of cases in which the true fault is first or second."""
+HARDER = {
+    ("deflection_tube", "magnet nearby"): 0.75,
+    ("deflection_tube", "charged screen"): 0.75,
+    ("axial_coil_tube", "magnet nearby"): 0.65,
+    ("fine_beam_bulb", "heater underfed"): 0.7,
+}
+"""What is asked of the faults that fall short of it, for what docs/find-a-fault.md says."""
 
 
 @dataclass
 class Score:
-    """How the ranking did."""
+    """How the ranking did with the cases of one fault."""
 
-    places: dict[str, list[int]] = field(default_factory=lambda: defaultdict(list))
+    places: list[int] = field(default_factory=list)
     gains: list[float] = field(default_factory=list)
     named: list[bool] = field(default_factory=list)
     """Whether the fault was first after the checks."""
     claims: list[float] = field(default_factory=list)
     """Probability that the first one was given before the checks."""
+    passed_over: int = 0
+    """Sizes of the fault of which nobody noticed anything."""
+    others: Counter[str] = field(default_factory=Counter)
+    """What was first where the fault was neither first nor second."""
 
     def share(self, best: int) -> float:
         """Give the part of the cases in which the fault was among the best."""
-        places = np.concatenate([np.array(each) for each in self.places.values()])
-        return float((places < best).mean())
+        return float(np.mean(np.array(self.places) < best))
 
     def told(self) -> str:
-        each = ", ".join(
-            f"{key} {np.mean(np.array(places) < 2):.2f}" for key, places in self.places.items()
-        )
         gain, error = np.mean(self.gains), np.std(self.gains) / len(self.gains) ** 0.5
+        unnoticed = self.passed_over / (self.passed_over + len(self.places))
         return (
-            f"{len(self.gains)} cases: first {self.share(1):.3f} (claimed "
-            f"{np.mean(self.claims):.3f}), first or second "
-            f"{self.share(2):.3f}; next check raises the true fault by {gain:.3f} +- {error:.3f}; "
-            f"first after the checks {np.mean(self.named):.3f}. Each: {each}"
+            f"{len(self.places)} cases: first {self.share(1):.3f}, first or second "
+            f"{self.share(2):.3f}; next check {gain:+.3f} +- {error:.3f}; first after the checks "
+            f"{np.mean(self.named):.3f}; unnoticed {unnoticed:.2f}; else "
+            f"{dict(self.others.most_common(3))}"
         )
 
 
-def judge(suspects, cases: int, *, tries_knobs: bool = True, checks: int = 6) -> Score:
-    """Rank invented cases, and follow the advice until the cause is nearly certain."""
-    score = Score()
-    faults = [one.fault for one in suspects.suspects]
-    candidates = [one for one in faults if one.group != "nothing" and one not in suspects.hidden]
-    for seed in range(cases):
-        fault = candidates[seed % len(candidates)]
-        case = invent_case(suspects, fault, seed, tries_knobs=tries_knobs)
-        ranking = rank(suspects, case.sighting)
-        score.places[fault.key].append(
-            [row.fault.key for row in ranking.standings].index(fault.key)
-        )
-        score.claims.append(ranking.first.probability)
-        before = ranking.probabilities[fault.key]
-        for number in range(checks):
-            advice = next_checks(ranking, 1)
-            if not advice or (number > 0 and ranking.first.probability > 0.95):
-                break
-            check = advice[0].check
-            ranking = update(ranking, check.key, case.answer(check))
-            if number == 0:
-                score.gains.append(ranking.probabilities[fault.key] - before)
-        score.named.append(ranking.first.fault.key == fault.key)
-    return score
+def judge(suspects, seeds, *, checks: int = 6, **how) -> dict[str, Score]:
+    """Rank invented cases of each fault, and follow the advice until the cause is nearly certain.
+
+    Returns
+    -------
+    The score of each fault that can be seen at the settings.
+    """
+    scores: dict[str, Score] = {}
+    for fault in (one.fault for one in suspects.suspects):
+        if fault.group == "nothing" or fault in suspects.hidden:
+            continue
+        score = scores[fault.key] = Score()
+        for seed in seeds:
+            case = invent_case(suspects, fault, seed, **how)
+            score.passed_over += case.passed_over
+            follow(suspects, case, score, checks)
+    return scores
 
 
-@pytest.mark.slow
-def test_most_of_a_few_cases_are_ranked_first_or_second(deflection_tube, record_property):
-    suspects = prepare_suspects(deflection_tube, SETTINGS["deflection_tube"], draws=12)
-    score = judge(suspects, 38, checks=3)
-    record_property("fault cases", score.told())
-    assert score.share(2) >= WANTED - 0.05
-    assert np.mean(score.gains) > 0.0
-    assert np.mean(score.named) >= WANTED - 0.1
+def follow(suspects, case, score: Score, checks: int) -> None:
+    """Rank one case, make the checks that are proposed, and note how it went."""
+    ranking, key = rank(suspects, case.sighting), case.fault.key
+    score.places.append([row.fault.key for row in ranking.standings].index(key))
+    score.claims.append(ranking.first.probability)
+    if score.places[-1] > 1:
+        score.others[ranking.first.fault.key] += 1
+    before = ranking.probabilities[key]
+    for number in range(checks):
+        advice = next_checks(ranking, 1)
+        if not advice or (number > 0 and ranking.first.probability > 0.95):
+            break
+        check = advice[0].check
+        ranking = update(ranking, check.key, case.answer(check))
+        if number == 0:
+            score.gains.append(ranking.probabilities[key] - before)
+    score.named.append(ranking.first.fault.key == key)
+
+
+def together(scores: dict[str, Score]) -> Score:
+    """Give the score of all faults, each of them counting alike."""
+    whole = Score()
+    for score in scores.values():
+        whole.places += score.places
+        whole.gains += score.gains
+        whole.named += score.named
+        whole.claims += score.claims
+        whole.passed_over += score.passed_over
+        whole.others += score.others
+    return whole
+
+
+def show(title: str, scores: dict[str, Score]) -> None:
+    print(f"\n{title}")
+    for key, score in (*scores.items(), ("all together", together(scores))):
+        print(f"  {key:24s} {score.told()}")
+
+
+def test_each_fault_is_ranked_first_or_second_in_most_of_a_few_cases(deflection_tube):
+    suspects = prepare_suspects(deflection_tube, SETTINGS["deflection_tube"], draws=8)
+    scores = judge(suspects, range(5), checks=1)
+    assert len(scores) >= 17
+    assert {key: score.share(2) for key, score in scores.items() if score.share(2) < 0.6} == {}
+    whole = together(scores)
+    assert whole.share(2) >= WANTED
+    assert np.mean(whole.gains) > 0.0
 
 
 @pytest.mark.thorough
 @pytest.mark.parametrize("bench", SETTINGS)
-def test_nine_of_ten_faults_are_ranked_first_or_second(bench, request, record_property):
+def test_nine_of_ten_cases_of_each_fault_are_ranked_first_or_second(bench, request):
+    """The round of `invent_case`: every statement answered, each knob tried once, lines by hand."""
     suspects = prepare_suspects(request.getfixturevalue(bench), SETTINGS[bench])
-    score = judge(suspects, 200)
-    record_property("fault cases", score.told())
-    print(f"\n{bench}, knobs tried once: {score.told()}")
-    at_a_glance = judge(suspects, 200, tries_knobs=False)
-    record_property("fault cases at a glance", at_a_glance.told())
-    print(f"{bench}, one look: {at_a_glance.told()}")
-    assert score.share(2) >= WANTED
-    assert np.mean(score.claims) == pytest.approx(score.share(1), abs=0.1)  # no idle claims
-    assert np.mean(score.gains) > 0.0
-    assert np.mean(at_a_glance.named) >= WANTED - 0.1
+    scores = judge(suspects, range(200))
+    show(f"{bench}, the whole round", scores)
+    for key, score in scores.items():
+        assert score.share(2) >= HARDER.get((bench, key), WANTED), key
+        allowed = np.std(score.gains) / len(score.gains) ** 0.5
+        assert np.mean(score.gains) > -allowed, key  # one that is certain already gains nothing
+    whole = together(scores)
+    assert whole.share(2) >= WANTED
+    assert np.mean(whole.claims) == pytest.approx(whole.share(1), abs=0.1)  # no idle claims
+    assert np.mean(whole.gains) > 0.0
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("bench", SETTINGS)
+def test_the_checks_that_are_proposed_find_what_one_look_does_not(bench, request):
+    suspects = prepare_suspects(request.getfixturevalue(bench), SETTINGS[bench])
+    scores = judge(suspects, range(30), tries_knobs=False)
+    show(f"{bench}, one look", scores)
+    assert np.mean(together(scores).named) >= WANTED - 0.1
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ import pytest
 
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError
-from glowtrace.faults import Sighting, next_checks, prepare_suspects, rank
+from glowtrace.faults import Sighting, look_alikes, next_checks, prepare_suspects, rank
 from glowtrace.faults.condition import Displacement
 from glowtrace.faults.invented import invent_case
 from glowtrace.faults.ranking import outcome_chances
@@ -124,3 +124,22 @@ def test_a_statement_and_its_denial_shift_the_ranking_apart(suspects):
 def test_a_displacement_shrinks_in_all_its_parts():
     small = Displacement(0.2, -0.4, (0.01, 0.0, -0.02)).shrunk(0.5)
     assert small == Displacement(0.1, -0.2, (0.005, 0.0, -0.01))
+
+
+def test_a_check_is_told_by_denials_only_if_all_that_tell_it_are_denied(suspects):
+    shows_less = "the high-tension meter shows less than is set"
+    both = (shows_less, "the high-tension meter shows nothing")
+    asked = {one.check.key for one in next_checks(rank(suspects, Sighting(not_seen=both[:1])))}
+    assert "high-tension meter" in asked
+    asked = {one.check.key for one in next_checks(rank(suspects, Sighting(not_seen=both)))}
+    assert "high-tension meter" not in asked
+
+
+def test_faults_that_leave_the_tube_dark_look_alike_and_a_check_tells_them(suspects):
+    what = "spot" if any("spot" in one.key for one in suspects.statements) else "line"
+    seen = (f"light from the filament but no {what}",)
+    ranking = rank(suspects, Sighting(seen=seen))
+    alike = {one.fault.key: one.check for one in look_alikes(ranking, "no high tension")}
+    assert alike["high tension reversed"].key == "high-tension meter"
+    assert "heater cold" not in alike
+    assert look_alikes(ranking, "something else") == ()

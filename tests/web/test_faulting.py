@@ -110,6 +110,31 @@ def test_from_the_live_trace_to_a_cause_by_statements_and_a_check(
     expect(first.locator(".cause-share")).to_have_text(before, timeout=PATIENCE)
 
 
+def test_a_statement_is_denied_by_keyboard_and_kept_in_the_address(
+    page: Page, server: Server
+) -> None:
+    page.set_viewport_size({"width": 390, "height": 844})
+    _open(page, server, TUBE)
+    seen, not_seen = _say(page, "bends up"), _say(page, "Not seen: bends up")
+    size = not_seen.bounding_box()
+    assert size is not None
+    assert min(size["width"], size["height"]) >= 44  # WCAG 2.2, 2.5.5 target size (enhanced)
+    seen.click()
+    not_seen.focus()
+    page.keyboard.press("Space")
+    expect(seen).to_have_attribute("aria-pressed", "false", timeout=PATIENCE)
+    expect(not_seen).to_have_attribute("aria-pressed", "true", timeout=PATIENCE)
+    expect(page.get_by_text("Nothing is told yet")).to_be_hidden(timeout=PATIENCE)
+    assert _query(page)["denied"] == ["line bends up"]
+    assert "said" not in _query(page)
+    page.reload()
+    expect(not_seen).to_have_attribute("aria-pressed", "true", timeout=PATIENCE)
+    not_seen.click()
+    expect(not_seen).to_have_attribute("aria-pressed", "false", timeout=PATIENCE)
+    expect(page.get_by_text("Nothing is told yet")).to_be_visible(timeout=PATIENCE)
+    assert "denied" not in _query(page)
+
+
 def test_a_dragged_line_changes_the_ranking_and_is_undone(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     expected = _height(page, 7)

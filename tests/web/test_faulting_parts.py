@@ -43,6 +43,7 @@ plain = st.text("abcdefghij -", min_size=1, max_size=20).map(str.strip).filter(b
     st.builds(
         Told,
         st.lists(plain, unique=True, max_size=4).map(tuple),
+        st.just(("denied",)),
         st.lists(
             st.tuples(
                 plain, st.lists(st.tuples(tenths, tenths), min_size=1, max_size=9).map(tuple)
@@ -68,6 +69,20 @@ def test_an_answer_is_taken_back_and_given_anew() -> None:
     assert told.answering("heater", "dull").checked == (("meter", "nothing"), ("heater", "dull"))
     assert told.answering("heater", "").checked == (("meter", "nothing"),)
     assert told.answering("meter", "").answering("heater", "").is_empty
+
+
+def test_a_statement_is_seen_or_not_seen_or_not_looked_at() -> None:
+    told = Told().saying("bends up", True).saying("is faint", False)
+    assert (told.said, told.denied) == (("bends up",), ("is faint",))
+    other = told.saying("bends up", False)
+    assert (other.said, other.denied) == ((), ("is faint", "bends up"))
+    assert other.saying("bends up", None).saying("is faint", None).is_empty
+    assert not other.is_empty
+
+
+def test_an_address_that_says_both_is_taken_at_its_first_word() -> None:
+    told = read_told({"said": "a.b.a", "denied": "b.c"})
+    assert (told.said, told.denied) == (("a", "b"), ("c",))
 
 
 def test_lines_of_several_states_and_photographs() -> None:

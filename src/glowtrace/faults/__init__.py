@@ -13,6 +13,7 @@ from glowtrace.faults.checks import checks_for
 from glowtrace.faults.condition import Condition
 from glowtrace.faults.fault import OFF_FIRST, Fault
 from glowtrace.faults.library import FAULTS, faults_for
+from glowtrace.faults.look_alikes import LookAlike, look_alikes
 from glowtrace.faults.ranking import Ranking, Standing, rank, update
 from glowtrace.faults.sighting import PHOTOGRAPHED, SKETCHED, Sighting
 from glowtrace.faults.statement import Statement
@@ -32,6 +33,7 @@ __all__ = [
     "Check",
     "Condition",
     "Fault",
+    "LookAlike",
     "Prospect",
     "Ranking",
     "Safety",
@@ -44,6 +46,7 @@ __all__ = [
     "advise",
     "checks_for",
     "faults_for",
+    "look_alikes",
     "next_checks",
     "prepare_suspects",
     "rank",

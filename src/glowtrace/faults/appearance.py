@@ -33,7 +33,9 @@ class Appearance:
     brightness
         Light of the line as a fraction of the usual: beam current, and on a phosphor screen the
         electrons' energy too.
-    filament, haze, flickers, creeps, meter_high_tension, meter_coils
+    creep
+        How far the picture moves by itself within minutes, as charge gathers.
+    filament, haze, flickers, meter_high_tension, meter_coils, is_misread
         As in `Condition`.
     """
 
@@ -46,9 +48,10 @@ class Appearance:
     filament: float = 1.0
     haze: float = 0.0
     flickers: bool = False
-    creeps: bool = False
+    creep: float = 0.0
     meter_high_tension: float = 1.0
     meter_coils: float = 1.0
+    is_misread: bool = False
 
 
 def spaced_evenly(points: Array, count: int = LINE_POINTS) -> Array:

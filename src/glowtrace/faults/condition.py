@@ -101,10 +101,12 @@ class Condition:
         Beam current and light of the heater as fractions of the usual ones.
     haze
         Light of the gas all through the tube: 0 none, 1 strong.
-    flickers, creeps
-        Whether the picture comes and goes, or moves slowly by itself for minutes.
+    flickers
+        Whether the picture comes and goes.
     meter_high_tension, meter_coils
         What the meters show, as fractions of what is set.
+    is_misread
+        Whether a meter stands on another range than the one that it is read on.
     """
 
     accelerating_voltage: float
@@ -120,9 +122,9 @@ class Condition:
     filament: float = 1.0
     haze: float = 0.0
     flickers: bool = False
-    creeps: bool = False
     meter_high_tension: float = 1.0
     meter_coils: float = 1.0
+    is_misread: bool = False
 
     @property
     def has_beam(self) -> bool:

@@ -11,8 +11,16 @@ from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.bench.settings import Settings
 from glowtrace.faults.check import Chances, Check, Safety
 from glowtrace.faults.fault import OFF_FIRST
-from glowtrace.faults.looks import more_than
-from glowtrace.faults.statements import COIL_METER, DARK, DULL, HEATER, TENSION_METER, WATCHING
+from glowtrace.faults.looks import NOTICED, more_than
+from glowtrace.faults.statements import (
+    COIL_METER,
+    DARK,
+    DULL,
+    HEATER,
+    RANGES,
+    TENSION_METER,
+    WATCHING,
+)
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.variations import AS_SET
 
@@ -39,12 +47,12 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
             _meter_chances,
         ),
         Check(
-            "meter ranges",
+            RANGES,
             "Read on which range each meter stands, and on which scale you read it.",
             Safety.SAFE,
             1.0,
             ("every meter is on its right range", "a meter is on another range"),
-            _one_of({"meter on wrong range"}),
+            _range_chances,
         ),
         Check(
             WATCHING,
@@ -163,9 +171,15 @@ def _coil_meter_chances(suspect: Suspect) -> Array:
     return np.stack([shown, 1.0 - shown], axis=1)
 
 
+def _range_chances(suspect: Suspect) -> Array:
+    found = 0.95 * suspect.looks[AS_SET].is_misread
+    return np.stack([1.0 - found, found], axis=1)
+
+
 def _watching_chances(suspect: Suspect) -> Array:
     look = suspect.looks[AS_SET]
-    flickers, creeps = look.flickers, 0.85 * look.creeps * (1.0 - look.flickers)
+    flickers = look.flickers
+    creeps = 0.85 * look.lit * more_than(look.creep, NOTICED) * (1.0 - flickers)
     return np.stack([1.0 - flickers - creeps, creeps, flickers], axis=1)
 
 

@@ -27,8 +27,8 @@ class Look:
     ----------
     lit
         1 where a line or a spot is there, else 0.
-    lift, width, far_width, brightness, filament, haze, flickers, creeps, meter_high_tension, \
-    meter_coils
+    lift, width, far_width, brightness, filament, haze, flickers, creep, meter_high_tension, \
+    meter_coils, is_misread
         As in `Appearance`; lengths are nan where it is dark.
     line
         (n, 24, 2) points of the line's middle at equal distances along it; nan where it is dark.
@@ -44,9 +44,10 @@ class Look:
     filament: Array
     haze: Array
     flickers: Array
-    creeps: Array
+    creep: Array
     meter_high_tension: Array
     meter_coils: Array
+    is_misread: Array
     line: Array
     length: Array
 
@@ -68,9 +69,10 @@ class Look:
             float(self.filament[draw]),
             float(self.haze[draw]),
             bool(self.flickers[draw]),
-            bool(self.creeps[draw]),
+            float(self.creep[draw]),
             float(self.meter_high_tension[draw]),
             float(self.meter_coils[draw]),
+            bool(self.is_misread[draw]),
         )
 
 
@@ -89,9 +91,10 @@ def stacked(appearances: Sequence[Appearance]) -> Look:
         filament=column("filament"),
         haze=column("haze"),
         flickers=column("flickers"),
-        creeps=column("creeps"),
+        creep=column("creep"),
         meter_high_tension=column("meter_high_tension"),
         meter_coils=column("meter_coils"),
+        is_misread=column("is_misread"),
         line=np.stack([spaced_evenly(one.line) for one in appearances]),
         length=np.array([path_length(one.line)[-1] for one in appearances]),
     )

@@ -122,9 +122,17 @@ class Ranking:
 
     @property
     def told(self) -> frozenset[str]:
-        """Keys of the checks that statements, or lines in other states, have told already."""
-        said = {*self.sighting.seen, *self.sighting.not_seen}
-        by_words = {key for one in self.suspects.statements if one.key in said for key in one.tells}
+        """Keys of the checks that statements, or lines in other states, have told already.
+
+        A statement that is seen tells its checks; that it is not seen does so only together with
+        all others that tell the same check.
+        """
+        seen, not_seen = set(self.sighting.seen), set(self.sighting.not_seen)
+        telling: dict[str, set[str]] = {}
+        for one in self.suspects.statements:
+            for check in one.tells:
+                telling.setdefault(check, set()).add(one.key)
+        by_words = {key for key, words in telling.items() if words & seen or words <= not_seen}
         return frozenset(by_words | {key for key, _ in self.sighting.other_lines})
 
     def as_dict(self) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.checking import nearest_name
 from glowtrace.errors import BenchError, Problem
+from glowtrace.faults.drawn_lines import line_log_likelihood, line_log_likelihood_anywhere
 from glowtrace.faults.looks import Look
 from glowtrace.faults.statement import LEFT_OUT, Statement
 from glowtrace.faults.variations import AS_SET
@@ -24,9 +25,7 @@ SKETCHED, PHOTOGRAPHED = 2.5e-3, 0.8e-3
 _MODEL = 1e-3
 """Standard deviation in m of what the model itself may be off by."""
 _OUTLIERS = 0.05
-"""Part of the points that have nothing to do with the line."""
-_INDEPENDENT = 4.0
-"""Points of a line that count as independent: a hand that is off stays off for a while."""
+"""Part of the spots that are drawn somewhere else, or of another size."""
 _RADIUS_OFF = 0.35
 """Standard deviation of the logarithm of a sketched spot's radius."""
 SMALLEST_RADIUS = 0.7e-3
@@ -141,10 +140,12 @@ def log_likelihood(
             total += np.log(1.0 - one.chance(looks, usual))
     for one in _passed_over(sighting, statements):
         total += np.log(one.silence(looks, usual))
-    judge = _spot_likelihood if is_spot else _line_likelihood
-    error = math.hypot(sighting.line_error, _MODEL)
-    for key, points in sighting.lines:
-        total += judge(np.array(points), error, looks[key], screen)
+    for key, drawn in sighting.lines:
+        points, look = np.array(drawn), looks[key]
+        if is_spot:
+            total += _spot_likelihood(points, sighting.line_error, look, screen)
+        else:
+            total += line_log_likelihood(points, sighting.line_error, look, screen[2:])
     return total
 
 
@@ -171,31 +172,13 @@ def log_likelihood_otherwise(
             total -= np.log((u1 - u0) * (v1 - v0))
             total -= np.log(_RADII) if len(points) > 2 else 0.0
         else:
-            total -= min(_INDEPENDENT, len(points)) * np.log(v1 - v0)
+            total += line_log_likelihood_anywhere(np.array(points), sighting.line_error, (v0, v1))
     return float(total)
 
 
-def _line_likelihood(points: Array, error: float, look: Look, screen: Screen) -> Array:
-    _, _, v0, v1 = screen
-    everywhere = _OUTLIERS / (v1 - v0)
-    near = np.exp(-0.5 * (_distances(points, look.line) / error) ** 2)
-    density = (1.0 - _OUTLIERS) * near / (np.sqrt(2.0 * np.pi) * error)
-    each = np.log(np.nan_to_num(density) + everywhere).mean(axis=1)
-    return np.asarray(min(_INDEPENDENT, len(points)) * each)
-
-
-def _distances(points: Array, lines: Array) -> Array:
-    """Give the distance (n, p) of points (p, 2) from lines (n, m, 2); nan where a line is none."""
-    start, end = lines[:, None, :-1], lines[:, None, 1:]
-    step = end - start
-    square = np.maximum((step**2).sum(axis=-1), 1e-18)
-    to = points[None, :, None] - start
-    part = np.clip((to * step).sum(axis=-1) / square, 0.0, 1.0)
-    return np.asarray(np.linalg.norm(to - part[..., None] * step, axis=-1).min(axis=-1))
-
-
-def _spot_likelihood(points: Array, error: float, look: Look, screen: Screen) -> Array:
+def _spot_likelihood(points: Array, line_error: float, look: Look, screen: Screen) -> Array:
     u0, u1, v0, v1 = screen
+    error = math.hypot(line_error, _MODEL)
     middle = points.mean(axis=0)
     away = np.linalg.norm(look.centre - middle, axis=1)
     near = np.exp(-0.5 * (away / error) ** 2) / (2.0 * np.pi * error**2)

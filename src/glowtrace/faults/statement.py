@@ -35,7 +35,7 @@ class Statement:
     key
         The plain words, also used as its name.
     about
-        "light", "line", "knobs" or "meters": for the order in a list.
+        "light", "line", "waiting", "knobs" or "meters": for the order in a list.
     holds
         See `Holds`.
     missed, wrong
@@ -56,13 +56,14 @@ class Statement:
 
     @property
     def is_seen_at_once(self) -> bool:
-        """Whether no knob has to be turned for it, and no meter read."""
+        """Whether no knob has to be turned for it, no meter read, and nothing waited for."""
         return self.about in {"light", "line"}
 
     def silence(self, looks: Looks, usual: Looks) -> Array:
         """Give the chance (n,) that nothing is said of it by somebody who goes through the list.
 
-        What needs a knob turned or a meter read may not have been tried: silence tells nothing.
+        What needs a knob turned, a meter read or some minutes may not have been tried: silence
+        tells nothing.
         """
         if not self.is_seen_at_once:
             return np.ones(len(looks[AS_SET].lit))
@@ -74,16 +75,19 @@ class Statement:
         Of a line nobody speaks by mistake where there is none.
         """
         held = self.holds(looks, usual)
-        needs_light = self.about in {"line", "knobs"}
+        needs_light = self.about in {"line", "waiting", "knobs"}
         wrong = np.where(looks[AS_SET].lit > 0.0, self.wrong, NEVER if needs_light else self.wrong)
         return np.asarray((1.0 - self.missed) * held + wrong * (1.0 - held))
 
 
 def differs(statements: Sequence[Statement], looks: Looks, usual: Looks) -> Array:
-    """Give the chance (n,) that a careful eye finds it other than with nothing wrong."""
-    same = np.ones(len(looks[AS_SET].lit))
+    """Give the chance (n,) that a careful eye finds it other than with nothing wrong.
+
+    It is that of the one statement that tells most: several that hold for the same reason, a line
+    that lies a little high, do not make it easier to see.
+    """
+    most = np.zeros(len(looks[AS_SET].lit))
     for one in statements:
         before = float(one.holds(usual, usual)[0])
-        after = one.holds(looks, usual)
-        same *= 1.0 - np.abs(after - before)
-    return np.asarray(1.0 - same)
+        most = np.maximum(most, np.abs(one.holds(looks, usual) - before))
+    return np.asarray(most)

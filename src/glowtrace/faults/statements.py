@@ -20,7 +20,7 @@ from glowtrace.faults.variations import (
 Array = NDArray[np.float64]
 
 HEATER, WATCHING = "heater", "wait and watch"
-TENSION_METER, COIL_METER = "high-tension meter", "coil meter"
+TENSION_METER, COIL_METER, RANGES = "high-tension meter", "coil meter", "meter ranges"
 """Keys of checks that a statement may tell."""
 DULL, DARK = 0.7, 0.12
 """Light of the heater, as a part of the usual, below which it is called dull, or no light."""
@@ -77,7 +77,8 @@ def _flickers(looks: Looks, usual: Looks) -> Array:
 
 
 def _creeps(looks: Looks, usual: Looks) -> Array:
-    return looks[AS_SET].creeps
+    look = looks[AS_SET]
+    return np.asarray(look.lit * more_than(look.creep, NOTICED))
 
 
 def _hazy(looks: Looks, usual: Looks) -> Array:
@@ -138,9 +139,9 @@ def _light(what: str) -> tuple[Statement, ...]:
         Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=(WATCHING,)),
         Statement(
             f"{what} creeps slowly by itself",
-            "line",
+            "waiting",
             _creeps,
-            missed=0.2,
+            missed=0.15,
             wrong=0.01,
             tells=(WATCHING,),
         ),
@@ -254,6 +255,10 @@ def _no_coil_reading(looks: Looks, usual: Looks) -> Array:
     return more_than(-looks[AS_SET].meter_coils, -0.05, 0.02)
 
 
+def _misread(looks: Looks, usual: Looks) -> Array:
+    return looks[AS_SET].is_misread
+
+
 _METERS = (
     Statement(
         "the high-tension meter shows nothing", "meters", _no_reading, 0.02, 0.01, (TENSION_METER,)
@@ -265,6 +270,9 @@ _METERS = (
         0.05,
         0.01,
         (TENSION_METER,),
+    ),
+    Statement(
+        "a meter is on another range than it is read on", "meters", _misread, 0.08, 0.01, (RANGES,)
     ),
 )
 _COIL_READING = Statement(

@@ -93,6 +93,14 @@ class FaultyTube:
         seed
             Shifts the sequence of electrons.
         """
+        found = self._settled(condition, settings, seed)
+        if condition.patch is None or not found.is_lit:
+            return found
+        before = self._settled(replace(condition, patch=None), settings, seed)
+        return replace(found, creep=_way(before, found))
+
+    def _settled(self, condition: Condition, settings: Settings, seed: int) -> Appearance:
+        """Give what is seen once all charge has gathered."""
         if not condition.has_beam:
             return _seen(condition, np.zeros((0, 2)), self.reach, np.zeros(0), 0.0)
         view = self.prepared.view
@@ -235,6 +243,15 @@ def _induced(bench: Bench) -> tuple[float, float]:
     )
 
 
+def _way(before: Appearance, after: Appearance) -> float:
+    """Give how far a picture moves in m; one that appears has moved without end."""
+    if not before.is_lit:
+        return math.inf
+    if len(after.line) == 1:
+        return float(np.hypot(*(after.line[0] - before.line[0])))
+    return abs(after.lift - before.lift)
+
+
 def _seen(
     condition: Condition, points: Array, reach: float, width: Array, light: float
 ) -> Appearance:
@@ -249,7 +266,7 @@ def _seen(
         filament=condition.filament,
         haze=condition.haze,
         flickers=condition.flickers,
-        creeps=condition.creeps,
         meter_high_tension=condition.meter_high_tension,
         meter_coils=condition.meter_coils,
+        is_misread=condition.is_misread,
     )

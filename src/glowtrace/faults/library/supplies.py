@@ -107,13 +107,14 @@ def _wrong_range(scene: Scene, rng: np.random.Generator) -> Change:
     knob, factor = choices[int(rng.integers(len(choices)))]
 
     def change(condition: Condition) -> Condition:
+        misread = replace(condition, is_misread=True)
         if knob == "accelerating":
-            return replace(condition, accelerating_voltage=factor * condition.accelerating_voltage)
+            return replace(misread, accelerating_voltage=factor * condition.accelerating_voltage)
         if knob == "plates":
             upper, lower = condition.plates
-            return replace(condition, plates=(factor * upper, factor * lower))
+            return replace(misread, plates=(factor * upper, factor * lower))
         tail, tip = condition.coils
-        return replace(condition, coils=(factor * tail, factor * tip))
+        return replace(misread, coils=(factor * tail, factor * tip))
 
     return change
 

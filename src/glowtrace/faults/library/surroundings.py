@@ -66,7 +66,7 @@ def _charged(scene: Scene, rng: np.random.Generator) -> Change:
     potential = float(part * scene.settings.accelerating_voltage)
     size = float(rng.uniform(0.008, 0.02))
     patch = Patch(place, potential, size)
-    return lambda condition: replace(condition, patch=patch, creeps=True)
+    return lambda condition: replace(condition, patch=patch)
 
 
 def _gas(scene: Scene, rng: np.random.Generator) -> Change:
@@ -92,11 +92,12 @@ SURROUNDING_FAULTS: Final = (
         group="surroundings",
         odds=4.0,
         why="A loudspeaker, a magnet in a drawer, a steel frame or a transformer adds a field of "
-        "its own.",
+        "its own. It is computed as one small magnet at 15 to 40 cm; how steel bends the field of "
+        "the coils is not.",
         remedy=f"{OFF_FIRST} move magnets, loudspeakers and steel a metre or more away.",
         applies=_always,
         draw=_magnet,
-        draws=3.0,
+        draws=6.0,
     ),
     Fault(
         key="heading",
@@ -120,7 +121,7 @@ SURROUNDING_FAULTS: Final = (
         "Wipe nothing and touch nothing.",
         applies=_always,
         draw=_charged,
-        draws=2.5,
+        draws=5.0,
     ),
     Fault(
         key="gas",

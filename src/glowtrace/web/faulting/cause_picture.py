@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace
 from glowtrace.faults import Appearance
+from glowtrace.faults.looks import NOTICED
 from glowtrace.web.faulting.glow_drawing import glow_of
 from glowtrace.web.planning.small_picture import grid_path, outlines_path
 from glowtrace.web.surface import Surface, surface_of
@@ -73,7 +74,7 @@ def looks(bench: Bench, appearance: Appearance) -> str:
         words
         for words, holds in (
             (f"the {what} comes and goes", appearance.flickers),
-            (f"the {what} creeps for minutes", appearance.creeps),
+            (f"the {what} creeps for minutes", appearance.creep > NOTICED),
             ("a haze glows all through the tube", appearance.haze > 0.3),
             ("the high-tension meter shows nothing", appearance.meter_high_tension < 0.05),
             ("the high-tension meter shows less", 0.05 <= appearance.meter_high_tension < 0.9),

@@ -47,6 +47,7 @@ def sighting(suspects: Suspects, told: Told) -> Sighting:
     lines = {state: _line(places, is_spot) for state, places in told.sketches}
     return Sighting(
         seen=told.said,
+        not_seen=told.denied,
         line=lines.pop(AS_SET, ()),
         line_error=PHOTOGRAPHED if told.is_photographed else SKETCHED,
         other_lines=tuple(lines.items()),

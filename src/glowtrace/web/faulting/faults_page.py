@@ -105,7 +105,7 @@ class FaultsPage:
         offered = statements_for(frame.bench, frame.preparation.settings)
         self._told = self._told.known_here({each.key for each in offered}, self._states)
         statements = StatementsForm("spot" if is_spot else "line", self._say)
-        statements.offer(offered, self._told.said)
+        statements.offer(offered, self._told.said, self._told.denied)
 
     def _put_causes(self) -> None:
         with box("column-head"):
@@ -208,7 +208,7 @@ class FaultsPage:
 
     # ---- what is told ----------------------------------------------------------------------------
 
-    def _say(self, statement: str, holds: bool) -> None:
+    def _say(self, statement: str, holds: bool | None) -> None:
         self._tell(self._told.saying(statement, holds))
 
     def _sketched(self, points: Array) -> None:

@@ -1,12 +1,14 @@
-"""Plain statements about what is seen, as buttons that stay down."""
+"""Plain statements about what is seen: each is seen, not seen, or not looked at.
+
+A statement is a button that stays down where it is seen, with a second one, "no", that stays down
+where it is not. Neither is down where nobody has looked.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Collection, Iterable
 from functools import partial
 from typing import Final
-
-from nicegui import ui
 
 from glowtrace.faults import Statement
 from glowtrace.web.controls import box, put_prop, words
@@ -14,9 +16,14 @@ from glowtrace.web.controls import box, put_prop, words
 QUESTIONS: Final = {
     "light": "Is there light?",
     "line": "Where does the {what} go, how does it look?",
+    "waiting": "Wait two minutes: what does the {what} do?",
     "knobs": "What moves the {what}?",
     "meters": "What do the meters show?",
 }
+HINT: Final = (
+    "Say all that you see; “no” where you have looked and it is not so. What you leave out counts "
+    "a little too."
+)
 
 
 class StatementsForm:
@@ -27,43 +34,58 @@ class StatementsForm:
     what
         What is seen: "line" or "spot".
     on_say
-        Called with the key of a statement, and whether it holds now.
+        Called with the key of a statement and whether it holds now; None: nobody has looked.
     """
 
-    def __init__(self, what: str, on_say: Callable[[str, bool], object]) -> None:
+    def __init__(self, what: str, on_say: Callable[[str, bool | None], object]) -> None:
         self._what, self._on_say = what, on_say
-        self._buttons: dict[str, ui.element] = {}
+        self._holds: dict[str, bool | None] = {}
         self._box = box("statements")
 
-    def offer(self, statements: Iterable[Statement], said: Iterable[str]) -> None:
-        """Put the statements on the page, those that hold pressed."""
-        offered, held = list(statements), set(said)
+    def offer(
+        self, statements: Iterable[Statement], said: Collection[str], denied: Collection[str]
+    ) -> None:
+        """Put the statements on the page, those that are said or denied pressed."""
+        offered = list(statements)
+        self._holds = {
+            each.key: True if each.key in said else False if each.key in denied else None
+            for each in offered
+        }
         self._box.clear()
-        self._buttons = {}
         with self._box:
-            words("Say all that you see: what you leave out counts a little too.", "p", "hint")
+            words(HINT, "p", "hint")
             for about, question in QUESTIONS.items():
                 asked = [each for each in offered if each.about == about]
                 if asked:
-                    self._put(question.format(what=self._what), asked, held)
+                    self._put(question.format(what=self._what), asked)
 
-    def _put(self, question: str, asked: Iterable[Statement], held: set[str]) -> None:
+    def _put(self, question: str, asked: Iterable[Statement]) -> None:
         with box("statement-group").props('role="group"') as group:
             group.props["aria-label"] = question
             words(question, "h4")
             with box("statement-row"):
                 for each in asked:
-                    said = each.key.removeprefix(f"{self._what} ")
-                    pressed = words(said, "button", "statement").props('type="button"')
-                    put_prop(pressed, "aria-pressed", _claim(each.key in held))
-                    pressed.on("click", partial(self._flip, each.key), args=[])
-                    self._buttons[each.key] = pressed
+                    self._put_statement(each.key)
 
-    def _flip(self, key: str) -> None:
-        pressed = self._buttons[key]
-        holds = pressed.props["aria-pressed"] == "false"
-        put_prop(pressed, "aria-pressed", _claim(holds))
-        self._on_say(key, holds)
+    def _put_statement(self, key: str) -> None:
+        said = key.removeprefix(f"{self._what} ")
+        with box("statement"):
+            seen = words(said, "button", "statement-seen").props('type="button"')
+            not_seen = words("no", "button", "statement-not").props('type="button"')
+        not_seen.props["aria-label"] = f"Not seen: {said}"
+
+        def show() -> None:
+            put_prop(seen, "aria-pressed", _claim(self._holds[key] is True))
+            put_prop(not_seen, "aria-pressed", _claim(self._holds[key] is False))
+
+        def press(holds: bool) -> None:
+            self._holds[key] = None if self._holds[key] is holds else holds
+            show()
+            self._on_say(key, self._holds[key])
+
+        seen.on("click", partial(press, True), args=[])
+        not_seen.on("click", partial(press, False), args=[])
+        show()
 
 
 def _claim(holds: bool) -> str:

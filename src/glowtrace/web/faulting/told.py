@@ -13,6 +13,7 @@ from glowtrace.faults.variations import AS_SET
 Places = tuple[tuple[float, float], ...]
 
 SAID: Final = "said"
+DENIED: Final = "denied"
 SKETCH: Final = "sketch."
 PHOTOGRAPHED: Final = "photographed"
 CHECKED: Final = "checked."
@@ -27,6 +28,8 @@ class Told:
     ----------
     said
         Keys of the statements that hold.
+    denied
+        Keys of the statements that were looked at and do not hold.
     sketches
         The lines that are seen, by the state of the knobs: u and v on the screen in mm; of a spot,
         its middle and its edge.
@@ -37,6 +40,7 @@ class Told:
     """
 
     said: tuple[str, ...] = ()
+    denied: tuple[str, ...] = ()
     sketches: tuple[tuple[str, Places], ...] = ()
     is_photographed: bool = False
     checked: tuple[tuple[str, str], ...] = ()
@@ -44,7 +48,7 @@ class Told:
     @property
     def is_empty(self) -> bool:
         """Whether nothing was told."""
-        return not (self.said or self.sketches or self.checked)
+        return not (self.said or self.denied or self.sketches or self.checked)
 
     @property
     def query(self) -> str:
@@ -52,6 +56,8 @@ class Told:
         told: dict[str, str] = {}
         if self.said:
             told[SAID] = ".".join(self.said)
+        if self.denied:
+            told[DENIED] = ".".join(self.denied)
         for state, places in self.sketches:
             told[SKETCH + state] = "~".join(f"{u:.1f}_{v:.1f}" for u, v in places)
         if self.is_photographed:
@@ -63,10 +69,15 @@ class Told:
         """Give the line that is seen in a state of the knobs; no places where none is drawn."""
         return dict(self.sketches).get(state, ())
 
-    def saying(self, statement: str, holds: bool) -> Told:
-        """Give what is told once a statement holds, or does no more."""
-        others = tuple(each for each in self.said if each != statement)
-        return replace(self, said=(*others, statement) if holds else others)
+    def saying(self, statement: str, holds: bool | None) -> Told:
+        """Give what is told once a statement holds, or does not; None: nobody has looked."""
+        said = tuple(each for each in self.said if each != statement)
+        denied = tuple(each for each in self.denied if each != statement)
+        if holds is True:
+            said = (*said, statement)
+        elif holds is False:
+            denied = (*denied, statement)
+        return replace(self, said=said, denied=denied)
 
     def sketching(self, state: str, places: Places, *, is_photographed: bool = False) -> Told:
         """Give what is told once another line is seen in a state; an empty one takes it back."""
@@ -85,6 +96,7 @@ class Told:
         return replace(
             self,
             said=tuple(each for each in self.said if each in statements),
+            denied=tuple(each for each in self.denied if each in statements),
             sketches=tuple(each for each in self.sketches if each[0] in states),
         )
 
@@ -96,8 +108,10 @@ def read_told(query: Mapping[str, str]) -> Told:
         for name, text in query.items()
         if name.startswith(SKETCH) and (places := _places(text))
     )
+    said = _statements(query.get(SAID, ""))
     return Told(
-        tuple(dict.fromkeys(each for each in query.get(SAID, "").split(".") if each)),
+        said,
+        tuple(each for each in _statements(query.get(DENIED, "")) if each not in said),
         sketches,
         bool(sketches) and query.get(PHOTOGRAPHED) == "yes",
         tuple(
@@ -106,6 +120,10 @@ def read_told(query: Mapping[str, str]) -> Told:
             if name.startswith(CHECKED) and outcome
         ),
     )
+
+
+def _statements(text: str) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(each for each in text.split(".") if each))
 
 
 def _places(text: str) -> Places:
