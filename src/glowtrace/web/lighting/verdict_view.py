@@ -29,7 +29,6 @@ from glowtrace.light.words import (
 from glowtrace.web.controls import box, button, words
 
 _BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=%|cd|lx|m\b)")
-"""Where no line may end."""
 _DECADES: Final = (-3, 3)
 """Of the margin, on the scale."""
 
@@ -67,8 +66,13 @@ def _verdict(
         if above_all:
             words(above_all, "p", "light-reason")
         for reason in reasons:
-            words(_BEFORE_UNIT.sub("\u00a0", reason), "p")
+            words(_kept_together(reason), "p")
     return section
+
+
+def _kept_together(text: str) -> str:
+    """Let no line end between a number and its unit, nor within the unit."""
+    return _BEFORE_UNIT.sub("\u00a0", text).replace("cd/m", "cd/\u2060m")
 
 
 def margin_scale(verdict: Verdict) -> str:
