@@ -37,7 +37,7 @@ def test_the_density_is_that_of_a_careful_and_a_careless_hand():
     points = STRAIGHT + np.array([0.0, 0.0015])
     covariance = hand_covariance(points, SKETCHED)
     careful = multivariate_normal(cov=covariance).pdf(points[:, 1])
-    careless = multivariate_normal(cov=25.0 * covariance).pdf(points[:, 1])
+    careless = multivariate_normal(cov=9.0 * covariance).pdf(points[:, 1])
     found = line_log_likelihood(points, SKETCHED, look(STRAIGHT), HEIGHT)[0]
     assert found == pytest.approx(np.log(0.95 * careful + 0.05 * careless), rel=1e-9)
 

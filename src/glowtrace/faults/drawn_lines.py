@@ -29,7 +29,7 @@ _BENDS_OFF = 0.03
 have the same: of a circle of radius r, what lies a height v above its start moves by v dr / r."""
 _ALIKE = 1.0 / 8.0
 """Distance over which the shake stays alike, as a part of the line."""
-_CARELESS, _WORSE = 0.05, 5.0
+_CARELESS, _WORSE = 0.05, 3.0
 """Part of the lines that are drawn without care, and how much larger all errors are then."""
 _BENDS = 1.0 / 3.0
 """Distance over which a line of unknown cause goes one way, as a part of the line."""

@@ -10,7 +10,7 @@ from typing import Final
 from nicegui import ui
 
 from glowtrace.bench.model import Bench
-from glowtrace.faults import Appearance, Fault, Ranking, Standing, look_alikes
+from glowtrace.faults import Appearance, Check, Fault, Ranking, Standing, look_alikes
 from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import box, words
 from glowtrace.web.faulting.cause_picture import cause_picture, looks
@@ -165,10 +165,10 @@ class CausesView:
                         words(looks(self._bench, appearance), "p")
                         if seen:
                             words("Pale: what you see.", "p", "hint")
-            self._put_look_alikes(row)
             words("What to do", "h4")
             words(row.fault.remedy, "p", "cause-do")
             put_wiring_link(self._preparation, row.fault.remedy)
+            self._put_look_alikes(row)
             if row.appearance is not None:
                 share = with_uncertainty(row.probability, row.uncertainty)
                 words(f"Share {share}, from a limited number of computed sizes.", "p", "hint")
@@ -177,13 +177,15 @@ class CausesView:
         """Name what makes the same picture at every knob, with the check that tells them apart."""
         if self._ranking is None or self._told.is_empty:
             return
-        for other in look_alikes(self._ranking, row.fault.key):
-            with box("look-alike", "p"):
-                words(f"Looks the same whatever knob you turn: {other.fault.title}.")
-                if other.check is None:
-                    words("No check of this bench tells the two apart.")
-                else:
-                    words(f"What tells: {other.check.do}")
+        alike = look_alikes(self._ranking, row.fault.key)
+        if not alike:
+            return
+        words("Looks the same at every knob", "h4")
+        with box("look-alikes", "ul"):
+            for other in alike:
+                with ui.element("li"):
+                    words(capital(other.fault.title))
+                    words(_told_by(other.check), css="hint")
 
     def _flip(self, key: str, is_open: bool) -> None:
         self._is_folded = is_open
@@ -191,3 +193,7 @@ class CausesView:
         self._put()
         head = json.dumps(f'[data-cause="{key}"]')
         self._box.client.run_javascript(f"document.querySelector({head})?.focus()")
+
+
+def _told_by(check: Check | None) -> str:
+    return f"tell by: {check.key}" if check else "no check here tells the two apart"
