@@ -83,6 +83,10 @@ def test_intervals_of_a_linear_case_agree_with_correlated_knowledge(name):
     half = (linear.high - linear.low) / 2
     assert profile.low == pytest.approx(linear.low, abs=2e-3 * half)
     assert profile.high == pytest.approx(linear.high, abs=2e-3 * half)
+
+
+def test_monte_carlo_draws_correlated_knowledge_together():
+    found, name = linear_fit(), "a"
     spread = float(np.std(monte_carlo_values(found, name, trials=200, seed=3)))
     # Three standard errors of a standard deviation from 200 trials are 15 %.
     assert spread == pytest.approx(found.uncertainty(name), rel=0.15)
