@@ -43,7 +43,7 @@ class FitForm:
         self._keeping, self._on_change = keeping, on_change
         self.model: Model = "bench"
         self.robust: Robust = "none"
-        self._wants_constants = False
+        self._wants_constants = self._is_touched = False
         self._method: Method = "circle"
         with box("fit-form"):
             self._fields = Choice(
@@ -94,12 +94,13 @@ class FitForm:
     async def recall(self) -> None:
         """Choose and write what was chosen and written last on this bench in this browser."""
         kept = await self._keeping.choices()
-        self.put_choices(
-            "ideal" if kept.get("fields") == "ideal" else "bench",
-            "huber" if kept.get("rows") == "huber" else "none",
-            wants_constants=kept.get("wanted") == "constants",
-            constants={name: text for name, text in kept.items() if name not in _CHOICES},
-        )
+        if kept and not self._is_touched:  # what somebody has chosen meanwhile stays
+            self.put_choices(
+                "ideal" if kept.get("fields") == "ideal" else "bench",
+                "huber" if kept.get("rows") == "huber" else "none",
+                wants_constants=kept.get("wanted") == "constants",
+                constants={name: text for name, text in kept.items() if name not in _CHOICES},
+            )
         await self.calibration.recall()
 
     def put_choices(
@@ -138,6 +139,7 @@ class FitForm:
         self._rows.put(self.robust)
 
     def _changed(self) -> None:
+        self._is_touched = True
         self.keep()
         self._on_change()
 

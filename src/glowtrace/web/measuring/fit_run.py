@@ -13,7 +13,8 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
+from glowtrace.bench.watching import Cancelled, GivenUpError, Progress
+from glowtrace.errors import GlowtraceError
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
 from glowtrace.measure.experiment import Experiment, Known, experiment
@@ -23,6 +24,7 @@ from glowtrace.measure.readings import Table
 from glowtrace.measure.result import Result, measured_specific_charge
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.separability import separability
+from glowtrace.measure.tube import TUBE_PARAMETERS
 
 Array = NDArray[np.float64]
 
@@ -84,24 +86,20 @@ def run_fit(
     GlowtraceError
         As for `experiment` and its fit.
     """
-    readings, robust = request.readings, request.robust
-    calibration = None
-    if request.finds_constants:
-        run = calibrate_tube(
-            prepared,
-            readings,
-            model=request.model,
-            date=datetime.date.today(),
-            known=request.known,
-            robust=robust,
-            note="from invented readings" if readings.is_invented else "",
-            progress=progress,
-            cancelled=cancelled,
-        )
-        setup, fit, calibration = run.experiment, run.fit, run.calibration
-    else:
-        setup = experiment(prepared, readings, model=request.model, known=request.known)
-        fit = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
+    try:
+        setup, fit, calibration = _fitted(prepared, request, progress, cancelled)
+    except GivenUpError:
+        raise
+    except GlowtraceError as error:
+        free = [name for name, each in request.known.items() if math.isinf(each.uncertainty)]
+        if not free:
+            raise
+        titles = " and ".join(TUBE_PARAMETERS[name][0] for name in free)
+        raise GlowtraceError(
+            f"{error}. Free is {titles}: these readings may not tell it from what is looked for. "
+            "Write what is known of it, with its uncertainty."
+        ) from None
+    readings = request.readings
     wanted = next(each.name for each in fit.parameters if each.is_free)
     budget = fit_budget(setup, fit, wanted)
     return FitRun(
@@ -115,6 +113,31 @@ def run_fit(
         calibration,
         separability(fit).sentences,
     )
+
+
+def _fitted(
+    prepared: PreparedBench,
+    request: FitRequest,
+    progress: Progress | None,
+    cancelled: Cancelled | None,
+) -> tuple[Experiment, Fit, TubeCalibration | None]:
+    readings, robust = request.readings, request.robust
+    if not request.finds_constants:
+        setup = experiment(prepared, readings, model=request.model, known=request.known)
+        fit = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
+        return setup, fit, None
+    run = calibrate_tube(
+        prepared,
+        readings,
+        model=request.model,
+        date=datetime.date.today(),
+        known=request.known,
+        robust=robust,
+        note="from invented readings" if readings.is_invented else "",
+        progress=progress,
+        cancelled=cancelled,
+    )
+    return run.experiment, run.fit, run.calibration
 
 
 @dataclass(frozen=True)

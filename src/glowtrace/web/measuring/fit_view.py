@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 from html import escape
 
@@ -85,7 +86,15 @@ def _put_result(run: FitRun) -> None:
         ui.html(power_html(escape(text)), sanitize=False, tag="p").classes("result-value")
         if run.table.is_invented:
             words("From invented readings: it says nothing about a real tube.", "p", "attention")
-        if run.result is not None:
+        mixed = _undetermined(run)
+        if mixed:
+            words(
+                f"These readings alone cannot give this number. {' '.join(mixed)} Write what is "
+                "known of the other one, or take other readings.",
+                "p",
+                "attention",
+            )
+        elif run.result is not None:
             found = run.result
             off = percent_text(found.relative_deviation)
             css = "result-says" if abs(found.e_n) <= 1 else "result-says is-off"
@@ -112,12 +121,35 @@ def _put_result(run: FitRun) -> None:
         words(f"Computed with {MODELS[run.setup.model]}.", "p", "hint")
 
 
+def _not_separated(run: FitRun) -> list[str]:
+    """Say which parameters the readings do not tell apart."""
+    told = [each for each in run.inseparable if "not separated" in each]
+    return list(dict.fromkeys(map(_said, told)))
+
+
+def _undetermined(run: FitRun) -> list[str]:
+    """Say from which free constants the readings do not tell what was looked for."""
+    wanted = TUBE_PARAMETERS[run.wanted][0]
+    free = [
+        TUBE_PARAMETERS[name][0]
+        for name, each in run.request.known.items()
+        if math.isinf(each.uncertainty) and name in TUBE_PARAMETERS
+    ]
+    return [
+        each
+        for each in _not_separated(run)
+        if wanted.lower() in each.lower() and any(name.lower() in each.lower() for name in free)
+    ]
+
+
 def _put_inseparable(run: FitRun) -> None:
     """Tell what the readings cannot tell apart; what only meters' limits say, folded away."""
     said = list(dict.fromkeys(map(_said, run.inseparable)))
-    together = [each for each in said if "not separated" in each]
+    together = _not_separated(run)
+    above = _undetermined(run)
     for each in together:
-        words(each, "p", "attention")
+        if each not in above:
+            words(each, "p", "attention")
     others = [each for each in said if each not in together]
     if others:
         with box("fold", "details"):
@@ -129,7 +161,15 @@ def _put_inseparable(run: FitRun) -> None:
 
 def _put_outliers(run: FitRun) -> None:
     rows = [str(n + 1) for n in run.outliers]
-    if rows:
+    if len(rows) > max(2, len(run.table.usable) / 2):
+        words(
+            "Most rows lie further out than chance explains. One wrong reading can pull the fit "
+            "away from all others: let rows far out count less, and see which one stands alone. "
+            "Else something is missing in the model or in the uncertainties.",
+            "p",
+            "attention",
+        )
+    elif rows:
         which = f"Row {rows[0]} lies" if len(rows) == 1 else f"Rows {', '.join(rows)} lie"
         treated = "counts less" if run.fit.robust != "none" else "counts fully"
         words(f"{which} further out than chance explains; what lies out {treated}.", "p",
@@ -156,8 +196,8 @@ def _said(sentence: str) -> str:
     """Give a sentence with the titles of constants instead of their names."""
     for name, (title, _, _) in TUBE_PARAMETERS.items():
         sentence = sentence.replace(name, title)
-    text = sentence.replace("_", " ")
-    return f"{text[:1].upper()}{text[1:]}."
+    text = sentence.replace("_", " ").replace("-", "−")
+    return f"{text}." if text.startswith("e/m") else f"{text[:1].upper()}{text[1:]}."
 
 
 def _signed(value: float) -> str:
