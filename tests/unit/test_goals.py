@@ -151,7 +151,7 @@ def test_a_turn_back_tells_the_truth_about_the_turning_point():
         assert far_point == pytest.approx(2 * drift - v0, abs=3e-3 * v0)
         is_cusp = abs(far_point) < 1e-2 * v0
         assert is_cusp == (drift == 0.5 * v0), "the magnetic force vanishes at the cusp only"
-    assert "2E/B - v0" in TurnBack.says
+    assert "2E/B − v₀" in TurnBack.says
     assert "does not vanish" in TurnBack.says
 
 

@@ -59,13 +59,13 @@ class TurnBack(Goal):
         "The coils pull the beam off the axis harder than the plates hold it. Moving against the "
         "electric force it loses speed, and with the speed the magnetic force falls below the "
         "electric one, so it turns back. At the turning point its vertical velocity is zero and "
-        "its horizontal one is 2E/B - v0 (for speeds far below that of light): it does not stop, "
-        "and the magnetic force does not vanish, except in the one case E/B = v0/2, the cusp."
+        "its horizontal one is 2E/B − v₀ (for speeds far below that of light): it does not stop, "
+        "and the magnetic force does not vanish, except in the one case E/B = v₀/2, the cusp."
     )
     cautions: ClassVar[tuple[str, ...]] = (
         "If the beam meets a plate, current flows to it and the plate warms: turn the coil current "
         "down first.",
-        "On a sheet that the beam grazes only the way forwards is seen: with E/B below v0/2 the "
+        "On a sheet that the beam grazes only the way forwards is seen: with E/B below v₀/2 the "
         "beam flies backwards at the turning point, and there the sheet stays dark.",
     )
     views: ClassVar[tuple[str, ...]] = ("sheet", "gas glow")
