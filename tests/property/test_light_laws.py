@@ -22,7 +22,10 @@ GREEN = (92, 240, 196)
 
 
 def decades(low: float, high: float) -> st.SearchStrategy[float]:
-    return st.floats(np.log(low), np.log(high)).map(lambda log: float(np.exp(log)))
+    # The exponential of a logarithm may pass the end by its rounding.
+    return st.floats(np.log(low), np.log(high)).map(
+        lambda log: float(np.clip(np.exp(log), low, high))
+    )
 
 
 SCENES = st.builds(
