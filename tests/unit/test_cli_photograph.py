@@ -45,7 +45,7 @@ def test_photograph_to_points_readings_and_e_over_m(image, tmp_path, capsys, def
     code = run(["photograph", str(image), BENCH, *KNOBS, "--points", str(points),
                 "--readings", str(readings), "--overlay", str(seen)])  # fmt: skip
     assert code == 0, capsys.readouterr()
-    assert "grid found" in capsys.readouterr().out
+    assert "Grid found" in capsys.readouterr().out
     with points.open() as file:
         rows = [{name: float(value) for name, value in row.items()} for row in csv.DictReader(file)]
     trace = deflection_tube.picture(SETTINGS, electrons=20_000).mean_trace
@@ -65,7 +65,7 @@ def test_nothing_in_the_dark_is_a_result_that_says_no(tmp_path, capsys):
     black = tmp_path / "dark.png"
     Image.new("RGB", (640, 480)).save(black)
     assert run(["photograph", str(black), BENCH]) == 1
-    assert "no grid found" in capsys.readouterr().out
+    assert "The grid was not found" in capsys.readouterr().out
     corners = ["--at", "20 mm, 20 mm = 10, 10", "--at", "100 mm, 20 mm = 600, 10",
                "--at", "100 mm, -20 mm = 600, 400", "--at", "20 mm, -20 mm = 10, 400"]  # fmt: skip
     assert run(["photograph", str(black), BENCH, *corners]) == 1

@@ -123,6 +123,11 @@ def measure(
         print_json(record(found, setup, fit, budget, result) | {"written": written} | more)
     else:
         tell(found, setup, fit, budget, result)
+        if calibration is not None:
+            print_paragraph(
+                "A calibration made by the same method brings the accepted value back by "
+                "construction: such a result says nothing about e/m."
+            )
         for name in written:
             typer.echo(f"written: {name}")
         if entry is not None:

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.settings import Settings
     from glowtrace.measure.grid import ScreenMap
+    from glowtrace.measure.methods import Method
     from glowtrace.measure.photograph import Photograph
     from glowtrace.measure.readings import Table
     from glowtrace.measure.trace_line import TraceLine
@@ -105,6 +106,11 @@ def photograph(
         print_json({"grid": says, "line": line.as_dict() if line else None, "written": written})
     else:
         _tell(says, line, written)
+        if readings is not None and is_found:
+            print_paragraph(
+                "The meters in the readings are usual ones: write what yours are good for at the "
+                "top of the file."
+            )
     if not is_found:
         raise typer.Exit(1)
 
@@ -120,7 +126,8 @@ def _screen_map(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenM
     if not at:
         looked = find_grid(taken, printed_grid(bench))
         if looked.screen_map is None:
-            return None, f"no grid found: {looked.says}; give four grid points with --at"
+            reason = looked.says.removesuffix("click four or more grid points")
+            return None, f"{reason}give four or more grid points with --at"
         return looked.screen_map, looked.says
     clicked = []
     for text in at:
@@ -169,10 +176,11 @@ def _readings_csv(line: TraceLine, bench: Bench, settings: Settings) -> str:
 
 
 def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
-    """Give the line as readings of the method that the settings fit."""
+    """Give the line as readings of the method that the settings fit, with usual meters."""
     from glowtrace.measure.photograph_circle import circle_of_line
     from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
     from glowtrace.measure.readings import reading
+    from glowtrace.measure.usual_meters import meter_names, usual_meter
 
     plates, coil = settings.signed_plate_voltage, settings.signed_coil_current
     knobs = KnobReadings(
@@ -181,12 +189,16 @@ def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
         reading(coil) if coil else None,
     )
     if line.shape == "loop":
-        return circle_readings(circle_of_line(line), knobs)
-    return line_readings(line, bench.screen, knobs, plate_tie=settings.plate_tie)
+        usual = {name: usual_meter(name) for name in meter_names("circle")}
+        return circle_readings(circle_of_line(line), knobs, instruments=usual)
+    method: Method = "coils only" if coil else "plates only"
+    # The photograph is the ruler.
+    usual = {name: usual_meter(name) for name in meter_names(method) if name != "ruler"}
+    return line_readings(line, bench.screen, knobs, instruments=usual, plate_tie=settings.plate_tie)
 
 
 def _tell(says: str, line: TraceLine | None, written: list[str]) -> None:
-    print_paragraph(f"Grid: {says}.")
+    print_paragraph(f"{says[:1].upper()}{says[1:]}.")
     if line is not None:
         if line.is_found:
             print_paragraph(f"Line: {len(line.kept)} points in the channel {line.channel}.")

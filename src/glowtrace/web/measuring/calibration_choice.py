@@ -117,7 +117,11 @@ class CalibrationChoice:
         if found.model != self._model:
             return "It was made for other fields, and does not count now."
         note = f" Note: {found.note}." if found.note else ""
-        return f"Its factors count with their uncertainties when e/m is looked for.{note}"
+        return (
+            "Its factors count with their uncertainties when e/m is looked for. Measure by another "
+            "method than it was made by: the same one brings the accepted e/m back by "
+            f"construction.{note}"
+        )
 
     def _pick(self, id: str) -> None:
         self._frame.say("")
