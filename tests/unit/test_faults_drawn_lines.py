@@ -42,6 +42,19 @@ def test_the_density_is_that_of_a_careful_and_a_careless_hand():
     assert found == pytest.approx(np.log(0.95 * careful + 0.05 * careless), rel=1e-9)
 
 
+def test_a_draw_that_stands_for_sizes_around_it_is_broader_along_what_it_does():
+    bent = STRAIGHT + np.stack([np.zeros(9), np.linspace(0.0, 0.006, 9)], axis=1)
+    points = STRAIGHT + np.stack([np.zeros(9), np.linspace(0.0, 0.004, 9)], axis=1)
+    there, usual = look(bent), look(STRAIGHT)
+    does = 0.3 * (signed_distances(points, usual.line) - signed_distances(points, there.line))[0]
+    away = signed_distances(points, there.line)[0]
+    covariance = hand_covariance(points, SKETCHED) + np.outer(does, does)
+    careful = multivariate_normal(cov=covariance).pdf(away)
+    careless = multivariate_normal(cov=9.0 * covariance).pdf(away)
+    found = line_log_likelihood(points, SKETCHED, there, HEIGHT, usual, 0.3)[0]
+    assert found == pytest.approx(np.log(0.95 * careful + 0.05 * careless), rel=1e-9)
+
+
 def test_a_circle_drawn_too_far_aside_lies_inside_on_one_side():
     """A common offset (a, b) shows along the normal of a circle as a cos + b sin."""
     angle = np.linspace(0.0, 2.0 * np.pi, 41)

@@ -38,7 +38,12 @@ _IMAGINED: Final = 1e-3
 
 
 def line_log_likelihood(
-    points: Array, error: float, look: Look, height: tuple[float, float]
+    points: Array,
+    error: float,
+    look: Look,
+    height: tuple[float, float],
+    usual: Look | None = None,
+    between: float = 0.0,
 ) -> Array:
     """Give the logarithm (n,) of the likelihood of a drawn line for each draw of a fault.
 
@@ -52,9 +57,18 @@ def line_log_likelihood(
         What is there.
     height
         (v0, v1) of the screen in m.
+    usual
+        What is there where nothing is wrong.
+    between
+        Sizes of a fault that lie between the drawn ones: how much more or less of what it does to
+        the line each draw stands for, as a standard deviation in parts of that.
     """
     away = signed_distances(points, look.line)
-    found = _log_density(np.nan_to_num(away), hand_covariance(points, error))
+    if usual is None:
+        done = np.zeros_like(away)
+    else:
+        done = between * np.nan_to_num(signed_distances(points, usual.line) - away)
+    found = _log_density(np.nan_to_num(away), hand_covariance(points, error), done)
     dark = math.log(_IMAGINED) + line_log_likelihood_anywhere(points, error, height)
     return np.where(np.isnan(away).any(axis=1), dark, found)
 
@@ -66,7 +80,8 @@ def line_log_likelihood_anywhere(points: Array, error: float, height: tuple[floa
     wide = (v1 - v0) / math.sqrt(12.0)  # standard deviation of a height anywhere on the screen
     anywhere = wide**2 * _alike(along, _BENDS)
     away = points[None, :, 1] - 0.5 * (v0 + v1)
-    return float(_log_density(away, hand_covariance(points, error) + anywhere)[0])
+    covariance = hand_covariance(points, error) + anywhere
+    return float(_log_density(away, covariance, np.zeros_like(away))[0])
 
 
 def hand_covariance(points: Array, error: float) -> Array:
@@ -100,12 +115,19 @@ def _alike(along: Array, part: float) -> Array:
     return np.asarray(np.exp(-np.abs(along[:, None] - along) / reach) + jitter)
 
 
-def _log_density(away: Array, covariance: Array) -> Array:
-    """Give the logarithm (n,) of the density of deviations (n, p); see `_CARELESS`."""
+def _log_density(away: Array, covariance: Array, vague: Array) -> Array:
+    """Give the logarithm (n,) of the density of deviations (n, p); see `_CARELESS`.
+
+    ``vague`` (n, p) adds to each draw's covariance its own product with itself (the formula of
+    Sherman and Morrison, Ann. Math. Statist. 21 (1950) 124).
+    """
     count = away.shape[1]
     root = np.linalg.cholesky(covariance)
-    squares = (np.linalg.solve(root, away.T) ** 2).sum(axis=0)
-    constant = -np.log(np.diag(root)).sum() - 0.5 * count * math.log(2.0 * math.pi)
+    scaled, own = (np.linalg.solve(root, each.T) for each in (away, vague))
+    grown = 1.0 + (own**2).sum(axis=0)
+    squares = (scaled**2).sum(axis=0) - (scaled * own).sum(axis=0) ** 2 / grown
+    constant = -np.log(np.diag(root)).sum() - 0.5 * np.log(grown)
+    constant = constant - 0.5 * count * math.log(2.0 * math.pi)
     careful = math.log(1.0 - _CARELESS) - 0.5 * squares
     careless = math.log(_CARELESS) - count * math.log(_WORSE) - 0.5 * squares / _WORSE**2
     return np.asarray(constant + np.logaddexp(careful, careless))

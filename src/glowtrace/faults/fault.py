@@ -67,6 +67,9 @@ class Fault:
         nobody thought of, which has no picture of its own.
     draws
         How many sizes the table holds, as a multiple of the usual number.
+    between
+        How far apart the drawn sizes lie, where they are few for all that they can do to the
+        line: as a part of what each does.
     odds_from
         Where the odds come from.
     """
@@ -80,4 +83,5 @@ class Fault:
     applies: Callable[[Bench, Settings], bool] = field(repr=False)
     draw: Callable[[Scene, np.random.Generator], Change] | None = field(repr=False)
     draws: float = 1.0
+    between: float = 0.0
     odds_from: str = COMMON_PRACTICE

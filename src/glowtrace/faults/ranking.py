@@ -188,7 +188,13 @@ def rank(suspects: Suspects, sighting: Sighting) -> Ranking:
     is_spot = isinstance(suspects.bench.screen, EndFace)
     found = {
         one.fault.key: log_likelihood(
-            sighting, suspects.statements, one.looks, suspects.usual, suspects.extent, is_spot
+            sighting,
+            suspects.statements,
+            one.looks,
+            suspects.usual,
+            suspects.extent,
+            is_spot,
+            one.fault.between,
         )
         for one in suspects.suspects
     }

@@ -116,6 +116,7 @@ def log_likelihood(
     usual: Mapping[str, Look],
     screen: Screen,
     is_spot: bool,
+    between: float = 0.0,
 ) -> Array:
     """Give the logarithm (n,) of the likelihood of a sighting for each draw of a fault.
 
@@ -131,6 +132,8 @@ def log_likelihood(
         (u0, u1, v0, v1) in m.
     is_spot
         Whether the picture is a spot on an end face.
+    between
+        See `line_log_likelihood`.
     """
     total = np.zeros(len(looks[AS_SET].lit))
     for one in statements:
@@ -145,7 +148,9 @@ def log_likelihood(
         if is_spot:
             total += _spot_likelihood(points, sighting.line_error, look, screen)
         else:
-            total += line_log_likelihood(points, sighting.line_error, look, screen[2:])
+            total += line_log_likelihood(
+                points, sighting.line_error, look, screen[2:], usual[key], between
+            )
     return total
 
 

@@ -98,6 +98,7 @@ SURROUNDING_FAULTS: Final = (
         applies=_always,
         draw=_magnet,
         draws=6.0,
+        between=0.3,
     ),
     Fault(
         key="heading",
@@ -122,6 +123,7 @@ SURROUNDING_FAULTS: Final = (
         applies=_always,
         draw=_charged,
         draws=5.0,
+        between=0.3,
     ),
     Fault(
         key="gas",
