@@ -182,7 +182,7 @@ def test_a_grid_is_found_by_itself_where_it_shows():
         (0.2, -0.3, 0.028, 1.2, 2000),
         (-0.1, 0.1, 0.098, 1.2, 2000),
         (-0.3, 0.2, 0.040, 1.7, 2000),
-        (0.1, -0.1, 0.010, 1.0, 400),  # a pixel of the screen counts four electrons
+        (0.1, -0.1, 0.020, 1.0, 200),  # a pixel of the screen counts four electrons
     ],
     ids=["dim", "bright", "blurred", "faint"],
 )
