@@ -92,7 +92,8 @@ def hand_covariance(points: Array, error: float) -> Array:
     """
     normal = _normals(points)
     same_way = normal @ normal.T
-    shake = (SHAKES * error) ** 2 * _alike(path_length(points), _ALIKE)
+    each = 0.5 * np.eye(len(points))  # half of the shake is each point's own
+    shake = (SHAKES * error) ** 2 * (0.5 * _alike(path_length(points), _ALIKE) + each)
     lift = ASKEW * error * (points[:, 0] - points[0, 0]) * normal[:, 1]
     bend = _BENDS_OFF * (points[:, 1] - points[0, 1])
     whole = (OFF * error) ** 2 + _MODEL**2

@@ -24,6 +24,8 @@ SKETCHED, PHOTOGRAPHED = 2.5e-3, 0.8e-3
 """Standard deviation in m of a line that is dragged on the screen, or read from a photograph."""
 _MODEL = 1e-3
 """Standard deviation in m of what the model itself may be off by."""
+_POINTS = 9
+"""Points of a line that are looked at, at most: the hundreds of a photograph say no more."""
 _OUTLIERS = 0.05
 """Part of the spots that are drawn somewhere else, or of another size."""
 _RADIUS_OFF = 0.35
@@ -144,7 +146,7 @@ def log_likelihood(
     for one in _passed_over(sighting, statements):
         total += np.log(one.silence(looks, usual))
     for key, drawn in sighting.lines:
-        points, look = np.array(drawn), looks[key]
+        points, look = thinned(np.array(drawn), is_spot), looks[key]
         if is_spot:
             total += _spot_likelihood(points, sighting.line_error, look, screen)
         else:
@@ -177,8 +179,16 @@ def log_likelihood_otherwise(
             total -= np.log((u1 - u0) * (v1 - v0))
             total -= np.log(_RADII) if len(points) > 2 else 0.0
         else:
-            total += line_log_likelihood_anywhere(np.array(points), sighting.line_error, (v0, v1))
+            every = thinned(np.array(points), is_spot)
+            total += line_log_likelihood_anywhere(every, sighting.line_error, (v0, v1))
     return float(total)
+
+
+def thinned(points: Array, is_spot: bool) -> Array:
+    """Give the points of a line, no more than a hand would draw, evenly out of all of them."""
+    if is_spot or len(points) <= _POINTS:
+        return points
+    return points[np.linspace(0, len(points) - 1, _POINTS).round().astype(int)]
 
 
 def _spot_likelihood(points: Array, line_error: float, look: Look, screen: Screen) -> Array:
