@@ -181,7 +181,7 @@ def test_a_photograph_of_swapped_plates_names_them(glowtrace, deflection_tube, t
     assert code == 0
     code, out, _ = glowtrace(
         "faults", "deflection tube", "--accelerating", "3 kV", "--plate", "900 V",
-        "--trace", points, "--draws", "6", "--json",
+        "--trace", points, "--draws", "32", "--json",
     )  # fmt: skip
     found = json.loads(out)
     assert code == 0
