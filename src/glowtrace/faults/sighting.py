@@ -188,7 +188,7 @@ def thinned(points: Array, is_spot: bool) -> Array:
     """Give the points of a line, no more than a hand would draw, evenly out of all of them."""
     if is_spot or len(points) <= _POINTS:
         return points
-    return points[np.linspace(0, len(points) - 1, _POINTS).round().astype(int)]
+    return np.asarray(points[np.linspace(0, len(points) - 1, _POINTS).round().astype(int)])
 
 
 def _spot_likelihood(points: Array, line_error: float, look: Look, screen: Screen) -> Array:
