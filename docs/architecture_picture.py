@@ -27,6 +27,7 @@ TELLS = {
     "units": "“3.2 kV” to volts",
     "constants": "CODATA values",
     "disk": "files written whole",
+    "watching": "long work that tells how far it is and can be given up",
     "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
     "beam": "gun, tracing kernel, screens: arrays and SI numbers only",
     "bench": "the frozen description, its files and ratings, the one forward model",
@@ -37,8 +38,8 @@ TELLS = {
     "faults": "which fault looks like it",
     "light": "brightness and camera",
     "explain": "forces, energy, frames",
-    "report": "figures and tables",
-    "store": "benches and settings by name",
+    "report": "figures, sheets, clips",
+    "store": "benches, settings, logbook",
     "web": "the page",
     "cli": "the command line",
 }

@@ -7,7 +7,7 @@
     ├── FieldMapError           the fields could not be built, stored or read
     ├── StoreError              the database of benches, settings and the logbook
     ├── PhotographError         a file that is no photograph (in glowtrace.measure)
-    ├── GivenUpError            long work was cancelled (in glowtrace.bench.watching)
+    ├── GivenUpError            long work was cancelled (in glowtrace.watching)
     └── PageError               the page could not be opened (for example: port in use)
     GlowtraceWarning            something the user should know, and the result still stands
 

@@ -9,7 +9,6 @@ import numpy as np
 import pytest
 
 from glowtrace.bench.ready_made import ready_made
-from glowtrace.bench.watching import GivenUpError, Watch
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import calibrate_tube
 from glowtrace.measure.experiment import Known, experiment
@@ -24,6 +23,7 @@ from glowtrace.measure.intervals import (
 from glowtrace.measure.observing import Knobs
 from glowtrace.measure.readings import table
 from glowtrace.measure.systematics import systematics
+from glowtrace.watching import GivenUpError, Watch
 
 BULB = ready_made("fine-beam bulb")
 METERS = {

@@ -8,11 +8,11 @@ from functools import partial
 import pytest
 
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import GivenUpError
 from glowtrace.demos.goals import CoilDeflection, FullCircle
 from glowtrace.explain.differences import find_differences
 from glowtrace.explain.spread import find_spread
 from glowtrace.plan import plan_goal
+from glowtrace.watching import GivenUpError
 
 SETTINGS = Settings(accelerating_voltage=200.0, coil_current=1.5)
 

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.explain.blend import BlendedPath, Effect, active_effects, blended_path
 from glowtrace.explain.followed import usual_start
 from glowtrace.explain.orders import Share, share_out
 from glowtrace.units import format_quantity
+from glowtrace.watching import Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 _NEARLY_ALL, _WELL_BEFORE_TURNING = 0.999, 0.9

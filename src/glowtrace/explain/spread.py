@@ -24,8 +24,8 @@ from glowtrace.bench.model import EndFace, GasGlow, Sheet
 from glowtrace.bench.picture import Model, mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.explain.orders import share_out
+from glowtrace.watching import Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 Cause = Literal["aperture", "divergence", "ripple", "thermal"]

@@ -18,7 +18,6 @@ from glowtrace.bench.identity import fields_key
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.experiment import FREE, Experiment, Known, accepted_specific_charge
 from glowtrace.measure.experiment import experiment as set_up
@@ -27,6 +26,7 @@ from glowtrace.measure.parameters import index_of
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.tube import nominal_tube
+from glowtrace.watching import Cancelled, Progress
 
 FORMAT: Final = "glowtrace-calibration 2"
 _WITHOUT_CORRELATION: Final = "glowtrace-calibration 1"

@@ -12,7 +12,6 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench, CoilPair, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Series
@@ -39,6 +38,7 @@ from glowtrace.measure.tube import (
     nominal_tube,
     tube_from,
 )
+from glowtrace.watching import Cancelled, Progress
 
 Array = NDArray[np.float64]
 

@@ -18,13 +18,13 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import linalg, optimize
 
-from glowtrace.bench.watching import UNWATCHED, Cancelled, Progress, Watch
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.conditions import Linearised, Series, linearise
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.prior import are_known, checked_correlation, whitening
 from glowtrace.measure.robust import Robust, outlying_rows, row_weights, variance_factors
+from glowtrace.watching import UNWATCHED, Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 

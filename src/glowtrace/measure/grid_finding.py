@@ -22,7 +22,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.measure.grid import ScreenMap, fit_screen_map
 from glowtrace.measure.grid_corners import corner_choices, corner_places
 from glowtrace.measure.grid_labelling import Labelling
@@ -30,6 +29,7 @@ from glowtrace.measure.grid_lines import PrintedGrid, grey, grid_crossings
 from glowtrace.measure.grid_points import GridPoint
 from glowtrace.measure.photograph import Photograph, PhotographError, stored_light
 from glowtrace.measure.photograph_curvature import curvature
+from glowtrace.watching import Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 

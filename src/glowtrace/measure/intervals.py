@@ -21,13 +21,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import stats
 
-from glowtrace.bench.watching import Cancelled, GivenUpError, Progress, Watch
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit as fit_again
 from glowtrace.measure.parameters import Parameter, index_of
 from glowtrace.measure.prior import are_known, drawn_together
 from glowtrace.measure.profile import profile_ends
+from glowtrace.watching import Cancelled, GivenUpError, Progress, Watch
 
 Array = NDArray[np.float64]
 

@@ -14,12 +14,12 @@ from dataclasses import replace
 import numpy as np
 from scipy import optimize
 
-from glowtrace.bench.watching import Watch
 from glowtrace.measure.conditions import linearise
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit as fit_again
 from glowtrace.measure.parameters import index_of
 from glowtrace.measure.prior import held
+from glowtrace.watching import Watch
 
 _LIMITS = ("low", "high")
 _FURTHEST = 64.0

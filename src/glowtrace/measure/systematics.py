@@ -14,7 +14,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
 from glowtrace.fields.earth import earth_flux_density
@@ -23,6 +22,7 @@ from glowtrace.measure.observing import STRAIGHT_ON, Knobs, Observation, Viewing
 from glowtrace.measure.readings import Tie
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube, nominal_tube
+from glowtrace.watching import Cancelled, Progress, Watch
 
 _PHASES = 8
 _SMALL = 1e-4

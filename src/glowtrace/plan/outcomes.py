@@ -21,12 +21,12 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled
 from glowtrace.demos.goals.goal import Knob, key_with_unit
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.plan.naming import NOT_YET, OUTCOMES, name_outcomes
 from glowtrace.plan.rating_lines import RatingLine, rating_lines
 from glowtrace.plan.sweep import fly_settings
+from glowtrace.watching import Cancelled
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int8]

@@ -12,12 +12,12 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Watch
 from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.plan.answer import Binding, Refusal
 from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find
 from glowtrace.plan.limits import is_allowed, limits
 from glowtrace.plan.remedies import HowThorough, remedies
+from glowtrace.watching import Watch
 
 _SMALLEST_SHARE = 0.05
 _HALVINGS = 6

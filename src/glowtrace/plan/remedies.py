@@ -17,13 +17,13 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Watch
 from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.errors import BenchError
 from glowtrace.plan.answer import Binding, Remedy
 from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find, solved_knobs
 from glowtrace.plan.limits import is_allowed, usual_range
 from glowtrace.units import format_quantity
+from glowtrace.watching import Watch
 
 HowThorough = Literal["none", "quick", "all"]
 

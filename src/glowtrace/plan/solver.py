@@ -11,7 +11,6 @@ from glowtrace.bench.checking import check, nearest_name
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
 from glowtrace.errors import BenchError, Problem
 from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal, Window
@@ -27,6 +26,7 @@ from glowtrace.plan.limits import is_allowed, least_share, margins
 from glowtrace.plan.refusal import refuse
 from glowtrace.plan.remedies import HowThorough
 from glowtrace.plan.windows import sensitivities, window
+from glowtrace.watching import Cancelled, Progress, Watch
 
 METER_ERROR: Final = 0.01
 """Error of a meter as a fraction of its reading, where nothing better is known: common practice,

@@ -7,11 +7,11 @@ from contextlib import closing
 from pathlib import Path
 from typing import Final
 
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.disk import new_whole
 from glowtrace.report.clip import Clip, Pixels
 from glowtrace.report.clip_encoding import write_gif, write_mp4
 from glowtrace.report.output import refusal, require_ending
+from glowtrace.watching import Cancelled, Progress
 
 CLIP_ENDINGS: Final = (".mp4", ".gif")
 

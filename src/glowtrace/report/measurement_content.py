@@ -6,7 +6,6 @@ import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from glowtrace.bench.watching import Cancelled, Progress, Watch
 from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.fit_budget import fit_budget
@@ -25,6 +24,7 @@ from glowtrace.report.measurement_words import (
     typeset,
 )
 from glowtrace.units import format_measurement
+from glowtrace.watching import Cancelled, Progress, Watch
 
 SPECIFIC_CHARGE = "specific_charge"
 _MODEL_WORDS = {

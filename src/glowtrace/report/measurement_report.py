@@ -6,7 +6,6 @@ from dataclasses import asdict
 from pathlib import Path
 from typing import Any
 
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.export import export_measurement
 from glowtrace.measure.fitted import Fit
@@ -16,6 +15,7 @@ from glowtrace.report.measurement_table import measurement_csv
 from glowtrace.report.output import require_ending, write_output
 from glowtrace.report.sheet_photograph import photograph_svg
 from glowtrace.report.sheet_print import Paper, print_sheet
+from glowtrace.watching import Cancelled, Progress
 
 __all__ = ["MeasurementReport", "build_measurement_report", "measurement_csv", "measurement_json",
            "measurement_report", "save_measurement"]  # fmt: skip

@@ -10,7 +10,6 @@ from typing import Final
 
 from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.constants import (
     ELECTRON_MASS,
     ELEMENTARY_CHARGE,
@@ -29,6 +28,7 @@ from glowtrace.report.worksheet_graph import reading
 from glowtrace.report.worksheet_numbers import draw_numbers
 from glowtrace.report.worksheet_tube import Asked
 from glowtrace.report.worksheet_words import quantity
+from glowtrace.watching import Cancelled, Progress
 
 __all__ = ["LEVELS", "MOST_LEARNERS", "Level", "Worksheet", "build_worksheet", "build_worksheets"]
 

@@ -15,8 +15,8 @@ from starlette.requests import Request
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, GivenUpError, Progress
 from glowtrace.errors import GlowtraceError, StoreError
+from glowtrace.watching import Cancelled, GivenUpError, Progress
 from glowtrace.web.controls import Picker, box, button, put_prop, words
 from glowtrace.web.naming import knob_facts
 from glowtrace.web.opening import opening_settings

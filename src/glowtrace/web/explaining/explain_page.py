@@ -10,7 +10,6 @@ from nicegui import background_tasks
 
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.accounts import WrongAccount, wrong_accounts
 from glowtrace.explain.differences import Differences, find_differences
@@ -18,6 +17,7 @@ from glowtrace.explain.explanation import Explanation, explain
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.spread import Spread, find_spread
 from glowtrace.explain.writing import energy_text, power_text
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.explaining.message import stage_message
 from glowtrace.web.explaining.sections import put_accounts, put_differences, put_spread

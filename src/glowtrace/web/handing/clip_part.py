@@ -16,10 +16,10 @@ from glowtrace.bench.model import CoilPair
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, Choice, Picker, Switch, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.clip_work import ClipWish, make_clip, still_of, usual_ends

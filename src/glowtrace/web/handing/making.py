@@ -9,8 +9,8 @@ from typing import Final, TypeVar
 
 from nicegui import background_tasks, context, ui
 
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import box, button, put_prop, words
 
 Result = TypeVar("Result")

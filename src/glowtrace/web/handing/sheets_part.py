@@ -15,12 +15,12 @@ from nicegui import background_tasks, context, ui
 from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.report.sheet_print import Paper
 from glowtrace.report.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
 from glowtrace.report.worksheet_content import LEVELS, Level, Worksheet
 from glowtrace.report.worksheet_markdown import worksheets_markdown
 from glowtrace.report.worksheet_print import print_worksheets, show_first_pages
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.made_files import MadeFiles

@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, GivenUpError, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
@@ -25,6 +24,7 @@ from glowtrace.measure.result import Result, measured_specific_charge
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.separability import separability
 from glowtrace.measure.tube import TUBE_PARAMETERS
+from glowtrace.watching import Cancelled, GivenUpError, Progress
 
 Array = NDArray[np.float64]
 

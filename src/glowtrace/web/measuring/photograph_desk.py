@@ -12,10 +12,10 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.grid_lines import printed_grid
 from glowtrace.measure.trace_line import Shape
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.crossing_choice import CrossingChoice

@@ -11,7 +11,6 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.measure.grid import ScreenMap, fit_screen_map
 from glowtrace.measure.grid_finding import find_grid, refine_grid
 from glowtrace.measure.grid_lines import PrintedGrid
@@ -26,6 +25,7 @@ from glowtrace.measure.trace_line_correction import (
     restore_points,
 )
 from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.watching import Cancelled, Progress
 
 Array = NDArray[np.float64]
 

@@ -14,12 +14,12 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.model import Bench, GasGlow
 from glowtrace.bench.parts import Sphere
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.observing import Knobs, Viewing
 from glowtrace.measure.systematics import Systematics, systematics
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.units import carries_uncertainty, exact_text, parse_measurement
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.budget_view import put_systematics

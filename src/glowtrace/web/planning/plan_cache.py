@@ -8,9 +8,9 @@ from typing import Final
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Plan, Planned, plan_goal
+from glowtrace.watching import Cancelled, Progress
 
 KEPT: Final = 24
 

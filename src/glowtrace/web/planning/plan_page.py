@@ -10,10 +10,10 @@ from urllib.parse import urlencode
 from nicegui import background_tasks, ui
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.watching import Cancelled, Progress
 from glowtrace.demos.goals import Goal
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import Planned, Remedy
+from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.planning.answer_view import put_answer, put_criterion
