@@ -215,12 +215,20 @@ def page(arguments: list[str]) -> int:
 
 def check(arguments: list[str]) -> int:
     set_up("dev")
-    # A file stays whole: its tests share a served page, or fields that were computed once.
-    spread = ["-n", "auto", "--dist", "loadfile"]
-    tests = ["pytest", *spread, "--cov", "--cov-report=term:skip-covered", *arguments]
-    if not set_up_debian():
-        tests += ["-m", "not browser and not thorough"]
-    passed = [lint_steps(), step("pytest", lambda: run(tests) == 0)]
+    has_browser = set_up_debian()
+    # One process for each core; a file stays whole, as its tests share what was computed once.
+    spread = ["-n", "auto", "--dist", "loadfile", "-m", "not browser and not thorough", "--cov"]
+    # One after another: a page and its browser keep two cores busy, and people are patient, too.
+    browser = ["-m", "browser and not thorough", "--cov", "--cov-append"]
+    shown = "--cov-report=term:skip-covered"
+    passed = [lint_steps()]
+    if has_browser:
+        passed += [
+            step("tests", lambda: run(["pytest", *spread, "--cov-report="]) == 0),
+            step("browser tests", lambda: run(["pytest", *browser, shown]) == 0),
+        ]
+    else:
+        passed += [step("tests", lambda: run(["pytest", *spread, shown]) == 0)]
     return 0 if all(passed) else 1
 
 

@@ -10,7 +10,8 @@ from glowtrace.beam.bundle import fly_bundle
 from glowtrace.bench.settings import Settings
 
 few = budget(
-    max_examples=15, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=15,
+    suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 volts = st.floats(0.0, 1500.0)
 amperes = st.floats(0.0, 0.25)

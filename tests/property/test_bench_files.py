@@ -127,7 +127,7 @@ def benches(draw):
     return check(Bench, data, "a generated bench")
 
 
-@settings(max_examples=60, deadline=None)
+@settings(max_examples=60)
 @given(benches())
 def test_load_save_load_is_lossless(bench):
     text = bench_to_toml(bench)
@@ -167,7 +167,7 @@ def numbers_of(part):
                 yield name, st.integers(1, mark.highest)
 
 
-@settings(max_examples=300, deadline=None)
+@settings(max_examples=300)
 @given(st.data())
 def test_every_number_of_every_part_is_kept_to_the_last_bit(data):
     part = data.draw(st.sampled_from([Gun, Plates, Sheet, CoilPair, LongCoil, Supply, Place]))
@@ -191,7 +191,7 @@ ANYTHING = st.recursive(
 )
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.dictionaries(st.sampled_from(FIELDS), ANYTHING, max_size=3))
 def test_nonsense_in_any_field_is_a_bench_error_or_a_sound_bench(changes):
     tube = ready_made("deflection tube")

@@ -19,7 +19,7 @@ from glowtrace.demos.uniform_field import field_matrix, uniform_field_motion
 
 Vector = NDArray[np.float64]
 ORIGIN = np.zeros(3)
-few = settings(max_examples=60, deadline=None)
+few = settings(max_examples=60)
 
 speeds = st.floats(1e6, 2.7e8)
 E_fields = st.floats(-5e5, 5e5)

@@ -13,7 +13,7 @@ from glowtrace.explain.explanation import explain
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.orders import share_out
 
-few = settings(max_examples=40, deadline=None)
+few = settings(max_examples=40)
 numbers = st.floats(-1.0, 1.0)
 vectors = st.tuples(numbers, numbers, numbers).map(np.array)
 knobs = st.builds(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from glowtrace.bench.checking import change
@@ -17,7 +17,7 @@ from glowtrace.light.glow import Glow, plain_glow, scaled
 from glowtrace.light.rendering import as_by_camera, as_in_room, in_the_dark, light_of, room_look
 from glowtrace.light.scene import Camera, Room, Scene
 
-FEW = settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow])
+FEW = settings(max_examples=25)
 GREEN = (92, 240, 196)
 
 

@@ -50,7 +50,6 @@ def test_every_table_survives_being_written(made, separator):
                 assert new[name].uncertainty == pytest.approx(old[name].uncertainty, rel=1e-12)
 
 
-@settings(deadline=None)  # the first unit outside the table loads pint
 @given(st.text(alphabet="0123456789.,;\t\n/±()-+eEVAmkDI_ #:", max_size=200))
 def test_any_text_is_read_or_refused(text):
     refused = ""
@@ -108,7 +107,7 @@ def test_shares_of_independent_inputs_add_to_one(made):
     assert found.uncertainty == pytest.approx(math.sqrt(sum(u**2 for _, u, _ in made)), rel=1e-6)
 
 
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=15)
 @given(st.floats(1.0e11, 3.0e11), st.permutations(range(4)))
 def test_e_over_m_is_found_whatever_it_is_and_however_the_rows_stand(charge, order):
     bench = ready_made("fine-beam bulb")

@@ -60,7 +60,7 @@ def test_resistance_of_copper_with_temperature(celsius, ratio):
     assert resistance_at(1.0, celsius + 273.15) == pytest.approx(ratio, rel=1e-9)
 
 
-@settings(max_examples=40, deadline=None)
+@settings(max_examples=40)
 @given(
     st.floats(0.05, 4.0), st.floats(0.5, 50.0), st.floats(20.0, 2000.0), st.floats(0.01, 2.0),
     st.floats(10.0, 3000.0),
@@ -82,7 +82,7 @@ def test_the_time_course_is_that_of_an_integration_step_by_step(
     assert after == pytest.approx(solution.y[0, -1], abs=1e-4, rel=1e-6)
 
 
-@settings(max_examples=100, deadline=None)
+@settings(max_examples=100)
 @given(st.floats(0.1, 4.0), st.floats(0.5, 50.0), st.floats(0.01, 2.0), st.floats(300.0, 420.0))
 def test_the_time_to_a_temperature_leads_to_that_temperature(current, resistance, loss, wanted):
     # No outside source: one function must undo the other.

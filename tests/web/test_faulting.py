@@ -192,10 +192,13 @@ def test_a_line_at_another_setting_counts_too(page: Page, server: Server) -> Non
 
 
 def test_computing_is_stopped_and_taken_up_again(page: Page, server: Server) -> None:
-    page.goto(f"{server.address}faults?{TUBE.replace('900', '700')}")
     stop = page.get_by_role("button", name="Stop computing")
-    expect(stop).to_be_visible(timeout=PATIENCE)
-    stop.click()
+    for volts in ("700", "650", "600"):  # a page may be computed to the end before it is stopped
+        page.goto(f"{server.address}faults?{TUBE.replace('900', volts)}")
+        stop.click()
+        expect(stop).to_be_hidden(timeout=PATIENCE)
+        if page.get_by_text("Stopped").is_visible():
+            break
     expect(page.get_by_text("Stopped")).to_be_visible(timeout=PATIENCE)
     expect(stop).to_be_hidden(timeout=PATIENCE)
     page.get_by_role("button", name="Compute what faults look like").click()
