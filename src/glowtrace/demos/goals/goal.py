@@ -11,7 +11,7 @@ import math
 from abc import ABC, abstractmethod
 from collections.abc import Mapping
 from dataclasses import dataclass, fields
-from typing import Any, ClassVar, Literal, NamedTuple, Self, cast
+from typing import Any, ClassVar, Final, Literal, NamedTuple, Self, cast
 
 import numpy as np
 
@@ -191,6 +191,14 @@ class Goal(ABC):
         return {"name": self.name, "title": self.title} | values
 
 
+_SEEN_ON: Final = {
+    "sheet": "a sheet along the beam",
+    "end face": "the end face of the tube",
+    "gas glow": "gas that glows along the beam",
+}
+"""Kinds of screen, in words."""
+
+
 def unsuited(goal: Goal | type[Goal], bench: Bench) -> str | None:
     """Say which part of the bench is missing for a goal; None if all are there."""
     if "plates" in goal.needs and bench.plates is None:
@@ -204,8 +212,9 @@ def unsuited(goal: Goal | type[Goal], bench: Bench) -> str | None:
             if part != kind:
                 return f"the bench has a {kind}, and this needs a {part}"
     if bench.screen.kind not in goal.views:
-        kinds = " or ".join(goal.views)
-        return f'the screen is of the kind "{bench.screen.kind}", and this is seen on a {kinds}'
+        here = _SEEN_ON[bench.screen.kind]
+        wanted_views = " or ".join(_SEEN_ON[view] for view in goal.views)
+        return f"the beam is seen on {here}, and this takes {wanted_views}"
     return None
 
 
