@@ -117,7 +117,7 @@ def test_missing_parts_are_said():
     assert "no plates" in unsuited(PlateDeflection, axial)
     assert "a long coil, and this needs a coil pair" in unsuited(CoilDeflection, axial)
     assert "no coils" in unsuited(TurnBack, change(tube, {"coils": None, "supplies.coils": None}))
-    assert 'kind "sheet"' in unsuited(FullCircle, tube)
+    assert "a sheet along the beam, and this takes gas" in unsuited(FullCircle, tube)
     assert "too little for a circle" in FullCircle(0.2).misfit(ready_made("fine-beam bulb"))
 
 
