@@ -26,13 +26,13 @@ SETTINGS = {
 WANTED = 0.9
 """Share of cases in which the true fault is first or second."""
 HARDER = {
-    ("deflection_tube", "magnet nearby"): 0.75,
-    ("deflection_tube", "charged screen"): 0.8,
-    ("axial_coil_tube", "magnet nearby"): 0.75,
-    ("fine_beam_bulb", "heater underfed"): 0.7,
-    ("fine_beam_bulb", "ripple"): 0.8,
+    ("deflection_tube", "charged screen"): 0.85,
+    ("axial_coil_tube", "magnet nearby"): 0.85,
+    ("fine_beam_bulb", "ripple"): 0.85,
 }
 """What is asked of the faults that fall short of it, for what docs/find-a-fault.md says."""
+HELD_OUT = range(1000, 1200)
+"""Seeds that were not looked at while the ranking was made."""
 
 
 @dataclass
@@ -138,7 +138,7 @@ def test_each_fault_is_ranked_first_or_second_in_most_of_a_few_cases(deflection_
 def test_nine_of_ten_cases_of_each_fault_are_ranked_first_or_second(bench, request):
     """The round of `invent_case`: every statement answered, each knob tried once, lines by hand."""
     suspects = prepare_suspects(request.getfixturevalue(bench), SETTINGS[bench])
-    scores = judge(suspects, range(200))
+    scores = judge(suspects, HELD_OUT)
     show(f"{bench}, the whole round", scores)
     for key, score in scores.items():
         assert score.share(2) >= HARDER.get((bench, key), WANTED), key
