@@ -27,7 +27,8 @@ from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.settings import Settings
 from glowtrace.fields.earth import earth_flux_density
 from glowtrace.fields.interpolation import Field, uniform_field
-from glowtrace.fields.maps import FieldMap, Progress, load_or_build
+from glowtrace.fields.maps import FieldMap, load_or_build
+from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
 

@@ -177,16 +177,10 @@ def save(
 
 
 def _keep(run: CalibrationRun) -> KeptCalibration:
-    from glowtrace.measure.export import export_measurement
-    from glowtrace.measure.spreadsheet import write_table
+    from glowtrace.measure.export import logbook_record
     from glowtrace.store import open_store
 
-    (table,) = run.experiment.tables
-    data = {
-        "method": table.method,
-        "readings": write_table(table),
-        "measurement": json.loads(export_measurement(run.experiment, run.fit)),
-    }
+    data = logbook_record(run.experiment, run.fit)
     with open_store() as store:
         return store.calibrations.keep(run.calibration, run.experiment.bench, data=data)
 

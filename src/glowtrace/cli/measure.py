@@ -143,7 +143,7 @@ def require_suited(method: Method, bench: Bench) -> None:
         It does not suit the bench.
     """
     from glowtrace.measure.methods import COLUMNS
-    from glowtrace.web.measuring.suiting import why_not
+    from glowtrace.measure.suiting import why_not
 
     reason = why_not(method, bench)
     if reason is not None:
@@ -154,10 +154,7 @@ def require_suited(method: Method, bench: Bench) -> None:
 
 def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result) -> str:
     """Keep a result in the logbook as the page does; gives the name of the entry."""
-    import json
-
-    from glowtrace.measure.export import export_measurement
-    from glowtrace.measure.spreadsheet import write_table
+    from glowtrace.measure.export import logbook_record
     from glowtrace.store import open_store
 
     (table,) = setup.tables
@@ -167,11 +164,7 @@ def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result) -> str:
             "result",
             f"{result.sentence.partition(';')[0]}, {table.method}{invented}",
             bench=bench,
-            payload={
-                "method": table.method,
-                "readings": write_table(table),
-                "measurement": json.loads(export_measurement(setup, fit)),
-            },
+            payload=logbook_record(setup, fit),
         )
     return entry.id
 

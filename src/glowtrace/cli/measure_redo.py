@@ -8,7 +8,7 @@ from typing import Annotated
 import typer
 
 from glowtrace.cli.measure import record, tell
-from glowtrace.cli.options import AsJson, Overwrite
+from glowtrace.cli.options import AsJson, Overwrite, read_text
 from glowtrace.cli.printing import print_json, print_paragraph, progress_bar, require_new
 from glowtrace.errors import GlowtraceError
 
@@ -44,11 +44,7 @@ def redo(
     if report is not None:
         require_ending(report, (".pdf",))
         require_new(report, overwrite)
-    try:
-        text = file.read_text(encoding="utf-8")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise GlowtraceError(f'"{file}" cannot be read: {reason.lower()}.') from None
+    text = read_text(file)
     with progress_bar() as show:
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare

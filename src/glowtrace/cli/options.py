@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Literal
 import typer
 
 from glowtrace.cli.printing import is_there
-from glowtrace.errors import BenchError, Problem
+from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -72,6 +72,21 @@ def find_bench(choice: str) -> Bench:
     names = ", ".join(f'"{name}"' for name in (*ready_made_names(), *saved))
     wanted = f"choose {names}, or give the path of a bench file"
     raise BenchError("benches", [Problem("BENCH", show(" ".join(choice.split())), wanted)])
+
+
+def read_text(path: Path) -> str:
+    """Give the text of a file, with or without a byte order mark.
+
+    Raises
+    ------
+    GlowtraceError
+        It cannot be read, or is no text.
+    """
+    try:
+        return path.read_text(encoding="utf-8-sig")
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or "it is no text"
+        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None
 
 
 def saved_benches() -> tuple[SavedBench, ...]:

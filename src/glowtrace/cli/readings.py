@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
-from glowtrace.cli.options import Overwrite
+from glowtrace.cli.options import Overwrite, read_text
 from glowtrace.cli.printing import print_paragraph, require_new
-from glowtrace.errors import BenchError, GlowtraceError, Problem
+from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.measure.instrument import Instrument
@@ -105,12 +105,7 @@ def read_readings(path: Path, method: str) -> Table:
     from glowtrace.measure.spreadsheet import read_table
 
     columns_of(method)  # tells which methods there are
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None
-    written = [line for line in text.splitlines() if line.strip(_PARTING)]
+    written = [line for line in read_text(path).splitlines() if line.strip(_PARTING)]
     return read_table("\n".join(written), next(name for name in COLUMNS if name == method))
 
 

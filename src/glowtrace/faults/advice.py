@@ -16,7 +16,7 @@ after it.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -116,16 +116,19 @@ def next_checks(ranking: Ranking, limit: int | None = None) -> tuple[Advice, ...
     limit
         How many to give at most.
     """
-    told = {key for key, _ in ranking.answers} | ranking.told
-    advice = [advise(ranking, one) for one in ranking.suspects.checks if one.key not in told]
-    most = max((one.information for one in advice), default=0.0)
-    enough = max(WORTH, SHARE * most)
+    advice = [advise(ranking, one) for one in ranking.checks_left]
+    enough = enough_information(one.information for one in advice)
 
     def order(one: Advice) -> tuple[bool, int, float]:
         is_worth = one.information >= enough
         return not is_worth, one.check.safety if is_worth else 0, -one.information
 
     return tuple(sorted(advice, key=order)[:limit])
+
+
+def enough_information(bits: Iterable[float]) -> float:
+    """Give the bits from which a check is worth making, among checks that bring these."""
+    return max(WORTH, SHARE * max(bits, default=0.0))
 
 
 def advise(ranking: Ranking, check: Check) -> Advice:

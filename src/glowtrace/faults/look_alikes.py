@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import softmax
 
-from glowtrace.faults.advice import SHARE, WORTH
+from glowtrace.faults.advice import WORTH, enough_information
 from glowtrace.faults.check import Check, Safety
 from glowtrace.faults.fault import Fault
 from glowtrace.faults.ranking import Ranking, entropy
@@ -68,9 +68,8 @@ def _look_alike(ranking: Ranking, key: str, other: Fault) -> LookAlike | None:
     }
     if any(bits[each] >= WORTH for each in turned):
         return None
-    made = {check for check, _ in ranking.answers} | ranking.told
-    left = [check for check in checks if check.key not in made]
-    enough = max(WORTH, SHARE * max((bits[check.key] for check in left), default=0.0))
+    left = ranking.checks_left
+    enough = enough_information(bits[check.key] for check in left)
     telling = [check for check in left if bits[check.key] >= enough]
     best = min(telling, key=lambda check: (check.safety, -bits[check.key]), default=None)
     return LookAlike(other, best)

@@ -135,6 +135,12 @@ class Ranking:
         by_words = {key for key, words in telling.items() if words & seen or words <= not_seen}
         return frozenset(by_words | {key for key, _ in self.sighting.other_lines})
 
+    @property
+    def checks_left(self) -> tuple[Check, ...]:
+        """The checks of the bench that are neither made nor told."""
+        done = {key for key, _ in self.answers} | self.told
+        return tuple(check for check in self.suspects.checks if check.key not in done)
+
     def as_dict(self) -> dict[str, Any]:
         """Give the ranking as plain data."""
         return {

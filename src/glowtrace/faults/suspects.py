@@ -29,7 +29,7 @@ from glowtrace.faults.statements import statements_for
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.tube import FaultyTube, faulty_tube
 from glowtrace.faults.variations import Variation, variations
-from glowtrace.fields.maps import Progress
+from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
 

@@ -32,11 +32,11 @@ from glowtrace.fields.interpolation import Field, superpose, tabulated_field
 from glowtrace.fields.maps import (
     FieldMap,
     Glass,
-    Progress,
     all_cores,
     flux_table,
     load_or_build,
 )
+from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
 

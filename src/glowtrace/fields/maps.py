@@ -13,7 +13,7 @@ import io
 import threading
 import warnings
 import zipfile
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import astuple, dataclass, replace
 from pathlib import Path
 
@@ -35,10 +35,9 @@ from glowtrace.fields.interpolation import (
     superpose,
     tabulated_field,
 )
+from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
-Progress = Callable[[float, str], None]
-"""Called with the fraction done (0 to 1) and a few words on what is being done."""
 
 _VERSION = "glowtrace field map 2"
 _SLICES = 8

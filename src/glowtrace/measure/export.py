@@ -30,6 +30,7 @@ from glowtrace.measure.methods import COLUMNS, Method
 from glowtrace.measure.readings import Reading, Table, Tie, table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.separability import separability
+from glowtrace.measure.spreadsheet import write_table
 
 FORMAT: Final = "glowtrace-measurement 1"
 _PACKAGES = ("glowtrace", "numpy", "scipy", "ppigrf")
@@ -54,6 +55,16 @@ def export_measurement(setup: Experiment, fit: Fit) -> str:
         | {"python": platform.python_version()},
     }
     return json.dumps(_plain(data), indent=2, ensure_ascii=False, allow_nan=False)
+
+
+def logbook_record(setup: Experiment, fit: Fit) -> dict[str, Any]:
+    """Give what the logbook keeps with a result from one table: readings, and all to redo it."""
+    (readings,) = setup.tables
+    return {
+        "method": readings.method,
+        "readings": write_table(readings),
+        "measurement": json.loads(export_measurement(setup, fit)),
+    }
 
 
 @dataclass(frozen=True)

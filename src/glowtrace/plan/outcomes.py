@@ -26,7 +26,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.plan.naming import NOT_YET, OUTCOMES, name_outcomes
 from glowtrace.plan.rating_lines import RatingLine, rating_lines
 from glowtrace.plan.sweep import fly_settings
-from glowtrace.watching import Cancelled
+from glowtrace.watching import Cancelled, Progress
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int8]
@@ -108,7 +108,7 @@ def outcome_map(
     electrons: int = 32,
     seed: int = 0,
     model: Model = "bench",
-    progress: Callable[[float, str], None] | None = None,
+    progress: Progress | None = None,
     cancelled: Cancelled | None = None,
     on_row: Callable[[Row], None] | None = None,
 ) -> OutcomeMap:

@@ -16,14 +16,11 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import Suspects, prepare_suspects
 from glowtrace.faults.suspects import USUAL_DRAWS
+from glowtrace.watching import GivenUpError
 
 KEPT: Final = 6
 EVERY_S: Final = 0.25
 ROUGH_DRAWS: Final = 5
-
-
-class _StoppedError(Exception):
-    """The visitor did not want to wait; ends the work from within."""
 
 
 class Stage(NamedTuple):
@@ -62,7 +59,7 @@ class SuspectsJob:
                     yield Stage(best, self._done + self._share, self._text)
                     await asyncio.wait({task}, timeout=EVERY_S)
                 best = task.result()
-            except _StoppedError:
+            except GivenUpError:
                 return
             finally:
                 self.is_stopped = self.is_stopped or not task.done()
@@ -75,7 +72,7 @@ class SuspectsJob:
     def _report(self, part: float, share: float, text: str) -> None:
         """Note how far it is, and end it where that is wanted."""
         if self.is_stopped:
-            raise _StoppedError
+            raise GivenUpError
         self._share, self._text = part * share, text
 
 

@@ -11,13 +11,13 @@ from nicegui import ui
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table
+from glowtrace.measure.suiting import TITLES
 from glowtrace.store.entry import Entry
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.draft import draft_of
 from glowtrace.web.measuring.fit_view import MODELS
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
-from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.naming import knob_facts
 from glowtrace.web.opening import opening_settings

@@ -11,6 +11,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.suiting import first_method, why_not
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box
 from glowtrace.web.frame import Frame
@@ -26,7 +27,6 @@ from glowtrace.web.measuring.photograph_part import PhotographPart
 from glowtrace.web.measuring.readings_part import ReadingsPart
 from glowtrace.web.measuring.redoing import redone
 from glowtrace.web.measuring.result_ways import ResultWays, keep_readings
-from glowtrace.web.measuring.suiting import first_method, why_not
 from glowtrace.web.measuring.systematics_part import SystematicsPart
 from glowtrace.web.measuring.trials import Trials
 

@@ -14,6 +14,7 @@ from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.suiting import SAYS, TITLES, why_not
 from glowtrace.measure.usual_meters import meter_names
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.measuring.cells import Cells
@@ -29,7 +30,6 @@ from glowtrace.web.measuring.draft import (
     table_of,
 )
 from glowtrace.web.measuring.meters_form import MetersForm
-from glowtrace.web.measuring.suiting import SAYS, TITLES, why_not
 
 LARGEST_FILE = 1_000_000
 _MOST_UNDONE = 50

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from collections.abc import Callable
 from functools import partial
 
@@ -10,17 +9,17 @@ from nicegui import ui
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import TubeCalibration
-from glowtrace.measure.export import export_measurement
+from glowtrace.measure.export import export_measurement, logbook_record
 from glowtrace.measure.photograph import load_photograph
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import write_table
+from glowtrace.measure.suiting import TITLES
 from glowtrace.report.measurement_report import measurement_csv, measurement_report
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.fit_form import FitForm
 from glowtrace.web.measuring.fit_run import FitRun
-from glowtrace.web.measuring.suiting import TITLES
 from glowtrace.web.measuring.writing import measured_text
 
 
@@ -68,7 +67,7 @@ class ResultWays:
                 f"{budget.name} = {value}, {TITLES[run.table.method].lower()}{invented}"[:200],
                 bench=frame.bench,
                 settings=frame.preparation.settings,
-                payload=_data(run),
+                payload=logbook_record(run.setup, run.fit),
                 attachments=[] if photograph is None else [photograph],
             )
         except GlowtraceError as error:
@@ -109,7 +108,7 @@ class ResultWays:
             kept = None if store is None else store.calibrations.keep(
                 calibration,
                 frame.bench,
-                data=_data(run),
+                data=logbook_record(run.setup, run.fit),
                 attachments=() if photograph is None else (photograph,),
             )  # fmt: skip
         except GlowtraceError as error:
@@ -123,15 +122,6 @@ class ResultWays:
             else "Kept with the bench, with date, uncertainty and readings; the logbook has it too."
         )
         self._done.text = f"{where} Fits of e/m with the same fields use it from now on."
-
-
-def _data(run: FitRun) -> dict[str, object]:
-    """Give what a result rests on, as plain data."""
-    return {
-        "method": run.table.method,
-        "readings": write_table(run.table),
-        "measurement": json.loads(export_measurement(run.setup, run.fit)),
-    }
 
 
 def keep_readings(frame: Frame, readings: Table, photograph: Attachment | None) -> None:
