@@ -79,6 +79,8 @@ def test_impossible_and_missing_values_are_marked_where_they_stand(
     paste(page, "82\t200\t1.5\n\t200\t1.5\n82\t-5\tlots")
     expect(page.get_by_text("1 of 3 rows count")).to_be_visible(timeout=PATIENCE)
     bad = page.locator(".cells input[aria-invalid=true]")
+    expect(bad).to_have_count(3, timeout=PATIENCE)
+    expect(page.locator(".cells-fault")).to_have_count(3, timeout=PATIENCE)
     assert [each.get_attribute("aria-label") for each in bad.all()] == [
         "diameter, row 2",
         "accelerating voltage, row 3",
@@ -92,7 +94,8 @@ def test_impossible_and_missing_values_are_marked_where_they_stand(
     page.get_by_label("diameter, row 2", exact=True).fill("81,5")
     page.keyboard.press("Enter")
     expect(page.get_by_text("2 of 3 rows count")).to_be_visible(timeout=PATIENCE)
-    assert page.evaluate("document.activeElement.ariaLabel") == "diameter, row 3"
+    below = "document.activeElement.ariaLabel === 'diameter, row 3'"
+    page.wait_for_function(below, timeout=PATIENCE)
 
 
 def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[..., Page]) -> None:
