@@ -13,7 +13,7 @@ from urllib.parse import parse_qs, urlparse
 import pytest
 from playwright.sync_api import Page, expect
 from scipy.constants import elementary_charge
-from visitor import PATIENCE
+from visitor import PATIENCE, go
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -52,9 +52,9 @@ def test_from_the_knobs_to_the_lowest_point(
     open_page: Callable[..., Page], deflection_tube: PreparedBench
 ) -> None:
     page = open_page(f"?{TUBE}")
-    link = page.get_by_role("navigation", name="Steps").get_by_role("link", name="Explain")
-    expect(link).to_have_attribute("href", re.compile("plate_voltage=2500"), timeout=PATIENCE)
-    link.click()
+    stage = page.get_by_role("navigation", name="Steps").get_by_role("link", name="Afterwards")
+    expect(stage).to_have_attribute("href", re.compile("plate_voltage=2500"), timeout=PATIENCE)
+    go(page, "Explain")
     wait_for_stage(page)
     trace = explain(deflection_tube, TURN_BACK)
     lowest = trace.mark("Lowest point")

@@ -13,7 +13,7 @@ import av
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, expect
-from visitor import PATIENCE, Bench, Server
+from visitor import PATIENCE, Bench, Server, go
 
 pytestmark = pytest.mark.browser
 
@@ -55,10 +55,10 @@ def saved(page: Page, link: Locator) -> tuple[str, bytes]:
     return download.value.suggested_filename, Path(download.value.path()).read_bytes()
 
 
-def test_one_click_from_the_live_trace(page: Page, server: Server) -> None:
+def test_the_live_trace_comes_along(page: Page, server: Server) -> None:
     page.goto(f"{server.address}?{TURN_BACK}")
     Bench(page).wait_for_rest()
-    page.get_by_role("link", name="Handouts").click()
+    go(page, "Handouts")
     page.wait_for_url(re.compile(r"/handouts\?"))
     expect(page.locator(".facts")).to_contain_text("2.50 kV")
     assert "plate_voltage=2500" in page.url

@@ -12,7 +12,7 @@ from urllib.parse import parse_qs, urlparse
 
 import pytest
 from playwright.sync_api import BrowserContext, Locator, Page, expect
-from visitor import PATIENCE, Bench, Server
+from visitor import PATIENCE, Bench, Server, go
 
 pytestmark = pytest.mark.browser
 
@@ -51,7 +51,7 @@ def test_one_click_from_the_live_trace_and_back(open_at: Callable[[str], Bench])
     bench = open_at(f"?{TUBE}&light.beam_current=2e-6&light.room.illuminance=400.0")
     bench.wait_for_rest()
     page = bench.page
-    page.get_by_role("navigation", name="Steps").get_by_role("link", name="Light").click()
+    go(page, "Light")
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)
     expect(page.locator(".facts")).to_contain_text("900 V")  # the settings came along
     expect(page.locator(".hint", has_text="Beam:")).to_contain_text("orders of magnitude")

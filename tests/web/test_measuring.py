@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 from scipy import constants
-from visitor import PATIENCE, Server
+from visitor import PATIENCE, Server, go
 
 from glowtrace.bench.model import CoilPair
 from glowtrace.bench.ready_made import ready_made
@@ -103,13 +103,13 @@ def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[...,
     fill_and_fit(page)
     page.locator(".fitted").get_by_role("button", name="Save to the logbook").click()
     expect(page.get_by_text("Saved to the logbook, with bench")).to_be_visible(timeout=PATIENCE)
-    page.get_by_role("link", name="Logbook", exact=True).click()
+    go(page, "Logbook")
     page.locator(".entry-line").first.click()
     knobs = page.get_by_role("link", name="Set the knobs like this")
     assert "accelerating_voltage=200.0&coil_current=1.5" in (knobs.get_attribute("href") or "")
     page.get_by_label("Words in it").fill("no such words")
     expect(page.get_by_text("Nothing fits these filters.")).to_be_visible(timeout=PATIENCE)
-    page.get_by_role("link", name="Measure", exact=True).click()
+    go(page, "Measure")
     first = page.get_by_label("diameter, row 1", exact=True)
     expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)
     first.fill("77")
@@ -120,7 +120,7 @@ def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[...,
     page.go_back()
     page.get_by_role("link", name="Open the readings").click()
     expect(first).to_have_value(f"{circle_rows()[0][0]:.5g}", timeout=PATIENCE)
-    page.get_by_role("link", name="Measure", exact=True).click()
+    go(page, "Measure")
     expect(first).to_have_value("77", timeout=PATIENCE)  # opening an entry takes nothing away
 
 
@@ -296,7 +296,7 @@ def test_logbook_is_filtered_withdrawn_from_and_carried_away(
     expect(page.get_by_text("1 row counts.")).to_be_visible(timeout=PATIENCE)
     page.locator(".measuring-readings").get_by_role("button", name="Save to the logbook").click()
     expect(page.get_by_text("Saved to the logbook.")).to_be_visible(timeout=PATIENCE)
-    page.get_by_role("link", name="Logbook", exact=True).click()
+    go(page, "Logbook")
     lines = page.locator(".entry-line")
     ours = lines.filter(has_text="Circle in gas, 1 reading")
     expect(ours).to_have_count(1, timeout=PATIENCE)

@@ -29,7 +29,7 @@ def test_opens_with_a_glow_and_asks_no_other_machine(bench: Bench) -> None:
     hosts = {urlparse(url).hostname for url in bench.asked_for if not url.startswith("data:")}
     assert hosts == {"127.0.0.1"}
     assert bench.trouble == []
-    expect(bench.page).to_have_title("Glowtrace")
+    expect(bench.page).to_have_title("Rehearse – Glowtrace")
     expect(bench.page.get_by_text("Local rules")).to_be_visible()
     # This browser has no graphics card: where the tube would stand there are words.
     view = bench.page.locator(".tube .nicegui-scene")
@@ -191,7 +191,9 @@ def test_an_open_page_comes_back_by_itself_when_the_server_does(
 
 def test_another_bench_comes_on_the_table(bench: Bench) -> None:
     page = bench.page
-    bench.do(lambda: page.get_by_label("Bench", exact=True).select_option(label="fine-beam bulb"))
+    page.get_by_label("Bench", exact=True).select_option(label="fine-beam bulb")
+    page.wait_for_url("**/*fine-beam*", timeout=PATIENCE)
+    bench.wait_for_rest()
     expect(page.get_by_role("group", name="Plate voltage")).to_be_hidden()
     number = page.get_by_role("group", name="Accelerating voltage").get_by_role("textbox")
     expect(number).to_have_value("210.0")
@@ -212,7 +214,9 @@ def test_a_bad_bench_file_is_told_line_by_line_and_nothing_is_lost(bench: Bench)
 
 def test_an_opened_bench_file_is_kept(bench: Bench, server: Server) -> None:
     mine = ready_made("axial coil tube").model_copy(update={"name": "my helix tube"})
-    bench.do(lambda: _choose_file(bench, "mine.toml", bench_to_toml(mine)))
+    _choose_file(bench, "mine.toml", bench_to_toml(mine))
+    bench.page.wait_for_url("**/*my+helix*", timeout=PATIENCE)
+    bench.wait_for_rest()
     picker = bench.page.get_by_label("Bench", exact=True)
     expect(picker).to_have_value("saved/my helix tube")
     bench.page.goto(server.address)
@@ -229,13 +233,12 @@ def test_building_fields_shows_how_far_it_is_and_leaves_the_page_free(bench: Ben
             "plates": mine.plates and mine.plates.model_copy(update={"gap": gap}),
         }
     )
-    before = bench.wait_for_rest()
     _choose_file(bench, "gap.toml", bench_to_toml(mine))
     expect(bench.page.get_by_role("progressbar")).to_be_visible()
     bench.turn("Coil current", "PageUp")
     expect(bench.knob("Coil current")).not_to_have_attribute("aria-valuetext", "0.000 A")
     expect(bench.page.get_by_role("progressbar")).to_be_hidden(timeout=PATIENCE)
-    bench.wait_for_rest(before)
+    bench.wait_for_rest()
     expect(bench.page.get_by_label("Bench", exact=True)).to_have_value("saved/new gap")
 
 

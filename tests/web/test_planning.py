@@ -12,7 +12,7 @@ from urllib.parse import parse_qs, urlparse
 
 import pytest
 from playwright.sync_api import BrowserContext, Page, expect
-from visitor import PATIENCE, Bench, Server
+from visitor import PATIENCE, Bench, Server, go
 
 from glowtrace.bench.ready_made import ready_made
 
@@ -26,11 +26,6 @@ BEYOND = f"{TUBE}&accelerating_voltage=6000"
 PAGES = ("plan", "outcomes", "wiring", "safety", "sheet")
 
 
-def _go_to(page: Page, step: str) -> None:
-    page.get_by_role("navigation", name="Steps").get_by_role("link", name=step).click()
-    expect(page.get_by_role("heading", level=2, name=step)).to_be_visible(timeout=PATIENCE)
-
-
 def _query(page: Page) -> dict[str, list[str]]:
     return parse_qs(urlparse(page.url).query)
 
@@ -41,7 +36,7 @@ def test_from_the_knobs_to_the_sheet_without_typing_twice(
     bench = open_at("")
     bench.wait_for_rest()
     page = bench.page
-    _go_to(page, "Plan")
+    go(page, "Plan")
     page.get_by_role("radio", name="Straighten the beam").check()
     page.get_by_role("button", name="Find").click()
     best = page.get_by_role("region", name="Answer 1 of")
@@ -57,7 +52,7 @@ def test_from_the_knobs_to_the_sheet_without_typing_twice(
     assert float(reading.inner_text().split()[0]) < 1.5
     assert _query(page)["goal"] == ["null"]
 
-    _go_to(page, "Wiring")
+    go(page, "Wiring")
     leads = page.get_by_role("list", name="Leads").get_by_role("listitem")
     expect(leads.first).to_contain_text("anode → protective earth", timeout=PATIENCE)
     expect(page.get_by_role("region", name="Wiring diagram").locator("svg")).to_be_visible()
@@ -65,13 +60,13 @@ def test_from_the_knobs_to_the_sheet_without_typing_twice(
     expect(leads.first).to_contain_text("cathode → protective earth", timeout=PATIENCE)
     expect(page.get_by_text("The beam moves up by about")).to_be_visible()
 
-    _go_to(page, "Safety")
+    go(page, "Safety")
     expect(page.get_by_text("Kept", exact=True).first).to_be_visible()
     page.get_by_label("Run time").fill("40")
     page.get_by_label("Run time").press("Enter")
     expect(page.get_by_text("after 40 min").first).to_be_visible()
 
-    _go_to(page, "Sheet")
+    go(page, "Sheet")
     expect(page.get_by_role("heading", name="Straighten the beam")).to_be_visible(timeout=PATIENCE)
     with page.expect_download() as download:
         page.get_by_role("link", name="Save the PDF").click()
@@ -203,11 +198,11 @@ def test_a_stop_is_large_and_on_the_sheet(open_at: Callable[[str], Bench]) -> No
         float(stop.locator(".verdict").evaluate("e => parseFloat(getComputedStyle(e).fontSize)"))
         > 40
     )
-    _go_to(page, "Wiring")
+    go(page, "Wiring")
     expect(page.get_by_role("alert").first).to_contain_text(
         "the gun is rated 5 kV", timeout=PATIENCE
     )
-    _go_to(page, "Sheet")
+    go(page, "Sheet")
     expect(page.get_by_text("Do not switch on. The sheet says so")).to_be_visible(timeout=PATIENCE)
     with page.expect_download() as download:
         page.get_by_role("link", name="Save as Markdown").click()

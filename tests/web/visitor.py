@@ -12,12 +12,28 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Locator, Page
+from playwright.sync_api import Locator, Page, expect
+
+from glowtrace.web.steps import STAGES
 
 PROGRAM = "from glowtrace.web.page import open_page; open_page(serve=True, port={port})"
 PATIENCE = 60_000  # ms; a busy machine needs more than the second or two that it takes alone
 
 QUIET_FOR = 300  # ms without a new picture
+
+
+def go(page: Page, step: str) -> None:
+    """Follow the line of steps to another page, by its stage."""
+    steps = page.get_by_role("navigation", name="Steps")
+    stage, pages = next(each for each in STAGES.items() if step in each[1].values())
+    link = steps.get_by_role("link", name=step, exact=True)
+    if not link.count():
+        steps.get_by_role("link", name=stage).click()
+        first = next(iter(pages.values()))
+        expect(page.get_by_role("heading", level=1, name=first)).to_be_attached(timeout=PATIENCE)
+    if step not in page.title():
+        link.click()
+    expect(page.get_by_role("heading", level=1, name=step)).to_be_attached(timeout=PATIENCE)
 
 
 class Server:

@@ -1,13 +1,11 @@
-"""Around every step but the first: head, steps, what is set, message, progress, caution."""
+"""Around every page: head, steps, what is set, message, progress, caution."""
 
 from __future__ import annotations
 
-import asyncio
 import json
-import logging
 import time
-from collections.abc import Awaitable, Callable
-from dataclasses import dataclass
+from collections.abc import Callable
+from functools import partial
 from typing import Final, TypeVar
 
 from nicegui import ui
@@ -15,26 +13,24 @@ from starlette.requests import Request
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.errors import GlowtraceError, StoreError
-from glowtrace.watching import Cancelled, GivenUpError, Progress
-from glowtrace.web.controls import Picker, box, button, put_prop, words
+from glowtrace.watching import Cancelled, Progress
+from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.header import Header
+from glowtrace.web.job import Job, told
 from glowtrace.web.naming import knob_facts
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation, receive_preparation
 from glowtrace.web.rack import Rack
-from glowtrace.web.steps import STEPS, Steps
+from glowtrace.web.steps import STEPS
 
-CAUTION = (
+CAUTION: Final = (
     "Dangerous voltages, hot parts, glass that can implode: local rules and the person "
     "responsible decide what may be switched on. Computed numbers replace neither."
 )
 Result = TypeVar("Result")
-_LOOK_EVERY: Final = 0.3
-"""Seconds between two looks at how far something is."""
 
 
 class Frame:
-    """The page around one step of the work. Building it puts it on the page.
+    """A page but for its content. Building it puts it on the page; `body` takes the content.
 
     Parameters
     ----------
@@ -55,37 +51,38 @@ class Frame:
         self.preparation = preparation
         self.bench = bench
         self._path = path
-        with box("preparing", "main"):
-            with box("header", "header"):
-                words("Glowtrace", "h1")
-                self._offer()
-                self._steps = Steps(path)
+        has_knobs = path == "/"  # which tell themselves how they are set
+        with box("page" if has_knobs else "preparing"):
+            words("Skip to the content", "a", "skip").props('href="#content"')
+            self._header = Header(rack, path, lambda: self.preparation, bench, self.say)
             self._message = words(trouble, "p", "message").props('role="alert"')
             with box("set"):
-                words(STEPS[path], "h2")
+                words(STEPS[path], "h1", "visually-hidden" if has_knobs else "")
                 self._facts = box("facts", "dl").props('aria-label="Settings"')
+                self._facts.set_visibility(not has_knobs)
             with box("working is-idle") as self._working:
                 with box("working-line"):
                     self._working_text = words("", "p").props('role="status"')
                     self._cancel = button("Cancel", self.give_up)
                 self._working_bar = ui.element("progress").props('max="1" aria-label="Progress"')
-            self.body = box("body")
+            self.body = box("body").props('id="content" tabindex="-1"')
             words(CAUTION, "p", "caution")
         self._cancel.set_visibility(False)
-        self._long: list[_LongWork] = []
+        self._jobs: list[Job] = []
         self.body.client.on_delete(self.give_up)
         self._show_settings()
-        self._steps.put(preparation.query)
+        self._header.steps.put(preparation.query)
 
     def say(self, text: str) -> None:
         """Show one message; none removes it."""
-        self._message.text = text
+        if self._message.text != text:
+            self._message.text = text
 
     def keep(self, preparation: Preparation, more: str = "") -> None:
         """Let address and steps tell what is prepared now; `more` goes into this address only."""
         self.preparation = preparation
         self._show_settings()
-        self._steps.put(preparation.query)
+        self._header.steps.put(preparation.query)
         address = json.dumps(preparation.at(self._path) + more)
         self.body.client.run_javascript(f"history.replaceState(null, '', {address})")
 
@@ -105,23 +102,16 @@ class Frame:
     async def prepared(self) -> PreparedBench | None:
         """Give the bench with its fields, showing how far they are; None where it cannot be."""
         build = self.rack.build(self.bench)
+        look = partial(self._look_at, build.job)
+        following = build.job.watch(build.task, look)
         try:
-            while not build.task.done():
-                self.show_working(f"{build.progress.text.capitalize()} …", build.progress.share)
-                await asyncio.wait({build.task}, timeout=0.15)
-            return build.task.result()
-        except GlowtraceError as error:
-            self.say(str(error))
-        except Exception as error:  # a defect in the field code must not leave a waiting page
-            logging.getLogger(__name__).exception("fields could not be built")
-            self.say(f"The fields of this bench could not be built: {error}")
+            return await told(following, self.say, "The fields of this bench could not be built")
         finally:
             self.show_working("")
-        return None
 
     async def compute(self, text: str, work: Callable[[], Result]) -> Result | None:
         """Compute beside the page, with the time that it takes; None where it fails, with why."""
-        return await self._follow(text, self.rack.compute(work), None)
+        return await self._follow(text, work, Job())
 
     async def compute_long(
         self, text: str, work: Callable[[Progress, Cancelled], Result]
@@ -141,45 +131,34 @@ class Frame:
         Result or None
             None where it was given up, or failed, with why on the page.
         """
-        job = _LongWork()
-        self._long.append(job)
+        job = Job()
+        self._jobs.append(job)
         self._cancel.set_visibility(True)
         try:
-            computing = self.rack.compute(lambda: work(job.note, lambda: job.is_given_up))
-            return await self._follow(text, computing, job)
+            return await self._follow(text, partial(work, job.note, job.wants_end), job)
         finally:
-            self._long.remove(job)
-            self._cancel.set_visibility(bool(self._long))
+            self._jobs.remove(job)
+            self._cancel.set_visibility(bool(self._jobs))
 
     def give_up(self) -> None:
         """Give up all long work of this page."""
-        for job in self._long:
-            job.is_given_up = True
+        for job in self._jobs:
+            job.give_up()
 
-    async def _follow(
-        self, text: str, computing: Awaitable[Result], job: _LongWork | None
-    ) -> Result | None:
-        """Wait for something, showing how far it is."""
+    async def _follow(self, text: str, work: Callable[[], Result], job: Job) -> Result | None:
+        """Wait for something, showing how far it is and for how long."""
         began = time.monotonic()
-        task = asyncio.ensure_future(computing)
+        following = job.watch(
+            self.rack.compute(work), lambda: self._look_at(job, text, time.monotonic() - began)
+        )
         try:
-            while not task.done():
-                await asyncio.wait({task}, timeout=_LOOK_EVERY)
-                took = time.monotonic() - began
-                if not task.done():
-                    said = " …" if took <= 1 else f" … {took:.0f} s"
-                    self.show_working(f"{text}{said}", None if job is None else job.share)
-            return task.result()
-        except GivenUpError:
-            return None
-        except GlowtraceError as error:
-            self.say(str(error))
-        except Exception as error:  # the page must live on
-            logging.getLogger(__name__).exception("a step failed")
-            self.say(f"This could not be computed: {error}")
+            return await told(following, self.say, "This could not be computed")
         finally:
             self.show_working("")
-        return None
+
+    def _look_at(self, job: Job, text: str = "", took: float = 0.0) -> None:
+        waited = "" if took <= 1 else f" {took:.0f} s"
+        self.show_working(f"{text or job.words} …{waited}", job.share)
 
     def _show_settings(self) -> None:
         self._facts.clear()
@@ -192,36 +171,9 @@ class Frame:
                         if fact.note:
                             words(fact.note, css="fact-note")
 
-    def _offer(self) -> None:
-        picker = Picker("Bench", self._pick)
-        try:
-            picker.offer(self.rack.offer(), self.preparation.place)
-        except StoreError as error:
-            picker.offer({"": {self.preparation.place: self.bench.name}}, self.preparation.place)
-            ui.notify(str(error))
-
-    def _pick(self, place: str) -> None:
-        try:
-            bench = self.rack.bench(place)
-        except GlowtraceError as error:
-            self.say(str(error))
-            return
-        ui.navigate.to(self.preparation.moved_to(place, opening_settings(bench)).at(self._path))
-
-
-@dataclass
-class _LongWork:
-    """How far something long is, written by who computes; and whether it is given up."""
-
-    share: float | None = None
-    is_given_up: bool = False
-
-    def note(self, share: float, _: str) -> None:
-        """Take down how far it is."""
-        self.share = share
-
 
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:
     """Build the page around a step as its address tells; ``first``: the bench where it does not."""
     preparation, bench, wrong = receive_preparation(request.query_params, first, rack.bench)
-    return Frame(rack, path, preparation, bench, "\n".join(wrong))
+    trouble = [rack.trouble] if rack.trouble else []
+    return Frame(rack, path, preparation, bench, "\n".join([*trouble, *wrong]))

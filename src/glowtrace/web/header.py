@@ -1,4 +1,4 @@
-"""The head of the page: name, menu of benches, bench files, saved settings, keys."""
+"""The head of every page: name, menu of benches, bench files, saved settings, keys, steps."""
 
 from __future__ import annotations
 
@@ -7,8 +7,17 @@ from collections.abc import Callable
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
+from glowtrace.bench.files import bench_from_toml
+from glowtrace.bench.model import Bench
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
+from glowtrace.store import SavedSettings
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.keys import KeysDialog
+from glowtrace.web.opening import opening_settings
+from glowtrace.web.preparation import Preparation
+from glowtrace.web.rack import Rack
+from glowtrace.web.saved import SavedDialog
 from glowtrace.web.steps import Steps
 
 LARGEST_FILE = 200_000
@@ -23,45 +32,90 @@ READ_FILE = f"""async (event) => {{
 
 
 class Header:
-    """The head of the page.
+    """The head of a page. Building it puts it there.
+
+    Another bench, an opened file and reopened settings lead to the same page at another address.
 
     Parameters
     ----------
-    on_pick
-        Called with the place of the bench that was picked.
-    on_file
-        Called with name and text of a file; the text is None where the file is too large.
-    on_saved
-        Called when saved settings are wanted.
+    rack, path
+        The benches, and the page's path.
+    prepared
+        Gives what is prepared at the moment.
+    bench
+        The bench that the page is about.
+    say
+        Is told what went wrong.
     """
 
     def __init__(
         self,
-        on_pick: Callable[[str], object],
-        on_file: Callable[[str, str | None], object],
-        on_saved: Callable[[], None],
+        rack: Rack,
+        path: str,
+        prepared: Callable[[], Preparation],
+        bench: Bench,
+        say: Callable[[str], object],
     ) -> None:
-        self._on_file = on_file
+        self._rack, self._path, self._prepared, self._say = rack, path, prepared, say
+        self._bench = bench
+        saved = SavedDialog(rack.store, self._save, self._reopen)
         with box("header", "header"):
-            words("Glowtrace", "h1")
-            self._picker = Picker("Bench", on_pick)
+            words("Glowtrace", "p", "brand")
+            self._picker = Picker("Bench", self._pick)
             with box("plain", "label"):
                 words("Open a bench file")
                 chooser = ui.element("input").classes("visually-hidden")
                 chooser.props('type="file" accept=".toml"')
                 chooser.on("change", self._read, js_handler=READ_FILE)
-            self._note = words("", css="header-note")
+            words("an invented bench" if bench.invented else "", css="header-note")
             with box("header-end"):
-                button("Saved settings", on_saved, "plain")
-                KeysDialog().button()
-            self.steps = Steps("/")
-        self.message = words("", "p", "message").props('role="alert"')
+                button("Saved settings", saved.open, "plain")
+                KeysDialog(has_knobs=path == "/").button()
+            self.steps = Steps(path)
+        self._offer()
 
-    def offer(self, groups: dict[str, dict[str, str]], chosen: str, note: str) -> None:
-        """Show the benches that there are, the chosen one, and a note on it."""
-        self._picker.offer(groups, chosen)
-        self._note.text = note
+    def _offer(self) -> None:
+        """Show the benches that there are."""
+        place = self._prepared().place
+        try:
+            self._picker.offer(self._rack.offer(), place)
+        except StoreError as error:
+            self._picker.offer({"": {place: self._bench.name}}, place)
+            ui.notify(str(error))
 
-    def _read(self, event: GenericEventArguments) -> object:
+    def _go(self, bench: Bench, place: str, settings: Settings | None = None) -> None:
+        wanted = self._prepared().moved_to(place, settings or opening_settings(bench))
+        ui.navigate.to(wanted.at(self._path))
+
+    def _pick(self, place: str) -> None:
+        try:
+            self._go(self._rack.bench(place), place)
+        except GlowtraceError as error:
+            self._say(str(error))
+            self._offer()
+
+    def _read(self, event: GenericEventArguments) -> None:
         name, text = event.args
-        return self._on_file(str(name), None if text is None else str(text))
+        subject = f'bench file "{name}"'
+        try:
+            if text is None:
+                allowed = (
+                    f"a bench file has at most {LARGEST_FILE // 1000} kB: is it the right one?"
+                )
+                raise BenchError(subject, [Problem("file", "so large a file", allowed)])
+            bench = bench_from_toml(str(text), subject)
+            self._go(bench, self._rack.keep(bench))
+        except GlowtraceError as error:
+            self._say(str(error))
+
+    def _save(self, name: str, *, overwrite: bool) -> None:
+        if self._rack.store is None:
+            raise StoreError("Nothing can be saved: the database could not be opened.")
+        settings = self._prepared().settings
+        self._rack.store.settings.save(name, settings, self._bench, overwrite=overwrite)
+
+    def _reopen(self, saved: SavedSettings) -> None:
+        try:
+            self._go(saved.bench, self._rack.take_in(saved.bench), saved.settings)
+        except GlowtraceError as error:
+            self._say(str(error))

@@ -6,6 +6,7 @@ from nicegui import ui
 
 from glowtrace.web.controls import box, button, words
 
+EVERYWHERE = "Everywhere"
 KEYS = {
     "On a knob": {
         "← → or ↑ ↓": "fine step",
@@ -20,7 +21,7 @@ KEYS = {
         "0": "the whole screen",
         "click": "read the deflection there",
     },
-    "Everywhere": {
+    EVERYWHERE: {
         "Tab, Shift + Tab": "next and previous control",
         "Space": "turn a switch",
         "?": "this list",
@@ -30,19 +31,21 @@ KEYS = {
 
 QUESTION_MARK = """
 document.addEventListener("keydown", (event) => {
-  const isTyping = event.target.matches("input:not([type=range]):not([type=radio]), select");
+  const typed = "input:not([type=range]):not([type=radio]), select, textarea";
+  const isTyping = event.target.matches(typed);
   if (event.key === "?" && !isTyping) document.getElementById("show-keys").click();
 });
 """
 
 
 class KeysDialog:
-    """The overlay; the key "?" opens it."""
+    """The overlay; the key "?" opens it. ``has_knobs``: whether the page has knobs and a screen."""
 
-    def __init__(self) -> None:
+    def __init__(self, *, has_knobs: bool) -> None:
+        told = KEYS if has_knobs else {EVERYWHERE: KEYS[EVERYWHERE]}
         with ui.dialog() as self._dialog, box("sheet"):
             words("Keys", "h2")
-            for place, keys in KEYS.items():
+            for place, keys in told.items():
                 words(place, "h3")
                 with box("keys", "dl"):
                     for key, meaning in keys.items():

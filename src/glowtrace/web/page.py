@@ -7,8 +7,7 @@ import socket
 from pathlib import Path
 from typing import Final
 
-from nicegui import app, background_tasks, context, ui
-from starlette.requests import Request
+from nicegui import app, ui
 
 from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
@@ -21,7 +20,6 @@ from glowtrace.web.lighting.reception import receive_lighting
 from glowtrace.web.measuring.photograph_files import PhotographFiles
 from glowtrace.web.measuring.reception import receive_measuring
 from glowtrace.web.planning.reception import receive_planning
-from glowtrace.web.preparation import receive_preparation
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
 from glowtrace.web.reception import Reception
 from glowtrace.web.table import Table
@@ -74,9 +72,9 @@ def open_page(
     """
     chosen = choose_port(host, port)
     store, trouble = _open_store()
-    rack = Rack(store)
+    rack = Rack(store, trouble)
     first = _place_first(rack, bench)
-    _Reception(rack, first, trouble)
+    _receive(rack, first)
     address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{chosen}"
     app.on_startup(lambda: print(f"Glowtrace is at {address} (Ctrl + C ends it)", flush=True))
     logging.getLogger("uvicorn.error").addFilter(_is_worth_telling)
@@ -149,33 +147,16 @@ def _place_first(rack: Rack, bench: str | Path | None) -> str:
     return rack.take_in(load_bench(bench))
 
 
-class _Reception:
-    """Receives visitors: gives each a table of their own."""
-
-    def __init__(self, rack: Rack, first: str, trouble: str) -> None:
-        self._rack = rack
-        self._first = first
-        self._trouble = trouble
-        app.add_static_files("/glowtrace", STATIC)
-        app.on_startup(lambda: rack.build(rack.bench(first)))
-        ui.page("/", title="Glowtrace")(self.receive)
-        reception = Reception(rack, first, HEAD)
-        photographs = PhotographFiles()
-        receive_planning(reception)
-        photograph_styles = receive_measuring(reception, photographs)
-        receive_faulting(reception, photographs, photograph_styles)
-        receive_lighting(reception)
-        receive_explaining(reception)
-        receive_handing(reception)
-
-    def receive(self, request: Request) -> None:
-        """Build the page for a visitor, as its address tells."""
-        ui.add_head_html(HEAD)
-        trouble = [self._trouble] if self._trouble else []
-        preparation, bench, wrong = receive_preparation(
-            request.query_params, self._first, self._rack.bench
-        )
-        table = Table(self._rack, preparation, bench)
-        table.say("\n".join([*trouble, *wrong]))
-        task = background_tasks.create(table.run(), name="table")
-        context.client.on_delete(task.cancel)
+def _receive(rack: Rack, first: str) -> None:
+    """Register all pages; each visitor gets one of their own."""
+    app.add_static_files("/glowtrace", STATIC)
+    app.on_startup(lambda: rack.build(rack.bench(first)))
+    reception = Reception(rack, first, HEAD)
+    photographs = PhotographFiles()
+    reception.register("/", lambda frame, _: Table(frame))
+    receive_planning(reception)
+    photograph_styles = receive_measuring(reception, photographs)
+    receive_faulting(reception, photographs, photograph_styles)
+    receive_lighting(reception)
+    receive_explaining(reception)
+    receive_handing(reception)

@@ -14,6 +14,7 @@ from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 from glowtrace.store import Store
+from glowtrace.web.job import Job
 from glowtrace.web.opening import opening_settings
 
 READY_MADE: Final = "ready-made"
@@ -24,24 +25,12 @@ OPENED: Final = "opened"
 Result = TypeVar("Result")
 
 
-@dataclass
-class Progress:
-    """How far a build is. Written by the building thread, read by the page."""
-
-    share: float = 0.0
-    text: str = "reading the bench"
-
-    def report(self, share: float, text: str) -> None:
-        """Note how far the build is."""
-        self.share, self.text = share, text
-
-
 @dataclass(frozen=True)
 class Build:
     """A bench whose fields are being built, or were."""
 
     task: asyncio.Task[PreparedBench]
-    progress: Progress
+    job: Job
 
 
 @dataclass
@@ -52,9 +41,12 @@ class Rack:
     ----------
     store
         Where saved benches are; None where the database cannot be opened.
+    trouble
+        Why it could not, for every page to tell.
     """
 
     store: Store | None
+    trouble: str = ""
     _opened: dict[str, Bench] = field(default_factory=dict)
     _builds: dict[Bench, Build] = field(default_factory=dict)
     _worker: ThreadPoolExecutor = field(
@@ -118,9 +110,9 @@ class Rack:
         """Give the bench's fields as they are being built, or were; a failed build starts anew."""
         known = self._builds.get(bench)
         if known is None or (known.task.done() and known.task.exception() is not None):
-            progress = Progress()
-            task = asyncio.create_task(self.compute(lambda: _prepare(bench, progress)))
-            known = self._builds[bench] = Build(task, progress)
+            job = Job(words="Reading the bench")
+            task = asyncio.create_task(self.compute(lambda: _prepare(bench, job)))
+            known = self._builds[bench] = Build(task, job)
         return known
 
     def _candidates(self, bench: Bench) -> list[str]:
@@ -128,9 +120,9 @@ class Rack:
         return [place for place in places if place.partition("/")[2] == bench.name]
 
 
-def _prepare(bench: Bench, progress: Progress) -> PreparedBench:
+def _prepare(bench: Bench, job: Job) -> PreparedBench:
     """Build a bench's fields, and load the compiled code that flies electrons through them."""
-    prepared = prepare(bench, progress=progress.report)
-    progress.report(1.0, "getting the first beam ready, which takes longer the very first time")
+    prepared = prepare(bench, progress=job.note)
+    job.note(1.0, "getting the first beam ready, which takes longer the very first time")
     prepared.picture(opening_settings(bench), electrons=8)
     return prepared

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Awaitable, Callable
+from collections.abc import Callable
 
 from nicegui import ui
 from nicegui.events import GenericEventArguments
@@ -33,7 +33,7 @@ class SavedDialog:
         self,
         store: Store | None,
         on_save: Callable[..., None],
-        on_open: Callable[[SavedSettings], Awaitable[None]],
+        on_open: Callable[[SavedSettings], None],
     ) -> None:
         self._store = store
         self._on_save = on_save
@@ -90,9 +90,9 @@ class SavedDialog:
                 self._entry(one)
 
     def _entry(self, one: SavedSettings) -> None:
-        async def open_it() -> None:
+        def open_it() -> None:
             self._dialog.close()
-            await self._on_open(one)
+            self._on_open(one)
 
         with ui.element("li"):
             button(one.name, open_it, "plain saved-name")
