@@ -158,7 +158,7 @@ class Frame:
 
     def _look_at(self, job: Job, text: str = "", took: float = 0.0) -> None:
         waited = "" if took <= 1 else f" {took:.0f} s"
-        self.show_working(f"{text or job.words} …{waited}", job.share)
+        self.show_working(f"{text} …{waited}" if text else job.sentence, job.share)
 
     def _show_settings(self) -> None:
         self._facts.clear()

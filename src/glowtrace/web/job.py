@@ -38,7 +38,12 @@ class Job:
         """Take down how far it is; GivenUpError where nobody waits any more."""
         if self.is_given_up:
             raise GivenUpError
-        self.share, self.words = share, f"{words[:1].upper()}{words[1:]}"
+        self.share, self.words = share, words
+
+    @property
+    def sentence(self) -> str:
+        """What is being done, as it stands on the page."""
+        return f"{self.words[:1].upper()}{self.words[1:]} …"
 
     def give_up(self) -> None:
         """Let the work end at its next look."""

@@ -15,6 +15,7 @@ from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
 from glowtrace.web.explaining.reception import receive_explaining
 from glowtrace.web.faulting.reception import receive_faulting
+from glowtrace.web.guard import EVERY_ADDRESS, Guard, network_addresses, own_hosts
 from glowtrace.web.handing.reception import receive_handing
 from glowtrace.web.lighting.reception import receive_lighting
 from glowtrace.web.measuring.photograph_files import PhotographFiles
@@ -75,8 +76,8 @@ def open_page(
     rack = Rack(store, trouble)
     first = _place_first(rack, bench)
     _receive(rack, first)
-    address = f"http://{'localhost' if host in ('127.0.0.1', '0.0.0.0') else host}:{chosen}"
-    app.on_startup(lambda: print(f"Glowtrace is at {address} (Ctrl + C ends it)", flush=True))
+    app.add_middleware(Guard, hosts=own_hosts(host, chosen))
+    app.on_startup(lambda: print(_where(host, chosen), flush=True))
     logging.getLogger("uvicorn.error").addFilter(_is_worth_telling)
     ui.run(
         host=host,
@@ -109,6 +110,21 @@ def choose_port(host: str, wanted: int | None) -> int:
     raise PageError(
         f"No port of {host} from {FIRST_PORT} to {FIRST_PORT + PORTS_TRIED - 1} is free; "
         "close a program that uses one, or choose another port."
+    )
+
+
+def _where(host: str, port: int) -> str:
+    """Say where the page is, and who else can reach it."""
+    is_own = host in ("127.0.0.1", "::1", "localhost")
+    name = "localhost" if is_own or host in EVERY_ADDRESS else host
+    told = f"Glowtrace is at http://{name}:{port} (Ctrl + C ends it)"
+    if is_own:
+        return told
+    reached = [host] if host not in EVERY_ADDRESS else network_addresses() or ["(this computer)"]
+    addresses = ", ".join(f"http://{each}:{port}" for each in reached)
+    return (
+        f"{told}\nCaution: everybody on this network can open it at {addresses}, "
+        "and read and change all that is saved here."
     )
 
 

@@ -110,7 +110,7 @@ class Rack:
         """Give the bench's fields as they are being built, or were; a failed build starts anew."""
         known = self._builds.get(bench)
         if known is None or (known.task.done() and known.task.exception() is not None):
-            job = Job(words="Reading the bench")
+            job = Job(words="reading the bench")
             task = asyncio.create_task(self.compute(lambda: _prepare(bench, job)))
             known = self._builds[bench] = Build(task, job)
         return known

@@ -24,9 +24,10 @@ from glowtrace.web.faulting.knob_states import knob_states, state_names
 from glowtrace.web.faulting.photograph_line import SeenPhotograph
 from glowtrace.web.faulting.sketch import Sketch, expected_pieces
 from glowtrace.web.faulting.statements_form import StatementsForm
-from glowtrace.web.faulting.suspects_job import SuspectsCache, SuspectsJob
+from glowtrace.web.faulting.suspects_job import SuspectsCache, suspects_stages
 from glowtrace.web.faulting.told import Told
 from glowtrace.web.frame import Frame
+from glowtrace.web.job import Job
 from glowtrace.web.measuring.photograph_files import PhotographFiles
 
 Array = NDArray[np.float64]
@@ -66,7 +67,7 @@ class FaultsPage:
         self._frame, self._cache, self._told = frame, cache, told
         self._prepared: PreparedBench | None = None
         self._suspects: Suspects | None = None
-        self._job: SuspectsJob | None = None
+        self._job: Job | None = None
         self._asked = 0
         self._states = knob_states(frame.bench, frame.preparation.settings)
         self._state = AS_SET
@@ -163,18 +164,18 @@ class FaultsPage:
 
     def _stop(self) -> None:
         if self._job is not None:
-            self._job.is_stopped = True
+            self._job.give_up()
 
     async def _compute(self) -> None:
         """Compute the pictures of all faults; rank with what there is as soon as there is any."""
         prepared = self._prepared
         if prepared is None:
             return
-        job = self._job = SuspectsJob()
+        job = self._job = Job()
         settings = self._frame.preparation.settings
         is_whole = False
         try:
-            async for stage in job.stages(self._cache, prepared, settings):
+            async for stage in suspects_stages(job, self._cache, prepared, settings):
                 self._show_stage(stage.suspects is not None, stage.share, stage.text)
                 is_whole = stage.share == 1.0
                 if stage.suspects is not self._suspects:

@@ -16,10 +16,10 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import Suspects, prepare_suspects
 from glowtrace.faults.suspects import USUAL_DRAWS
-from glowtrace.watching import GivenUpError
+from glowtrace.watching import GivenUpError, Watch
+from glowtrace.web.job import LOOK_EVERY, Job
 
 KEPT: Final = 6
-EVERY_S: Final = 0.25
 ROUGH_DRAWS: Final = 5
 
 
@@ -31,49 +31,35 @@ class Stage(NamedTuple):
     text: str
 
 
-@dataclass
-class SuspectsJob:
-    """One computation. Written by the computing thread, read by the page."""
-
-    is_stopped: bool = False
-    _done: float = 0.0
-    _share: float = 0.0
-    _text: str = ""
-
-    async def stages(
-        self, cache: SuspectsCache, prepared: PreparedBench, settings: Settings
-    ) -> AsyncIterator[Stage]:
-        """Give the table, rough and then full, and how far it is in between, until stopped."""
-        best = cache.known(prepared.bench, settings)
-        if best is not None:
-            yield Stage(best, 1.0, "")
+async def suspects_stages(
+    job: Job, cache: SuspectsCache, prepared: PreparedBench, settings: Settings
+) -> AsyncIterator[Stage]:
+    """Give the table, rough and then full, and how far it is in between, until given up."""
+    best = cache.known(prepared.bench, settings)
+    if best is not None:
+        yield Stage(best, 1.0, "")
+        return
+    watch, begin = Watch(job.note, job.wants_end), 0.0
+    for draws in (ROUGH_DRAWS, USUAL_DRAWS):
+        end = begin + draws / (ROUGH_DRAWS + USUAL_DRAWS)
+        progress = watch.stretch(begin, end).note
+        work = partial(prepare_suspects, prepared, settings, draws=draws, progress=progress)
+        # Not in the rack's own turn: it takes long, and the knobs must stay quick meanwhile.
+        task = asyncio.ensure_future(asyncio.to_thread(work))
+        try:
+            while not task.done():
+                yield Stage(best, job.share or 0.0, job.words)
+                await asyncio.wait({task}, timeout=LOOK_EVERY)
+            best = task.result()
+        except GivenUpError:
             return
-        whole = ROUGH_DRAWS + USUAL_DRAWS
-        for draws in (ROUGH_DRAWS, USUAL_DRAWS):
-            work = partial(prepare_suspects, prepared, settings, draws=draws,
-                           progress=partial(self._report, draws / whole))  # fmt: skip
-            # Not in the rack's own turn: it takes long, and the knobs must stay quick meanwhile.
-            task = asyncio.ensure_future(asyncio.to_thread(work))
-            try:
-                while not task.done():
-                    yield Stage(best, self._done + self._share, self._text)
-                    await asyncio.wait({task}, timeout=EVERY_S)
-                best = task.result()
-            except GivenUpError:
-                return
-            finally:
-                self.is_stopped = self.is_stopped or not task.done()
-            self._done += draws / whole
-            self._share = 0.0
-        if best is not None:
-            cache.keep(best)
-            yield Stage(best, 1.0, "")
-
-    def _report(self, part: float, share: float, text: str) -> None:
-        """Note how far it is, and end it where that is wanted."""
-        if self.is_stopped:
-            raise GivenUpError
-        self._share, self._text = part * share, text
+        finally:
+            if not task.done():
+                job.give_up()
+        begin = end
+    if best is not None:
+        cache.keep(best)
+        yield Stage(best, 1.0, "")
 
 
 @dataclass

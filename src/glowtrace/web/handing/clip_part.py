@@ -25,9 +25,9 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.handing.clip_work import ClipWish, make_clip, still_of, usual_ends
 from glowtrace.web.handing.made_files import MadeFiles
 from glowtrace.web.handing.making import Making
-from glowtrace.web.handing.picture_files import file_name
 from glowtrace.web.handing.picture_part import MODELS
 from glowtrace.web.naming import TYPED, knob_text, read_field
+from glowtrace.web.served import file_name
 
 SHOWS: Final = {
     "sweep": "a knob turned",

@@ -10,16 +10,11 @@ from typing import Final
 
 from nicegui import app
 from starlette.requests import Request
-from starlette.responses import FileResponse, PlainTextResponse, Response
+from starlette.responses import PlainTextResponse, Response
+
+from glowtrace.web.served import served
 
 PATH: Final = "/glowtrace-made"
-_MEDIA: Final = {
-    ".mp4": "video/mp4",
-    ".gif": "image/gif",
-    ".vtt": "text/vtt; charset=utf-8",
-    ".pdf": "application/pdf",
-    ".md": "text/markdown; charset=utf-8",
-}
 
 
 @dataclass(frozen=True)
@@ -59,11 +54,4 @@ class MadeFiles:
         held = self._held.get(request.path_params["key"])
         if held is None or held.name != request.path_params["name"]:
             return PlainTextResponse("This file is gone; have it made again.", 404)
-        how = "attachment" if "save" in request.query_params else "inline"
-        return FileResponse(
-            held.path,
-            media_type=_MEDIA[held.path.suffix],
-            filename=held.name,
-            content_disposition_type=how,
-            headers={"Cache-Control": "no-store"},
-        )
+        return served(request, held.name, held.path)

@@ -3,19 +3,16 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 from collections.abc import Awaitable, Callable
-from typing import Final, TypeVar
+from typing import TypeVar
 
 from nicegui import background_tasks, context, ui
 
-from glowtrace.errors import GlowtraceError
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.job import Job, told
 
 Result = TypeVar("Result")
-
-_LOOK_EVERY: Final = 0.25
 
 
 class Making:
@@ -31,8 +28,8 @@ class Making:
 
     def __init__(self, label: str, make: Callable[[], Awaitable[None]]) -> None:
         self._make = make
-        self._is_running = self._is_cancelled = False
-        self._share, self._words = 0.0, ""
+        self._is_running = False
+        self._job = Job()
         with box("making"):
             with box("ways-on"):
                 self._start = button(label, self._begin, "key is-main")
@@ -49,7 +46,7 @@ class Making:
 
     def cancel(self) -> None:
         """Give up what is being made."""
-        self._is_cancelled = True
+        self._job.give_up()
 
     async def run(self, work: Callable[[Progress, Cancelled], Result]) -> Result | None:
         """Do something long beside the page.
@@ -64,26 +61,16 @@ class Making:
         Result or None
             None where it failed, with why on the page.
         """
-        self._is_cancelled, self._share, self._words = False, 0.0, "Getting ready …"
+        self._job = job = Job(share=0.0, words="getting ready")
         self.complain("")
         self._show(True)
-        task = asyncio.ensure_future(
-            asyncio.to_thread(work, self._note, lambda: self._is_cancelled)
-        )
+        working = asyncio.to_thread(work, job.note, job.wants_end)
         try:
-            while not task.done():
-                self._tell()
-                await asyncio.wait({task}, timeout=_LOOK_EVERY)
-            return task.result()
-        except GlowtraceError as error:
-            self.complain(str(error))
-        except Exception as error:  # the page must live on
-            logging.getLogger(__name__).exception("something could not be made")
-            self.complain(f"This could not be made: {error}")
+            watching = job.watch(working, self._tell)
+            return await told(watching, self.complain, "This could not be made")
         finally:
-            self._is_cancelled = True
+            job.give_up()
             self._show(False)
-        return None
 
     def _begin(self) -> None:
         if not self._is_running:
@@ -96,12 +83,9 @@ class Making:
         finally:
             self._is_running = False
 
-    def _note(self, share: float, text: str) -> None:
-        self._share, self._words = share, f"{text[:1].upper()}{text[1:]}"
-
     def _tell(self) -> None:
-        self._said.text = self._words
-        put_prop(self._bar, "value", round(self._share, 3))
+        self._said.text = self._job.sentence
+        put_prop(self._bar, "value", round(self._job.share or 0.0, 3))
 
     def _show(self, is_running: bool) -> None:
         put_prop(self._start, "disabled", is_running)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
@@ -16,16 +15,16 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import textbook_trace
-from glowtrace.errors import GlowtraceError
 from glowtrace.explain.account import account_of
 from glowtrace.explain.followed import followed_ray
 from glowtrace.report.figure import picture_bytes
 from glowtrace.report.look import DARK, PRINT
 from glowtrace.web.preparation import read_preparation
 from glowtrace.web.rack import Rack
+from glowtrace.web.served import file_name, served, telling
 
 PATH: Final = "/glowtrace-picture"
-KINDS: Final = {"svg": "image/svg+xml", "pdf": "application/pdf", "png": "image/png"}
+KINDS: Final = ("svg", "pdf", "png")
 _ELECTRONS: Final = {"sheet": 20_000, "end face": 12_000, "gas glow": 1200}
 
 
@@ -82,25 +81,15 @@ def draw(prepared: PreparedBench, settings: Settings, form: PictureForm, kind: s
 def serve_pictures(rack: Rack, first: str) -> None:
     """Serve the picture that an address tells, in each kind of file."""
 
+    @telling
     async def serve(request: Request) -> Response:
         kind = request.path_params["kind"]
         if kind not in KINDS:
             return PlainTextResponse(f"Choose {', '.join(KINDS)}.", 404)
-        try:
-            preparation, bench = read_preparation(request.query_params, first, rack.bench)
-            prepared = await rack.build(bench).task
-            form = read_picture_form(request.query_params)
-            content = await rack.compute(lambda: draw(prepared, preparation.settings, form, kind))
-        except GlowtraceError as error:
-            return PlainTextResponse(str(error), 400)
-        how = "attachment" if "save" in request.query_params else "inline"
-        name = f'{how}; filename="{file_name(bench.name)}.{kind}"'
-        return Response(content, media_type=KINDS[kind], headers={"Content-Disposition": name})
+        preparation, bench = read_preparation(request.query_params, first, rack.bench)
+        prepared = await rack.build(bench).task
+        form = read_picture_form(request.query_params)
+        content = await rack.compute(lambda: draw(prepared, preparation.settings, form, kind))
+        return served(request, f"{file_name(bench.name)}.{kind}", content)
 
     app.add_route(f"{PATH}.{{kind}}", serve)
-
-
-def file_name(*parts: str) -> str:
-    """Give a name for a file from some words: small letters, figures and dashes."""
-    name = re.sub(r"[^A-Za-z0-9]+", "-", " ".join(parts)).strip("-").lower()
-    return name[:80] or "glowtrace"

@@ -25,7 +25,7 @@ from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.made_files import MadeFiles
 from glowtrace.web.handing.making import Making
-from glowtrace.web.handing.picture_files import file_name
+from glowtrace.web.served import file_name
 
 NAMES: Final[dict[str, str]] = {"proportion": "proportion", "algebra": "algebra, vectors"}
 LEVEL, SEED, LEARNERS = "sheet.level", "sheet.seed", "sheet.learners"

@@ -16,6 +16,7 @@ from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.measure.photograph import load_photograph
 from glowtrace.store import Store
 from glowtrace.web.measuring.photograph_files import preview_of
+from glowtrace.web.served import served, telling
 
 WHOLE: Final = "/glowtrace-logbook"
 PHOTOGRAPH: Final = "/glowtrace-logbook-photograph"
@@ -26,27 +27,22 @@ LARGEST: Final = 1_000_000_000
 def serve_logbook_files(store: Store | None) -> None:
     """Serve the logbook as one file, take one in, and serve its photographs."""
 
-    async def serve_whole(request: Request) -> Response:
+    def opened() -> Store:
         if store is None:
-            return PlainTextResponse("The logbook could not be opened.", 400)
-        try:
-            if request.method == "POST":
-                return PlainTextResponse(await _take_in(store, request))
-            content = await asyncio.to_thread(_exported, store)
-        except GlowtraceError as error:
-            return PlainTextResponse(str(error), 400)
-        name = f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip"
-        headers = {"Content-Disposition": f'attachment; filename="{name}"'}
-        return Response(content, media_type="application/zip", headers=headers)
+            raise StoreError("The logbook could not be opened.")
+        return store
 
+    @telling
+    async def serve_whole(request: Request) -> Response:
+        if request.method == "POST":
+            return PlainTextResponse(await _take_in(opened(), request))
+        content = await asyncio.to_thread(_exported, opened())
+        return served(request, f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip", content)
+
+    @telling
     async def serve_photograph(request: Request) -> Response:
-        try:
-            if store is None:
-                return PlainTextResponse("The logbook could not be opened.", 400)
-            shown = await asyncio.to_thread(_preview, store, request.path_params["checksum"])
-        except GlowtraceError as error:
-            return PlainTextResponse(str(error), 400)
-        return Response(shown, media_type="image/jpeg")
+        shown = await asyncio.to_thread(_preview, opened(), request.path_params["checksum"])
+        return served(request, "photograph.jpg", shown)
 
     app.add_route(WHOLE, serve_whole, methods=["GET", "POST"])
     app.add_route(f"{PHOTOGRAPH}/{{checksum}}", serve_photograph)

@@ -16,6 +16,7 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.logbook_entry import put_entry
 from glowtrace.web.measuring.logbook_files import WHOLE
 from glowtrace.web.measuring.writing import power_html
+from glowtrace.web.served import SAVE
 
 ALL: Final = "everything"
 _SHOWN: Final = 200
@@ -86,7 +87,7 @@ class LogbookPage:
     def _put_file_ways(self) -> None:
         with box("readings-ways"):
             link = words("Save the whole logbook as a file", "a", "plain")
-            link.props["href"] = WHOLE
+            link.props["href"] = f"{WHOLE}?{SAVE}=1"
             link.props["download"] = True
             with box("plain", "label"):
                 words("Take in a logbook file")

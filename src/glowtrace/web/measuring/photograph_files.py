@@ -15,6 +15,7 @@ from starlette.responses import PlainTextResponse, Response
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.photograph import MOST_BYTES, Photograph, load_photograph
 from glowtrace.store.attaching import Attachment
+from glowtrace.web.served import served
 
 PATH: Final = "/glowtrace-photograph"
 _LARGEST_SIDE: Final = 2400
@@ -101,9 +102,7 @@ class PhotographFiles:
         held = self._held[key]
         if held is None:
             return PlainTextResponse("There is no photograph yet.", 404)
-        return Response(
-            held.preview, media_type="image/jpeg", headers={"Cache-Control": "no-store"}
-        )
+        return served(request, "photograph.jpg", held.preview)
 
     async def _take(self, key: str, request: Request) -> Response:
         content = bytearray()

@@ -13,7 +13,8 @@ from glowtrace.web.controls import Choice, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.planning.safety_page import put_verdict
-from glowtrace.web.planning.sheet_files import INLINE, MARKDOWN, PDF, make_sheet
+from glowtrace.web.planning.sheet_files import MARKDOWN, PDF, make_sheet
+from glowtrace.web.served import SAVE
 
 PAPERS: Final = {"a4": "A4", "us-letter": "Letter"}
 EMBED: Final = """
@@ -60,9 +61,7 @@ class SheetPage:
         with self._shown:
             _put_contents(sheet)
             paper = box("paper")
-            paper.props["data-pdf"] = (
-                f"{preparation.at(PDF)}&{INLINE}=1#toolbar=0&navpanes=0&view=FitH"
-            )
+            paper.props["data-pdf"] = f"{preparation.at(PDF)}#toolbar=0&navpanes=0&view=FitH"
         self._shown.client.run_javascript(EMBED)
 
     def _choose(self, paper: str) -> None:
@@ -74,7 +73,7 @@ class SheetPage:
     def _link(self) -> None:
         preparation = self._frame.preparation
         for link, path in ((self._pdf, PDF), (self._markdown, MARKDOWN)):
-            link.props["href"] = preparation.at(path)
+            link.props["href"] = f"{preparation.at(path)}&{SAVE}=1"
 
 
 def _put_contents(sheet: RunSheet) -> None:
