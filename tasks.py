@@ -3,6 +3,9 @@
     python3 tasks.py                    the same as `check`
     python3 tasks.py page [ARGS]        set up what is missing, then open the page
     python3 tasks.py check              set up what is missing, then all that CI does
+    python3 tasks.py check --quick      the same without browser and slow tests: two minutes
+    python3 tasks.py check --full       the same with statistics over many seeds, every walk through
+                                        the page, and coverage: an hour or two
     python3 tasks.py test [ARGS]        pytest alone; the arguments go to pytest
     python3 tasks.py lint               ruff, mypy and import-linter alone
     python3 tasks.py docs [--check]     bring README and docs in step with the program
@@ -20,6 +23,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable, Sequence
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
@@ -46,6 +50,28 @@ LINT_STEPS = {
     "ruff format": ("ruff", "format", "--check", "."),
     "mypy": ("mypy",),
     "import layers": ("lint-imports", "--no-logo"),
+}
+# One process for each core, the first with the first half of the tests; one that has done its part
+# takes over from the other's end, so that files stay whole but for one or two.
+SPREAD = ("-n", "auto", "--dist", "worksteal", "-m")
+# Browser tests one after another: a page and its browser keep two cores busy.
+CHECKS: dict[str, dict[str, tuple[str, ...]]] = {
+    # What pytest is given for each part of `check`, by the option that chooses the size.
+    "--quick": {"tests": (*SPREAD, "not browser and not thorough and not slow", "tests/unit")},
+    "": {
+        "tests": (*SPREAD, "not browser and not thorough"),
+        "browser tests": ("-m", "browser and not thorough"),
+    },
+    "--full": {
+        "tests": (*SPREAD, "not browser", "--cov", "--cov-report="),
+        "browser tests": (
+            "-m",
+            "browser",
+            "--cov",
+            "--cov-append",
+            "--cov-report=term:skip-covered",
+        ),
+    },
 }
 NO_NETWORK = (
     "The packages could not be fetched. The first set-up needs a network connection, or a pip\n"
@@ -180,6 +206,10 @@ def run(command: Sequence[str]) -> int:
     return subprocess.call(in_venv(command), cwd=ROOT)
 
 
+def succeeds(command: Sequence[str]) -> bool:
+    return run(command) == 0
+
+
 def step(name: str, work: Callable[[], bool]) -> bool:
     """Do one step and close it with one line that says how it went."""
     start = time.monotonic()
@@ -189,16 +219,21 @@ def step(name: str, work: Callable[[], bool]) -> bool:
     return passed
 
 
-def passes_quietly(command: Sequence[str]) -> bool:
-    done = quietly(in_venv(command))
+def lint_steps() -> bool:
+    """Run the checks without the tests side by side, as each keeps one core busy at most."""
+    with ThreadPoolExecutor() as pool:
+        running = {
+            name: pool.submit(quietly, in_venv(command)) for name, command in LINT_STEPS.items()
+        }
+        passed = [step(name, partial(passes, done.result)) for name, done in running.items()]
+    return all(passed)
+
+
+def passes(result: Callable[[], subprocess.CompletedProcess[str]]) -> bool:
+    done = result()
     if done.returncode != 0:
         print(done.stdout.rstrip())
     return done.returncode == 0
-
-
-def lint_steps() -> bool:
-    passed = [step(name, partial(passes_quietly, command)) for name, command in LINT_STEPS.items()]
-    return all(passed)
 
 
 # ---------------------------------------------------------------- tasks
@@ -214,21 +249,16 @@ def page(arguments: list[str]) -> int:
 
 
 def check(arguments: list[str]) -> int:
+    size = " ".join(arguments)
+    if size not in CHECKS:
+        raise TaskError(f"check: {size} is not allowed; give --quick, --full, or neither.")
     set_up("dev")
-    has_browser = set_up_debian()
-    # One process for each core; a file stays whole, as its tests share what was computed once.
-    spread = ["-n", "auto", "--dist", "loadfile", "-m", "not browser and not thorough", "--cov"]
-    # One after another: a page and its browser keep two cores busy, and people are patient, too.
-    browser = ["-m", "browser and not thorough", "--cov", "--cov-append"]
-    shown = "--cov-report=term:skip-covered"
+    parts = dict(CHECKS[size])
+    if "browser tests" in parts and not set_up_debian():
+        del parts["browser tests"]
     passed = [lint_steps()]
-    if has_browser:
-        passed += [
-            step("tests", lambda: run(["pytest", *spread, "--cov-report="]) == 0),
-            step("browser tests", lambda: run(["pytest", *browser, shown]) == 0),
-        ]
-    else:
-        passed += [step("tests", lambda: run(["pytest", *spread, shown]) == 0)]
+    for name, options in parts.items():
+        passed += [step(name, partial(succeeds, ["pytest", *options]))]
     return 0 if all(passed) else 1
 
 

@@ -245,6 +245,14 @@ def poor_share(found: np.ndarray, chance: float) -> float:
 
 @pytest.mark.slow
 @pytest.mark.parametrize("name", SETUPS)
+def test_an_interval_from_photographs_holds_the_truth(name):
+    found = np.array([outcome(name, 1)])
+    assert covered_share(found) == 1.0
+    assert stats.chi2.sf(found[:, 3].sum(), found[:, 4].sum()) > 1e-3
+
+
+@pytest.mark.thorough
+@pytest.mark.parametrize("name", SETUPS)
 def test_most_intervals_from_photographs_hold_the_truth(name):
     # 20 trials of 95 %: 15 or fewer hits have a chance of 0.26 % (binomial); a standard deviation
     # of the normalised errors outside 0.55 to 1.55 has one of less than 1 % (chi-square).

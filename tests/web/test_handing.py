@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import io
 import re
-import subprocess
 from collections.abc import Iterator
 from pathlib import Path
 from urllib.request import urlopen
@@ -13,6 +12,7 @@ import av
 import pytest
 from PIL import Image
 from playwright.sync_api import Browser, Locator, Page, expect
+from pypdf import PdfReader
 from visitor import PATIENCE, Bench, Server, go
 
 pytestmark = pytest.mark.browser
@@ -192,8 +192,7 @@ def test_worksheets_are_made_for_a_class_with_their_answers(page: Page, server: 
 
 
 def text_of(pdf: bytes) -> str:
-    told = subprocess.run(["pdftotext", "-", "-"], input=pdf, capture_output=True, check=True)
-    return told.stdout.decode()
+    return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
 
 
 def test_nothing_is_wider_than_a_phone(browser: Browser, server: Server) -> None:
