@@ -5,11 +5,6 @@ and the last of the printed ones or as the edges of the screen, give a map; the 
 printed lines fall on lines of the photograph, and the halves between them on none, is the one. Its
 crossings are then measured and the map is fitted to them. Where this is not clear it says so, and
 clicks are needed.
-
-References
-----------
-R. O. Duda, P. E. Hart, "Use of the Hough transformation to detect lines and curves in pictures",
-Commun. ACM 15 (1972) 11-15.
 """
 
 from __future__ import annotations
@@ -27,6 +22,7 @@ from glowtrace.measure.grid_corners import corner_choices, corner_places
 from glowtrace.measure.grid_labelling import Labelling
 from glowtrace.measure.grid_lines import PrintedGrid, grey, grid_crossings
 from glowtrace.measure.grid_points import GridPoint
+from glowtrace.measure.line_votes import line_votes, peaks
 from glowtrace.measure.photograph import Photograph, PhotographError, stored_light
 from glowtrace.measure.photograph_curvature import curvature
 from glowtrace.watching import Cancelled, Progress, Watch
@@ -40,6 +36,8 @@ _LEAN: Final = math.radians(35.0)
 _STANDS_OUT: Final = 4.0
 """Relief over noise that counts in full."""
 _MOST_LINES: Final = 20
+_APART: Final = (6, 12)
+"""Two lines are further apart than that many pixels, or steps of the angle."""
 _FAINTEST: Final = 0.12
 """Votes of a line relative to the clearest one, which may be the edge of the screen."""
 _WORST: Final = 2.5
@@ -213,22 +211,17 @@ def _line_relief(light: Array, sign: float) -> Array:
 
 def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
     """Straight lines (a, b, c) with a x + b y = c: upright ones, then level ones, in order."""
-    from skimage.transform import hough_line, hough_line_peaks
-
     crest = relief > 0.5
     families = []
     middle_row, middle_column = relief.shape[0] / 2, relief.shape[1] / 2
     for centre in (0.0, math.pi / 2):
         angles = centre + np.linspace(-_LEAN, _LEAN, 281)
-        votes, theta, distance = hough_line(crest, angles)  # type: ignore[no-untyped-call]
+        votes, distances = line_votes(crest, angles)
         # Take off what is everywhere: many short pieces make no line.
-        clear = votes.astype(float) - ndimage.median_filter(votes.astype(float), size=(41, 1))
-        _, theta, distance = hough_line_peaks(  # type: ignore[no-untyped-call]
-            np.clip(clear, 0, None), theta, distance, min_distance=6, min_angle=12,
-            threshold=_FAINTEST * float(clear.max()), num_peaks=_MOST_LINES,
-        )  # fmt: skip
+        clear = np.clip(votes - ndimage.median_filter(votes, size=(41, 1)), 0.0, None)
         lines = [
-            np.array([math.cos(t), math.sin(t), d]) for t, d in zip(theta, distance, strict=True)
+            np.array([math.cos(angles[column]), math.sin(angles[column]), distances[row]])
+            for row, column in peaks(clear, _APART, _FAINTEST * float(clear.max()), _MOST_LINES)
         ]
         if centre == 0.0:
             lines.sort(key=lambda each: (each[2] - each[1] * middle_row) / each[0])
