@@ -19,8 +19,8 @@ from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
 from glowtrace.cli.goals import GoalTargets
+from glowtrace.demos.classification import KINDS
 from glowtrace.demos.goals import GOALS, PlateDeflection, suitable_goals
-from glowtrace.plan import OUTCOMES
 from glowtrace.store import open_store
 
 TUBE, BULB, AXIAL = "deflection tube", "fine-beam bulb", "axial coil tube"
@@ -212,7 +212,7 @@ def test_map_in_all_forms_is_one_map(glowtrace, tmp_path):
     )  # fmt: skip
     assert code == 0
     made = json.loads(out)
-    assert made["labels"] == list(OUTCOMES)
+    assert made["labels"] == list(KINDS)
     assert (made["x_a"][0], made["x_a"][-1]) == (0.0, 0.3)
     assert (made["y_v"][0], made["y_v"][-1]) == (1000.0, 2000.0)
     rows = list(csv.DictReader(io.StringIO(table.read_text())))

@@ -11,17 +11,18 @@ from matplotlib.colors import to_rgb
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
-from glowtrace.plan import OUTCOMES, OutcomeMap, RatingLine
+from glowtrace.demos.classification import FOCUSES, KINDS
+from glowtrace.plan import OutcomeMap, RatingLine
 from glowtrace.report.look import DARK, PRINT
 from glowtrace.report.outcome_figure import draw_outcome_map, outcome_map_bytes
 from glowtrace.report.outcome_fills import FILLS, fill_of
 
 TUBE = ready_made("deflection tube")
 SEEN_TOGETHER = {
-    "sheet": set(OUTCOMES) - {"hits the glass", "full circle", "spot on the screen", "focus"},
+    "sheet": set(KINDS) - {"hits the glass", "full circle", "spot on the screen", *FOCUSES},
     "gas glow": {"no beam", "hits the glass", "hits the upper plate", "hits the lower plate",
                  "returns to the anode", "keeps flying", "full circle"},
-    "end face": set(OUTCOMES) - {"hits the glass", "full line", "null", "turns back",
+    "end face": set(KINDS) - {"hits the glass", "full line", "null", "turns back",
                                  "full circle"},
 }  # fmt: skip
 
@@ -29,8 +30,8 @@ SEEN_TOGETHER = {
 @pytest.fixture
 def outcome():
     """A map of two regions, with a rating in the middle."""
-    codes = np.full((20, 30), OUTCOMES.index("full line"), dtype=np.int8)
-    codes[:, 18:] = OUTCOMES.index("hits the lower plate")
+    codes = np.full((20, 30), KINDS.index("full line"), dtype=np.int8)
+    codes[:, 18:] = KINDS.index("hits the lower plate")
     return OutcomeMap(
         settings=Settings(accelerating_voltage=3000.0),
         model="bench",
@@ -39,14 +40,14 @@ def outcome():
         x=np.linspace(0.0, 0.6, 30),
         y=np.linspace(0.0, 6e3, 20),
         codes=codes,
-        labels=OUTCOMES,
+        labels=KINDS,
         ratings=(RatingLine("the plates are rated 5 kV", (0.0, 5e3), (0.6, 5e3)),),
         is_complete=True,
     )
 
 
 def test_every_outcome_has_a_fill():
-    assert set(FILLS) == set(OUTCOMES)
+    assert set(FILLS) == set(KINDS)
 
 
 @pytest.mark.parametrize("view", SEEN_TOGETHER)

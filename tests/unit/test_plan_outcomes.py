@@ -12,9 +12,10 @@ import pytest
 from glowtrace.bench.checking import change
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import FOCUSES, KINDS
 from glowtrace.demos.goals import HelixFocus, StraightBeam, TurnBack
 from glowtrace.errors import GlowtraceError
-from glowtrace.plan import NOT_YET, OUTCOMES, forbidden, outcome_map, plan_goal
+from glowtrace.plan import NOT_YET, forbidden, outcome_map, plan_goal
 
 CROSSED = Settings(accelerating_voltage=1600.0, coil_reversed=True)
 
@@ -102,7 +103,7 @@ def test_the_axial_coil_focuses_at_the_planned_current(axial_coil_tube):
         axial_coil_tube, plan.settings, "coil_current", "accelerating_voltage",
         x_range=(0.5 * current, 1.5 * current), y_range=(voltage, 1.01 * voltage), size=(41, 2),
     )  # fmt: skip
-    assert found.at(current, voltage) == "focus"
+    assert found.at(current, voltage) == FOCUSES[0]
     assert found.at(0.6 * current, voltage) == "spot on the screen"
 
 
@@ -156,7 +157,7 @@ def test_maps_do_not_depend_on_who_computes_them(deflection_tube):
     assert np.array_equal(first.codes, second.codes)
     json.dumps(first.as_dict())
     assert first.as_dict()["x_v"][0] == 0.0
-    assert first.labels == OUTCOMES
+    assert first.labels == KINDS
 
 
 def test_ratings_are_drawn(deflection_tube):

@@ -245,4 +245,4 @@ def test_a_turn_back_turns_forwards(deflection_tube):
     for plan in plan_goal(deflection_tube, goal, answers=2).answers:
         ray = deflection_tube.central_ray(plan.settings)
         assert (ray.velocity[:, 0] > 0).all()
-        assert plan.figures["share of the depth regained"][0] > 0.1
+        assert plan.figures["comes back by"][0] > plan.figures["trace width"][0]

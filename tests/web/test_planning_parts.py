@@ -15,9 +15,10 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import KINDS
 from glowtrace.demos.goals import suitable_goals
 from glowtrace.errors import GlowtraceError
-from glowtrace.plan import NOT_YET, OUTCOMES
+from glowtrace.plan import NOT_YET
 from glowtrace.web.naming import read_field
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.planning.outcome_axes import read_axes, usual_axes
@@ -141,10 +142,10 @@ def test_plates_that_push_up_lift_the_small_picture() -> None:
 
 
 def test_a_label_stands_inside_its_region() -> None:
-    codes = np.full((50, 50), OUTCOMES.index("full line"), dtype=np.int8)
-    codes[30:, 10:30] = OUTCOMES.index("null")
+    codes = np.full((50, 50), KINDS.index("full line"), dtype=np.int8)
+    codes[30:, 10:30] = KINDS.index("null")
     codes[0] = NOT_YET
-    labels = {label.outcome: label for label in place_labels(codes, OUTCOMES)}
+    labels = {label.outcome: label for label in place_labels(codes, KINDS)}
     assert set(labels) == {"full line", "null"}
     null = labels["null"]
     assert 10 / 50 < null.across < 30 / 50
@@ -154,6 +155,6 @@ def test_a_label_stands_inside_its_region() -> None:
 
 def test_a_region_too_small_for_its_name_keeps_its_letter() -> None:
     codes = np.zeros((50, 50), dtype=np.int8)
-    codes[20, 20] = OUTCOMES.index("null")
-    labels = {label.outcome: label for label in place_labels(codes, OUTCOMES)}
+    codes[20, 20] = KINDS.index("null")
+    labels = {label.outcome: label for label in place_labels(codes, KINDS)}
     assert not labels["null"].is_whole

@@ -13,8 +13,7 @@ from glowtrace.plan.answer import (
     Window,
 )
 from glowtrace.plan.limits import Limits, limits, margins
-from glowtrace.plan.naming import NOT_YET, OUTCOMES
-from glowtrace.plan.outcomes import OutcomeMap, Row, forbidden, outcome_map
+from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map
 from glowtrace.plan.rating_lines import RatingLine
 from glowtrace.plan.solver import METER_ERROR, plan_goal
 
@@ -22,7 +21,6 @@ __all__ = [
     "CRITERION",
     "METER_ERROR",
     "NOT_YET",
-    "OUTCOMES",
     "Binding",
     "IdealAnswer",
     "Limits",

@@ -10,7 +10,7 @@ import os
 from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,9 +21,9 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import KINDS, Classifier
 from glowtrace.demos.goals.goal import Knob, key_with_unit
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.plan.naming import NOT_YET, OUTCOMES, name_outcomes
 from glowtrace.plan.rating_lines import RatingLine, rating_lines
 from glowtrace.plan.sweep import fly_settings
 from glowtrace.watching import Cancelled, Progress
@@ -31,6 +31,8 @@ from glowtrace.watching import Cancelled, Progress
 Array = NDArray[np.float64]
 Codes = NDArray[np.int8]
 
+NOT_YET: Final = -1
+"""Code of a point that has not been computed."""
 _TOLERANCE = 1e-6
 """Error of position in m per step: a hundredth of what the eye sees."""
 _LONGEST = 1.0
@@ -43,7 +45,7 @@ class Row(NamedTuple):
 
     number: int
     codes: Codes
-    """(columns,) places in `OUTCOMES`."""
+    """(columns,) places in `KINDS`."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -154,7 +156,7 @@ def outcome_map(
         if progress is not None:
             progress(done / len(y), f"{done} of {len(y)} rows")
     lines = rating_lines(prepared.bench, settings, knob_x, knob_y, x, y)
-    return OutcomeMap(settings, model, knob_x, knob_y, x, y, codes, OUTCOMES, lines, done == len(y))
+    return OutcomeMap(settings, model, knob_x, knob_y, x, y, codes, KINDS, lines, done == len(y))
 
 
 def _rows(
@@ -179,7 +181,7 @@ def _rows(
         }
     )
     field = prepared.field(unit, model)
-    walls, names = prepared.walls, prepared.end_names
+    walls, classifier = prepared.walls, Classifier(prepared, model)
     source, shifts = prepared.source(settings), sequence_shifts(seed)
     inside, plane = starts_inside(field), prepared.view.plane._replace(glows=False)
 
@@ -192,7 +194,7 @@ def _rows(
         fly_settings(
             field, walls, source, shifts, inside, plane, _TOLERANCE, _LONGEST, knobs, ends, places
         )
-        return Row(number, name_outcomes(prepared.bench, names, knobs, ends, places))
+        return Row(number, classifier.codes(knobs, ends, places))
 
     with ThreadPoolExecutor(os.cpu_count(), thread_name_prefix="outcomes") as workers:
         waiting = [workers.submit(compute, number) for number in _spread(len(y))]

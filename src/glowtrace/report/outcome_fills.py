@@ -38,9 +38,12 @@ FILLS: Final[Mapping[str, Fill]] = {
     "turns back": Fill("#56b4e9", ".."),
     "full circle": Fill("#009e73", "O"),
     "spot on the screen": Fill("#0072b2", ""),
-    "focus": Fill("#f0e442", "oo"),
+    "focus after 1 turn": Fill("#f0e442", "oo"),
+    "focus after 2 turns": Fill("#009e73", ".."),
+    "focus after 3 turns": Fill("#56b4e9", "xx"),
+    "focus after more turns": Fill("#cc79a7", "O"),
 }
-"""By the names of `glowtrace.plan.OUTCOMES`."""
+"""By the names of `glowtrace.demos.classification.KINDS`."""
 
 
 def fill_of(outcome: str, look: Look) -> Fill:

@@ -11,13 +11,11 @@ from glowtrace.bench.model import Bench, EndFace
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import axis, trace
 from glowtrace.demos.goals.goal import Check, Figure, Goal, Measure, array, require, rounded
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.units import format_quantity
-
-_LOST = 0.05
-"""Share of the beam that may go astray without the demonstration suffering."""
 
 
 @dataclass(frozen=True)
@@ -104,6 +102,7 @@ class Deflection(Goal, ABC):
         figures = (
             Figure("height", height, "m", low, high),
             Figure("trace width", width, "m"),
-            Figure("share on the plates", on_plates, "1", high=_LOST),
+            Figure("share on the plates", on_plates, "1", high=ASTRAY),
         )
-        return Check(figures, (height,))
+        kind = Classifier(prepared, model).of_picture(picture)
+        return Check(figures, (height,), kind)

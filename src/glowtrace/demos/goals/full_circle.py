@@ -10,9 +10,10 @@ from typing import ClassVar, Self
 import numpy as np
 
 from glowtrace.bench.model import Bench, GasGlow
-from glowtrace.bench.picture import Model
+from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import axis, trace
 from glowtrace.demos.goals.coil_deflection import ideal_coil_current, opposing
 from glowtrace.demos.goals.goal import (
@@ -30,10 +31,6 @@ from glowtrace.demos.goals.goal import (
 from glowtrace.demos.goals.turning import first_turning_point
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.units import format_quantity
-
-_LOST = 0.05
-_CLOSED = 0.9
-"""Share of the beam that must come back to the gun, or pass it and go round again."""
 
 
 @dataclass(frozen=True)
@@ -130,33 +127,38 @@ class FullCircle(Goal):
     ) -> Check:
         """Check the diameter, that the circle closes, and that it stays off glass and frame."""
         picture = prepared.picture(settings, electrons=electrons, model=model)
-        line = trace.line(prepared.bench, picture)
-        turn = first_turning_point(line.x, line.y) if len(line.x) > 2 else None
-        diameter = math.nan if turn is None else abs(turn[1])
+        diameter = circle_diameter(picture)
         figures = (
             Figure("diameter", diameter, "m",
                    self.diameter - self.tolerance, self.diameter + self.tolerance),
             Figure("share back at the gun",
-                   trace.share(picture, "anode", "still flying"), "1", low=_CLOSED),
-            Figure("share on the glass", trace.share(picture, "glass"), "1", high=_LOST),
-            Figure("room left in the picture", _room(prepared.bench, line), "m", low=0.0),
+                   trace.share(picture, "anode", "still flying"), "1", low=1 - ASTRAY),
+            Figure("room left in the picture", _room(prepared.bench, picture), "m", low=0.0),
         )  # fmt: skip
-        return Check(figures, (diameter,))
+        kind = Classifier(prepared, model).of_picture(picture)
+        return Check(figures, (diameter,), kind, ("full circle",))
 
 
-def _room(bench: Bench, line: trace.Line) -> float:
+def circle_diameter(picture: Picture) -> float:
+    """Give the height in m, without sign, at which the glow is level again; NaN if nowhere."""
+    line = picture.mean_trace
+    turn = first_turning_point(line.u, line.v) if len(line.u) > 2 else None
+    return math.nan if turn is None else abs(turn[1])
+
+
+def _room(bench: Bench, picture: Picture) -> float:
     """Give the smallest distance in m of the circle's middle line from the picture's frame."""
-    screen = bench.screen
-    if not isinstance(screen, GasGlow) or len(line.x) < 3:
+    screen, line = bench.screen, picture.mean_trace
+    if not isinstance(screen, GasGlow) or len(line.u) < 3:
         return math.nan
-    first_turn = np.arange(len(line.x)) < _one_turn(line)
-    x, y = line.x[first_turn], line.y[first_turn]
+    first_turn = np.arange(len(line.u)) < _one_turn(line.u, line.v)
+    x, y = line.u[first_turn], line.v[first_turn]
     sides = (x - screen.x_from, screen.x_to - x, y - screen.y_from, screen.y_to - y)
     return float(min(side.min() for side in sides))
 
 
-def _one_turn(line: trace.Line) -> int:
-    """Give how many points of the line make up the first turn."""
-    steps = np.unwrap(np.arctan2(np.diff(line.y), np.diff(line.x)))
+def _one_turn(x: FloatArray, y: FloatArray) -> int:
+    """Give how many points of a line make up its first turn."""
+    steps = np.unwrap(np.arctan2(np.diff(y), np.diff(x)))
     beyond = np.flatnonzero(np.abs(steps - steps[0]) >= 2 * np.pi)
-    return int(beyond[0]) if len(beyond) else len(line.x)
+    return int(beyond[0]) if len(beyond) else len(x)

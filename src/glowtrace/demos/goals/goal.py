@@ -82,11 +82,16 @@ class Check:
     figures: tuple[Figure, ...]
     measured: tuple[float, ...]
     """The goal's measures, in order, read off the bundle."""
+    kind: str = ""
+    """What kind of picture it is, see `glowtrace.demos.classification`."""
+    kinds: tuple[str, ...] = ()
+    """Kinds of which it must be one; any will do when empty."""
 
     @property
     def ok(self) -> bool:
         """Whether the demonstration works."""
-        return all(figure.is_right for figure in self.figures)
+        is_kind = not self.kinds or self.kind in self.kinds
+        return is_kind and all(figure.is_right for figure in self.figures)
 
     @property
     def shortcomings(self) -> tuple[Figure, ...]:

@@ -11,10 +11,11 @@ import numpy as np
 
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench, EndFace
-from glowtrace.bench.picture import Model
+from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
+from glowtrace.demos.classification import ASTRAY, FOCUS, Classifier, spot_sizes
 from glowtrace.demos.goals import axis, trace
 from glowtrace.demos.goals.goal import (
     Arrangement,
@@ -34,7 +35,6 @@ from glowtrace.fields.interpolation import fields_at
 
 _NARROW = 2e-4
 """Slope of the ray whose turns are counted: cos(angle) is 1 to 2e-8."""
-_ON_SCREEN = 0.95
 _STEP = 0.02
 """Share of the coil current over which the spot is compared with its neighbours."""
 
@@ -76,7 +76,7 @@ class HelixFocus(Goal):
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
         """Ask for one turn and a spot not much larger than the aperture."""
-        return cls(turns=1, spot=1.5 * bench.gun.aperture_height)
+        return cls(turns=1, spot=FOCUS * bench.gun.aperture_height)
 
     def easier(self, share: float) -> Self | None:
         """Give fewer turns; None below one."""
@@ -146,37 +146,34 @@ class HelixFocus(Goal):
         electrons: int = 200,
     ) -> Check:
         """Check the size of the spot, and that it is the focus of these turns."""
-        size, on_screen = _spot(prepared, settings, model, electrons)
-        turns = float(self.measure(prepared, settings, model)[0])
+        picture = prepared.picture(settings, electrons=electrons, model=model)
+        classifier = Classifier(prepared, model)
+        made = classifier.turns_at(settings)
         figures = (
-            Figure("spot", size, "m", high=self.spot),
-            Figure("turns", turns, "1", self.turns - 0.25, self.turns + 0.25),
-            Figure("share on the screen", on_screen, "1", low=_ON_SCREEN),
+            Figure("spot", _size(picture), "m", high=self.spot),
+            Figure("turns", made, "1", self.turns - 0.5, self.turns + 0.5),
+            Figure("share on the screen", trace.share(picture, "screen"), "1", low=1 - ASTRAY),
         )
-        return Check(figures, (turns,))
+        turns = float(self.measure(prepared, settings, model)[0])
+        return Check(figures, (turns,), classifier.of_picture(picture))
 
     def bundle_measure(
         self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
     ) -> FloatArray:
         """Give the turns that the current stands for, where the smallest spot has whole ones."""
-        spots = [
-            _spot(prepared, settings, model, 200, factor)[0]
-            for factor in (1 - _STEP, 1.0, 1 + _STEP)
-        ]
+        spots = []
+        for factor in (1 - _STEP, 1.0, 1 + _STEP):
+            changed = settings.model_copy(update={"coil_current": factor * settings.coil_current})
+            spots.append(_size(prepared.picture(changed, electrons=200, model=model)))
         return array(self.turns / _best_factor(*spots))
 
 
-def _spot(
-    prepared: PreparedBench, settings: Settings, model: Model, electrons: int, factor: float = 1.0
-) -> tuple[float, float]:
-    """Give the spot's diameter in m and the share on the screen, at a factor on the current."""
-    changed = settings.model_copy(update={"coil_current": factor * settings.coil_current})
-    picture = prepared.picture(changed, electrons=electrons, model=model)
+def _size(picture: Picture) -> float:
+    """Give the spot's diameter in m; NaN where there is none."""
     spot = picture.landings
     if len(spot) < 2:
-        return math.nan, 0.0
-    squares = ((spot - spot.mean(axis=0)) ** 2).sum(axis=1)
-    return 2.0 * math.sqrt(float(squares.mean())), trace.share(picture, "screen")
+        return math.nan
+    return float(spot_sizes(spot[None], np.ones((1, len(spot)), dtype=np.bool_))[0])
 
 
 def _best_factor(weaker: float, here: float, stronger: float) -> float:

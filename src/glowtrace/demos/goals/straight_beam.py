@@ -7,13 +7,12 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar, Self
 
-import numpy as np
-
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import axis, trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
@@ -31,10 +30,10 @@ from glowtrace.demos.goals.goal import (
 )
 from glowtrace.demos.goals.plate_deflection import ideal_plate_voltage
 from glowtrace.demos.kinematics import FloatArray, speed_from_voltage
+from glowtrace.demos.lines import SEEN, picture_line
 from glowtrace.demos.null import null_flux_density
 from glowtrace.units import format_quantity
 
-_LOST = 0.05
 _WORTH_SEEING = 0.5
 """Share of the wanted deflection by the plates alone below which a null shows nothing."""
 
@@ -143,27 +142,27 @@ class StraightBeam(Goal):
         electrons: int = 400,
     ) -> Check:
         """Check that the trace's middle strays by no more than the trace is wide."""
+        bench = prepared.bench
         picture = prepared.picture(settings, electrons=electrons, model=model)
-        line = trace.line(prepared.bench, picture)
-        seen = line.x <= self.length
+        line = picture_line(bench, picture, self.length)
         alone = self._plates_alone(prepared, settings, model)
-        reach = float(line.x.max(initial=0.0))
-        if seen.any():
-            y, width = line.y[seen], line.width[seen]
-            strays = float((np.abs(y) / np.maximum(width, 1e-6)).max())
-            deviation, wide = float(y.max() + y.min()) / 2, float(width.mean())
-        else:
-            strays = deviation = wide = math.nan
+        strays = deviation = wide = reach = math.nan
+        if line is not None:
+            y = line.y[0]
+            strays, wide = float(line.strays[0]), float(line.width[0])
+            deviation = float(y.max() + y.min()) / 2
+            reach = float(line.reach[0] + line.slack[0])
         figures = (
-            Figure("largest deviation in trace widths", strays, "1", high=1.0),
+            Figure("largest deviation in trace widths", strays, "1", high=SEEN),
             Figure("trace width", wide, "m"),
-            Figure("length of the trace", reach, "m", low=self.length - 0.005),
+            Figure("length of the trace", reach, "m", low=self.length),
             Figure("deflection by the plates alone", alone, "m",
                    low=_WORTH_SEEING * self.plates_alone),
             Figure("share on the plates",
-                   trace.share(picture, "upper plate", "lower plate"), "1", high=_LOST),
+                   trace.share(picture, "upper plate", "lower plate"), "1", high=ASTRAY),
         )  # fmt: skip
-        return Check(figures, (deviation, alone))
+        kind = Classifier(prepared, model, self.length).of_picture(picture)
+        return Check(figures, (deviation, alone), kind, ("null",))
 
     def _plates_alone(self, prepared: PreparedBench, settings: Settings, model: Model) -> float:
         without = settings.model_copy(update={"coil_current": 0.0})

@@ -1,9 +1,8 @@
-"""What an audience reads off a picture: the course of the line, its height, what went astray."""
+"""What an audience reads off a picture: the height of the line, and what went astray."""
 
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,33 +16,6 @@ _SHARE = 0.15
 _FEW = 8
 _REACH = 0.004
 """How far in m beyond the last landing a line still counts as being there."""
-
-
-@dataclass(frozen=True, eq=False)
-class Line:
-    """The middle of the trace along its course, in bench coordinates."""
-
-    x: FloatArray
-    """(k,) m; z on an end face, which has one point only."""
-    y: FloatArray
-    """(k,) m."""
-    width: FloatArray
-    """(k,) two standard deviations in m."""
-
-
-def line(bench: Bench, picture: Picture, count: int = 24) -> Line:
-    """Give the trace's middle and width at points along it, in the order of flight."""
-    screen = bench.screen
-    if isinstance(screen, Sheet):
-        scale = math.cos(screen.angle)
-        if len(picture.landings) < _FEW:
-            return _nothing()
-        ends = np.quantile(picture.landings[:, 0], [0.0, 1.0])
-        first = max(screen.x_from / scale, float(ends[0]))
-        stations = np.linspace(first, min(screen.x_to / scale, float(ends[1])), count)
-        return Line(stations * scale, *_heights(picture.landings, stations))
-    trace = picture.mean_trace
-    return Line(trace.u, trace.v, 2.0 * trace.width_v)
 
 
 def height(bench: Bench, picture: Picture, x: float) -> tuple[float, float]:
@@ -109,8 +81,3 @@ def _heights(landings: FloatArray, stations: FloatArray) -> tuple[FloatArray, Fl
     freedom = max(1e-3, 1.0 - 3.0 / count)
     variance = (weight * off**2).sum(axis=1) / weight.sum(axis=1) / freedom
     return np.asarray(fit[:, 0], dtype=np.float64), np.asarray(2.0 * np.sqrt(variance))
-
-
-def _nothing() -> Line:
-    empty = np.zeros(0)
-    return Line(empty, empty, empty)

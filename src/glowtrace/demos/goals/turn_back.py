@@ -15,6 +15,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import axis, trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
@@ -32,14 +33,12 @@ from glowtrace.demos.goals.goal import (
 )
 from glowtrace.demos.goals.turning import Course, course
 from glowtrace.demos.kinematics import FloatArray, speed_from_voltage
+from glowtrace.demos.lines import SEEN, judged_end, picture_line
 from glowtrace.demos.trochoid import trochoid
 from glowtrace.units import format_quantity
 
-_LOST = 0.05
 _TURNS_SHORT = 0.05
 """Periods by which the trace may fall short of what was asked for."""
-_REGAINED = 0.1
-"""Share of its depth by which a beam must have come back to be seen to have turned."""
 _DEPTH_OFF = 0.2
 """Share by which the depth may be off."""
 
@@ -125,7 +124,7 @@ class TurnBack(Goal):
         `glowtrace.demos.trochoid`.
         """
         speed = speed_from_voltage(base.accelerating_voltage)
-        pitch = self._far(bench) / self.turns
+        pitch = judged_end(bench) / self.turns
         slow = speed / (1 + np.pi * self.depth / pitch)
 
         def wrong_pitch(drift: float) -> float:
@@ -147,7 +146,7 @@ class TurnBack(Goal):
 
         NaN where it does not come so far forwards.
         """
-        far = self._far(prepared.bench)
+        far = judged_end(prepared.bench)
         path = axis.follow(
             prepared, settings, model, plane_x=far, z=axis.sheet_z(prepared.bench, far),
             longest=6 * far,
@@ -164,42 +163,34 @@ class TurnBack(Goal):
         model: Model = "bench",
         electrons: int = 400,
     ) -> Check:
-        """Check that the trace turns, comes back far enough, and touches nothing."""
+        """Check that the trace turns so that one sees it, and touches nothing."""
+        bench, far = prepared.bench, judged_end(prepared.bench)
         picture = prepared.picture(settings, electrons=electrons, model=model)
-        line = trace.line(prepared.bench, picture)
-        far = self._far(prepared.bench)
-        seen = _first_stretch(line.x, far)
+        line = picture_line(bench, picture, far)
         found = Course(*4 * (math.nan,))
-        reach = float(line.x[seen].max(initial=0.0))
-        if seen.sum() > 3:
-            found = course(line.x[seen], line.y[seen])
-        bottom, top = trace.shown_heights(prepared.bench.screen)
-        room = min(top, -bottom)
+        comeback = width = reach = math.nan
+        if line is not None:
+            found = course(line.x[0], line.y[0])
+            comeback, width = float(line.comeback[0]), float(line.width[0])
+            reach = float(line.reach[0] + line.slack[0])
+        bottom, top = trace.shown_heights(bench.screen)
+        room = min(top, -bottom) - (0.0 if line is None else width / 2)
         figures = (
             Figure("turns", found.turns, "1", low=self.turns - _TURNS_SHORT),
             Figure("depth", found.depth, "m",
                    (1 - _DEPTH_OFF) * self.depth, min(room, (1 + _DEPTH_OFF) * self.depth)),
             Figure("x of the turning point", found.turning_x, "m", high=far),
-            Figure("share of the depth regained", found.regained, "1", low=_REGAINED),
-            Figure("length of the trace", reach, "m", low=far - 0.006),
+            Figure("comes back by", comeback, "m", low=SEEN * width),
+            Figure("trace width", width, "m"),
+            Figure("length of the trace", reach, "m", low=far),
             Figure("share on the plates",
-                   trace.share(picture, "upper plate", "lower plate"), "1", high=_LOST),
+                   trace.share(picture, "upper plate", "lower plate"), "1", high=ASTRAY),
         )  # fmt: skip
-        return Check(figures, (found.turns, found.depth))
-
-    def _far(self, bench: Bench) -> float:
-        """Give the x in m up to which crossed fields act within the picture."""
-        far = trace.shown_range(bench.screen)[1]
-        return far if bench.plates is None else min(far, bench.plates.start + bench.plates.length)
+        kind = Classifier(prepared, model).of_picture(picture)
+        return Check(figures, (found.turns, found.depth), kind, ("turns back",))
 
 
 def _flux_for_depth(speed: float, drift: float, depth: float) -> float:
     """Give |B| in T that gives a trochoid of this drift (m/s) a depth in m: depth goes as 1/B."""
     unit = trochoid(speed, drift, 1.0)
     return abs(unit.depth) / depth
-
-
-def _first_stretch(x: FloatArray, far: float) -> np.typing.NDArray[np.bool_]:
-    """Tell which points of a line come before it first passes x = far."""
-    beyond = np.flatnonzero(x > far + 1e-9)
-    return np.arange(len(x)) < (beyond[0] if len(beyond) else len(x))

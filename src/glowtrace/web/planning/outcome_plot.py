@@ -17,7 +17,7 @@ from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.outcome_picture import place_labels, swatch
 
 Place = tuple[float, float]
-LETTERS = "ABCDEFGHIJKLM"
+LETTERS = "ABCDEFGHIJKLMNOP"
 
 
 class OutcomePlot(ui.element, component="outcome_plot.js"):
