@@ -26,6 +26,9 @@ _FRACTION_ERROR = 1e-12
 """Error with which the fraction of a step is found at which something is met."""
 _ON_PLANE = 1e-13
 """Distance in m within which a path counts as having reached a plane."""
+_SAME_PLACE = 1e-9
+"""Distance in m within which two surfaces count as being met at one place: a thousand times what
+the rounding of a step leaves, and far below anything that is seen."""
 _RECTANGLE, _DISC = 0.0, 1.0
 _NO_GLASS, _SPHERE, _CYLINDER = 0.0, 1.0, 2.0
 
@@ -239,7 +242,8 @@ def first_hit(
     Returns
     -------
     tuple[float, int]
-        The fraction and the code, or 2 and `FLYING` where nothing is met.
+        The fraction and the code, or 2 and `FLYING` where nothing is met. Where the fields are
+        known up to the face of an obstacle only, or up to the glass, the electron ends on that.
     """
     best, code = 2.0, FLYING
     for n in range(walls.flat.shape[0]):
@@ -275,4 +279,22 @@ def first_hit(
                 within = middle
         if beyond < best:
             best, code = beyond, bound
+    if code in (GLASS, LEFT_MAP):
+        code = _met_at_boundary(walls, code, place_on(path, best))
     return best, code
+
+
+@compiled()
+def _met_at_boundary(walls: Obstacles, code: int, place: Vector) -> int:
+    """Give the end code where an electron comes to the boundary of the glass or of the fields.
+
+    The face of the anode can lie in that boundary; which of the two a step meets first is then a
+    matter of rounding, and where the electron is decides.
+    """
+    x, y, z = place
+    for n in range(walls.flat.shape[0]):
+        flat = walls.flat[n]
+        height = (x - flat[1]) * flat[4] + (y - flat[2]) * flat[5] + (z - flat[3]) * flat[6]
+        if abs(height) <= _SAME_PLACE and _is_on(walls.flat, n, x, y, z):
+            return int(flat[12])
+    return code
