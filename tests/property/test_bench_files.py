@@ -53,7 +53,6 @@ def benches(draw):
         "aperture_height": r * draw(share(0.001, 0.03)),
         "aperture_width": r * draw(share(0.02, 0.1)),
         "anode_radius": r * draw(share(0.08, 0.3)),
-        "anode_position": -r * draw(share(0.0, 0.1)),
         "divergence_vertical": draw(share(0, 0.5)),
         "divergence_sideways": draw(share(0, 0.5)),
         "cathode_temperature": draw(st.floats(300, 3500)),

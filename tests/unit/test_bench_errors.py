@@ -78,7 +78,6 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
             "-1 deg",
             '"-1 deg" is not allowed; choose between 0 deg and 30 deg',
         ),
-        ("gun.anode_position", "5 mm", '"5 mm" is not allowed; choose between -100 mm and 0 mm'),
         ("gun.aperture_shape", "oval", '"oval" is not allowed; choose "slit" or "round"'),
         ("coils.mean_radius", "0 mm", '"0 mm" is not allowed; choose between 0.01 mm and 2000 mm'),
         ("coils.turns", 0, "0 is not allowed; give a whole number between 1 and 100000"),

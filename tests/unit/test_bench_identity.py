@@ -19,7 +19,6 @@ GEOMETRY = [
     (TUBE, "gun.aperture_height", "1.1 mm"),
     (TUBE, "gun.aperture_width", "9 mm"),
     (TUBE, "gun.anode_radius", "21 mm"),
-    (TUBE, "gun.anode_position", "-0.5 mm"),
     (TUBE, "plates.length", "79 mm"),
     (TUBE, "plates.width", "49 mm"),
     (TUBE, "plates.gap", "51 mm"),

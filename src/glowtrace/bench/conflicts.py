@@ -65,10 +65,10 @@ def _between_parts(a: Assembly) -> Iterator[Problem]:
     """Check parts against each other."""
     if a.gun and a.plates:
         yield from plates_in_beam(a.gun, a.plates)
-        yield from plates_at_anode(a.gun, a.plates)
+        yield from plates_at_anode(a.plates)
     if a.gun and a.screen:
         yield from beam_misses_sheet(a.gun, a.screen)
-        yield from screen_at_parts(a.gun, a.plates, a.screen)
+        yield from screen_at_parts(a.plates, a.screen)
     if a.envelope:
         yield from parts_outside_glass(a.envelope, a.gun, a.plates, a.screen)
     if a.envelope and a.coils:

@@ -111,15 +111,14 @@ def _tilts_into_beam(plates: Plates, half_beam: float) -> Iterator[Problem]:
             )
 
 
-def plates_at_anode(gun: Gun, plates: Plates) -> Iterator[Problem]:
+def plates_at_anode(plates: Plates) -> Iterator[Problem]:
     """Check that the plates begin in front of the anode disc, clear of it."""
-    least = gun.anode_position + ANODE_CLEARANCE
-    if plates.start < least:
+    if plates.start < ANODE_CLEARANCE:
         yield Problem(
             "plates.start",
             _mm(plates.start),
-            f"the plates must stay clear of the anode disc at {_mm(gun.anode_position)}: "
-            f"choose {_mm(least)} or more",
+            "the plates must stay clear of the anode disc at 0 mm: "
+            f"choose {_mm(ANODE_CLEARANCE)} or more",
         )
 
 
@@ -157,7 +156,7 @@ def _half_width(gun: Gun, x: float) -> float:
     return gun.aperture_width / 2 + max(x, 0.0) * math.tan(gun.divergence_sideways)
 
 
-def screen_at_parts(gun: Gun, plates: Plates | None, screen: Screen) -> Iterator[Problem]:
+def screen_at_parts(plates: Plates | None, screen: Screen) -> Iterator[Problem]:
     """Check that the screen stands in front of the anode and clear of the plates."""
     nearest = screen.x if isinstance(screen, EndFace) else screen.x_from
     if isinstance(screen, GasGlow):
@@ -169,12 +168,11 @@ def screen_at_parts(gun: Gun, plates: Plates | None, screen: Screen) -> Iterator
             )
         return
     field = "screen.x" if isinstance(screen, EndFace) else "screen.x_from"
-    if nearest <= gun.anode_position:
+    if nearest <= 0.0:
         yield Problem(
             field,
             _mm(nearest),
-            "the screen must stand in front of the anode disc: "
-            f"choose more than {_mm(gun.anode_position)}",
+            "the screen must stand in front of the anode disc: choose more than 0 mm",
         )
     if plates is None:
         return

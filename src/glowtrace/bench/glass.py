@@ -80,7 +80,7 @@ def parts_outside_glass(
     if gun:
         rim = np.stack(
             [
-                np.full_like(_CIRCLE, gun.anode_position),
+                np.zeros_like(_CIRCLE),
                 gun.anode_radius * np.cos(_CIRCLE),
                 gun.anode_radius * np.sin(_CIRCLE),
             ],

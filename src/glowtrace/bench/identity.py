@@ -9,13 +9,7 @@ from typing import Any, Final
 from glowtrace.bench.model import Bench
 
 _FIELD_PARTS: Final = {
-    "gun": {
-        "aperture_shape",
-        "aperture_height",
-        "aperture_width",
-        "anode_radius",
-        "anode_position",
-    },
+    "gun": {"aperture_shape", "aperture_height", "aperture_width", "anode_radius"},
     "plates": {
         "length",
         "width",
@@ -48,7 +42,10 @@ def fields_key(bench: Bench) -> str:
     Benches that differ only in names, notes, supplies, ratings, place or the grid printed on the
     screen share it, and with it what was calibrated on one of them.
     """
-    return _digest(bench.model_dump(mode="json", include=_FIELD_PARTS))
+    geometry = bench.model_dump(mode="json", include=_FIELD_PARTS)
+    # Kept calibrations carry keys from when a bench could say where its anode is.
+    geometry["gun"]["anode_position"] = "0 mm"
+    return _digest(geometry)
 
 
 def _digest(data: dict[str, Any]) -> str:

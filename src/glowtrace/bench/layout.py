@@ -78,7 +78,7 @@ def plate_rectangles(plates: Plates) -> tuple[met.Rectangle, met.Rectangle]:
 def bench_obstacles(bench: Bench) -> tuple[met.Obstacles, tuple[str, ...]]:
     """Give what stops electrons on this bench, and the name of every end code."""
     electrodes: dict[str, met.Rectangle | met.Disc] = {
-        "anode": met.Disc((bench.gun.anode_position, 0.0, 0.0), bench.gun.anode_radius)
+        "anode": met.Disc((0.0, 0.0, 0.0), bench.gun.anode_radius)
     }
     if bench.plates:
         electrodes["upper plate"], electrodes["lower plate"] = plate_rectangles(bench.plates)
@@ -173,7 +173,7 @@ def bench_conductors(bench: Bench, fineness: float = 1.0) -> tuple[Conductor, ..
     anode = Conductor(
         "anode",
         disc_panels(
-            (gun.anode_position, 0.0, 0.0),
+            (0.0, 0.0, 0.0),
             gun.anode_radius,
             gun.aperture_height,
             gun.aperture_width,
@@ -244,7 +244,7 @@ def field_grid(bench: Bench) -> Grid:
 def field_problem(bench: Bench) -> FieldProblem:
     """Give everything that the field map of a bench depends on."""
     grid = field_grid(bench)
-    starts_on_anode = grid.lowest[0] == bench.gun.anode_position
+    starts_on_anode = grid.lowest[0] == 0.0
     envelope = bench.envelope
     if isinstance(envelope, Sphere):
         glass = Glass(envelope.centre, envelope.radius, is_tube=False)

@@ -9,11 +9,15 @@ from __future__ import annotations
 
 import datetime
 import math
+from collections.abc import Mapping
 from typing import Annotated, Literal
 
-from pydantic import BaseModel, ConfigDict, Field
+from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic_core import PydanticCustomError
 
-from glowtrace.bench.ranges import Count, Day, Quantity
+from glowtrace.bench.ranges import Count, Day, Quantity, show
+from glowtrace.errors import Problem
+from glowtrace.units import QuantityError, parse_quantity
 
 
 class Part(BaseModel):
@@ -45,7 +49,7 @@ Line = Annotated[str, Field(min_length=1, max_length=100, pattern=r"^[^\x00-\x1f
 
 
 class Gun(Part):
-    """The electron gun, ending in an anode disc with an aperture, anode at 0 V.
+    """The electron gun, ending in an anode disc with an aperture, at x = 0 and 0 V.
 
     The beam leaves the aperture with half-angles that are spread uniformly. The typical
     `beam_current` does not change the picture's shape: space charge is left out.
@@ -57,8 +61,6 @@ class Gun(Part):
     aperture_width: Annotated[float, Quantity("mm", "0.01 mm", "50 mm")]
     """Full width along z, m; equal to the height of a round aperture."""
     anode_radius: Annotated[float, Quantity("mm", "0.5 mm", "200 mm")]
-    anode_position: Annotated[float, Quantity("mm", "-100 mm", "0 mm")] = 0.0
-    """x of the anode disc, m."""
     divergence_vertical: HalfAngle
     divergence_sideways: HalfAngle
     cathode_temperature: Annotated[float, Quantity("K", "300 K", "3500 K")]
@@ -69,6 +71,32 @@ class Gun(Part):
     max_accelerating_voltage: HighVoltage
     min_accelerating_voltage: HighVoltage
     """Below this the gun gives no useful beam, V."""
+
+    @model_validator(mode="before")
+    @classmethod
+    def _anode_at_zero(cls, data: object) -> object:
+        """Read files that still tell where the anode is: at x = 0, where the beam starts."""
+        if not isinstance(data, Mapping) or "anode_position" not in data:
+            return data
+        given = data["anode_position"]
+        if not _is_zero(given):
+            problem = Problem(
+                "gun.anode_position",
+                show(given, "mm"),
+                "the anode disc is at x = 0, where the beam starts: leave this field out and "
+                "measure every x on this bench from the anode",
+            )
+            text = {"text": str(problem), "problems": (problem,)}
+            raise PydanticCustomError("bench_conflicts", "{text}", text)
+        return {name: value for name, value in data.items() if name != "anode_position"}
+
+
+def _is_zero(given: object) -> bool:
+    """Tell whether a length, as text or as a number in m, is nothing."""
+    try:
+        return (parse_quantity(given, "m") if isinstance(given, str) else given) == 0.0
+    except QuantityError:
+        return False
 
 
 class Plates(Part):

@@ -34,7 +34,7 @@ def anode(gun: Gun) -> Surface:
     def verdict(position: FloatArray, is_upwards: bool) -> str | None:
         return "anode" if np.hypot(position[1], position[2]) <= gun.anode_radius else None
 
-    return Surface(lambda positions: positions[:, 0] - gun.anode_position, verdict)
+    return Surface(lambda positions: positions[:, 0], verdict)
 
 
 def glass(envelope: Envelope) -> Surface:

@@ -95,10 +95,9 @@ def _ring(outer: float, inner: float) -> Outline:
 def _draw_gun(scene: ui.scene, bench: Bench) -> None:
     gun = bench.gun
     radius, hole = gun.anode_radius / UNIT, min(gun.anode_radius, gun.aperture_height) / UNIT / 2
-    x = gun.anode_position / UNIT
-    _along_x(scene, _ring(radius, hole), x - THIN, THIN, METAL, 0.9)
+    _along_x(scene, _ring(radius, hole), -THIN, THIN, METAL, 0.9)
     can = 0.45 * radius
-    _along_x(scene, _ring(can, 0.8 * can), x - THIN - 1.6 * can, 1.6 * can, METAL, 0.75)
+    _along_x(scene, _ring(can, 0.8 * can), -THIN - 1.6 * can, 1.6 * can, METAL, 0.75)
 
 
 def _draw_plates(scene: ui.scene, bench: Bench) -> None:

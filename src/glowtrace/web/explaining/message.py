@@ -236,9 +236,9 @@ def _front_shapes(trace: Explanation) -> list[dict[str, Any]]:
         x, y, _ = (1e3 * c for c in glass.centre)
         shapes.append({"ink": "glass", "circle": [x, y, 1e3 * glass.radius]})
     gun = bench.gun
-    x, outer, hole = 1e3 * gun.anode_position, 1e3 * gun.anode_radius, 5e2 * gun.aperture_height
+    outer, hole = 1e3 * gun.anode_radius, 5e2 * gun.aperture_height
     shapes += [
-        {"ink": "metal", "line": [[x, side * hole], [x, side * outer]]} for side in (1.0, -1.0)
+        {"ink": "metal", "line": [[0.0, side * hole], [0.0, side * outer]]} for side in (1.0, -1.0)
     ]
     if isinstance(bench.screen, Sheet):
         half = 5e2 * bench.screen.height
