@@ -142,7 +142,7 @@ def test_bare_numbers_are_refused_in_files_where_a_unit_is_needed():
     text = settings_to_toml(SETTINGS).replace('"3 kV"', "3000")
     assert complaint(settings_from_toml, text) == (
         "accelerating_voltage: the bare number 3000 is not allowed; "
-        'give a voltage, for example "3.2 kV": give 0 V or more'
+        'give a voltage, for example "3.2 kV": choose between 0 V and 60 kV'
     )
 
 

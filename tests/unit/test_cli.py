@@ -302,7 +302,7 @@ def test_settings_file_is_the_start_and_options_change_it(glowtrace, tmp_path):
         (("--accelerating", "3 kV", "--plate", "1200"), "the unit is missing"),
         (("--accelerating", "3 kA"), "a voltage"),
         (("--accelerating", "nan V"), "accelerating_voltage"),
-        (("--accelerating=-3 kV",), "give 0 V or more"),
+        (("--accelerating=-3 kV",), "choose between 0 V and 60 kV"),
         (("--plate", "1 kV"), "accelerating_voltage"),
         (("--plate-tie", "both"), "'lower at anode'"),
         (("--without", "gravity"), "'thermal-spread', 'ripple', 'divergence'"),

@@ -10,13 +10,14 @@ from __future__ import annotations
 import datetime
 import math
 from collections.abc import Mapping
-from typing import Annotated, Literal
+from typing import Annotated, Any, Literal
 
-from pydantic import BaseModel, ConfigDict, Field, model_validator
+from pydantic import BaseModel, ConfigDict, Field, ValidationError, model_validator
 from pydantic_core import PydanticCustomError
 
 from glowtrace.bench.ranges import Count, Day, Quantity, show
-from glowtrace.errors import Problem
+from glowtrace.bench.wrong_fields import problems_of
+from glowtrace.errors import BenchError, Problem
 from glowtrace.units import QuantityError, parse_quantity
 
 
@@ -24,6 +25,17 @@ class Part(BaseModel):
     """What all parts share: frozen, no unknown fields, no silent conversions."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    def __init__(self, **fields: Any) -> None:
+        """Build the part; BenchError with one Problem for each wrong field."""
+        try:
+            super().__init__(**fields)
+        except ValidationError as error:
+            kind = type(self)
+            raise BenchError(kind.__name__, problems_of(kind, fields, error)) from None
+
+    # Pydantic takes this constructor for its own: reading files goes past it, and stays as fast.
+    __init__.__pydantic_base_init__ = True  # type: ignore[attr-defined]
 
 
 Size = Annotated[float, Quantity("mm", "0.01 mm", "2000 mm")]

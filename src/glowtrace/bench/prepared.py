@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.beam.bundle import Bundle, fly_bundle
 from glowtrace.beam.obstacles import Obstacles
 from glowtrace.beam.source import Source
+from glowtrace.bench.arguments import require_count, require_model
 from glowtrace.bench.flight import follow, leave
 from glowtrace.bench.ideal import ideal_fields
 from glowtrace.bench.layout import (
@@ -24,7 +25,9 @@ from glowtrace.bench.layout import (
 )
 from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
+from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
+from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.earth import earth_flux_density
 from glowtrace.fields.interpolation import Field, uniform_field
 from glowtrace.fields.maps import FieldMap, load_or_build
@@ -51,7 +54,17 @@ def prepare(
         Called with the fraction done (0 to 1) and a few words, while fields are computed.
     cache_dir
         Folder for field maps; the user's cache folder when left out.
+
+    Raises
+    ------
+    GlowtraceError
+        What is given is no bench.
     """
+    if not isinstance(bench, Bench):
+        allowed = (
+            'give a bench, such as ready_made("deflection tube") or load_bench("my-tube.toml")'
+        )
+        raise GlowtraceError(str(Problem("bench", show(bench), allowed)))
     fields = load_or_build(field_problem(bench), cache_dir, progress)
     place = bench.place
     earth = (
@@ -105,6 +118,7 @@ class PreparedBench:
 
     def field(self, settings: Settings, model: Model = "bench") -> Field:
         """Give the fields that electrons fly through at these settings."""
+        require_model(model)
         if model == "ideal":
             ideal = ideal_fields(self.bench, settings)
             return uniform_field(
@@ -162,6 +176,10 @@ class PreparedBench:
         paths
             Of how many electrons to keep the path.
         """
+        require_model(model)
+        require_count("electrons", electrons, 1)
+        require_count("seed", seed, 0)
+        require_count("paths", paths, 0)
         view = self.view
         if not settings.heater_on or settings.accelerating_voltage == 0.0:
             return self._dark(settings, electrons, seed, model)
@@ -187,6 +205,7 @@ class PreparedBench:
 
     def central_ray(self, settings: Settings, *, model: Model = "bench", samples: int = 200) -> Ray:
         """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
+        require_count("samples", samples, 3)
         field = self.field(settings, model)
         return follow(
             field, self.walls, self.end_names, leave(field, settings),

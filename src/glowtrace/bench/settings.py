@@ -7,8 +7,8 @@ from typing import Annotated, Literal
 from glowtrace.bench.parts import Part
 from glowtrace.bench.ranges import Quantity
 
-Voltage = Annotated[float, Quantity("V", "0 V")]
-Current = Annotated[float, Quantity("A", "0 A")]
+Voltage = Annotated[float, Quantity("V", "0 V", "60 kV")]
+Current = Annotated[float, Quantity("A", "0 A", "100 A")]
 
 
 class Settings(Part):
@@ -34,6 +34,12 @@ class Settings(Part):
     """Count the ripple of the supplies."""
     divergence: bool = True
     """Count the divergence of the beam behind the aperture."""
+
+    @classmethod
+    def highest(cls, knob: str) -> float:
+        """Give what a knob can be set to at most on any bench, in V or A."""
+        (quantity,) = (m for m in cls.model_fields[knob].metadata if isinstance(m, Quantity))
+        return quantity.limits[1]
 
     @property
     def signed_plate_voltage(self) -> float:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.arguments import require_model
 from glowtrace.bench.model import Bench, CoilPair, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
@@ -130,6 +131,7 @@ def experiment(
         If there are no readings that can be used, the bench lacks what a method needs, a name is
         unknown, or the `bench` model is asked for without a prepared bench.
     """
+    require_model(model)
     every = (tables,) if isinstance(tables, Table) else tuple(tables)
     prepared = apparatus if isinstance(apparatus, PreparedBench) else None
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import starts_inside
 from glowtrace.beam.source import sequence_shifts
+from glowtrace.bench.arguments import require_count, require_model
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
@@ -143,8 +144,10 @@ def outcome_map(
     GlowtraceError
         If the knobs are the same, or a range or size makes no sense.
     """
+    require_model(model)
+    require_count("electrons", electrons, 4)
+    require_count("seed", seed, 0)
     x, y = _axes(prepared, knob_x, knob_y, x_range, y_range, size)
-    _require(electrons >= 4, "electrons", electrons, "give 4 or more")
     codes = np.full((len(y), len(x)), NOT_YET, dtype=np.int8)
     done = 0
     rows = _rows(prepared, settings, knob_x, knob_y, x, y, electrons, seed, model, cancelled)
@@ -243,10 +246,10 @@ def _axes(
     for knob, given, count in ((knob_x, x_range, size[0]), (knob_y, y_range, size[1])):
         low, high = known[knob][:2] if given is None else given
         _require(
-            0 <= low < high < np.inf,
+            0 <= low < high <= Settings.highest(knob),
             f"range of the {knob.replace('_', ' ')}",
             f"{low} to {high}",
-            "give two numbers, 0 or more, the lower first"
+            f"give two numbers between 0 and {Settings.highest(knob):g}, the lower first"
             if given is not None
             else known[knob].why,
         )

@@ -7,6 +7,7 @@ from typing import Final
 
 import numpy as np
 
+from glowtrace.bench.arguments import require_model
 from glowtrace.bench.checking import check, nearest_name
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
@@ -87,6 +88,7 @@ def plan_goal(
     GivenUpError
         If it was cancelled.
     """
+    require_model(model)
     held = _checked(fixed or {})
     reason = unsuited(goal, prepared.bench) or goal.misfit(prepared.bench)
     if reason is not None:

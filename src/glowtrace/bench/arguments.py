@@ -1,0 +1,47 @@
+"""What a caller asks of a bench: a word or a count that makes no sense is refused in our own words.
+
+Settings and parts of a bench check themselves; this is for the other arguments of public functions,
+where a wrong word would otherwise pass for another one.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from numbers import Real
+from typing import get_args
+
+from glowtrace.bench.picture import Model
+from glowtrace.bench.ranges import show
+from glowtrace.bench.wrong_fields import nearest_name
+from glowtrace.errors import GlowtraceError, Problem
+
+MODELS: tuple[Model, ...] = get_args(Model)
+
+
+def require_model(model: object) -> None:
+    """Refuse a field model that does not exist.
+
+    Raises
+    ------
+    GlowtraceError
+        It is neither "bench" nor "ideal".
+    """
+    require_word("model", model, MODELS)
+
+
+def require_word(field: str, given: object, known: Sequence[str]) -> None:
+    """Refuse a word that is not among the known ones; GlowtraceError."""
+    if isinstance(given, str) and given in known:
+        return
+    choice = "choose " + " or ".join(f'"{name}"' for name in known)
+    hint = nearest_name(given.casefold(), known) if isinstance(given, str) else ""
+    meant = f" ({hint})" if hint.startswith("did you mean") else ""
+    raise GlowtraceError(str(Problem(field, show(given), choice + meant)))
+
+
+def require_count(field: str, given: object, least: int) -> None:
+    """Refuse what is no whole number of at least ``least``; GlowtraceError."""
+    is_whole = isinstance(given, Real) and not isinstance(given, bool) and given == given // 1
+    if not is_whole or not least <= given < float("inf"):  # type: ignore[operator]
+        allowed = f"give a whole number, {least} or more"
+        raise GlowtraceError(str(Problem(field, show(given), allowed)))
