@@ -137,15 +137,15 @@ def test_load_save_load_is_lossless(bench):
     assert tomllib.loads(text)["name"] == bench.name
 
 
-KNOB = st.floats(0, allow_infinity=False, allow_nan=False)
+VOLTS, AMPERES = (st.floats(0, Settings.highest(k)) for k in ("plate_voltage", "coil_current"))
 
 
 @given(
     st.builds(
         Settings,
-        accelerating_voltage=KNOB,
-        plate_voltage=KNOB,
-        coil_current=KNOB,
+        accelerating_voltage=VOLTS,
+        plate_voltage=VOLTS,
+        coil_current=AMPERES,
         plate_tie=st.sampled_from(["symmetric", "lower at anode", "upper at anode"]),
         plate_reversed=st.booleans(),
         divergence=st.booleans(),

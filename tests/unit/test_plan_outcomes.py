@@ -192,7 +192,7 @@ def test_a_shared_supply_draws_a_slanting_line(deflection_tube):
         ({"size": (1, 5)}, "size"),
         ({"electrons": 2}, "electrons"),
         ({"x_range": (5.0, 1.0)}, "the lower first"),
-        ({"x_range": (-5.0, 1.0)}, "0 or more"),
+        ({"x_range": (-5.0, 1.0)}, "between 0 and"),
     ],
 )
 def test_maps_that_make_no_sense_are_refused(deflection_tube, changes, told):
