@@ -15,6 +15,12 @@ Model = Literal["bench", "ideal"]
 """`bench`: the real geometry. `ideal`: uniform fields with sharp edges, as textbooks have it."""
 _ENOUGH = 3
 """Electrons that a row needs before a middle and a width are given for it."""
+_ROWS_BESIDE = 2
+"""Rows on either side, at least, that the width of a sheet's row is taken from."""
+_ROWS_A_REACH = 40
+"""The same as a part of all rows."""
+_NO_SPREAD = 1e-30
+"""Mean square or fourth power in m^2 or m^4 below which rows are at one place."""
 
 
 @dataclass(frozen=True)
@@ -97,15 +103,18 @@ class Ray:
 
 
 def mean_trace(sums: Array, view: str) -> MeanTrace:
-    """Turn the sums of a bundle (m, 6: weight, u, v, uu, uv, vv) into the middle and the width."""
-    sums = sums[sums[:, 0] >= _ENOUGH]
-    if len(sums) == 0:
+    """Turn the sums of a bundle (m, 6: weight, u, v, uu, uv, vv) into the middle and the width.
+
+    The electrons fill the aperture, the angles and the energies evenly, so that the mean of n of
+    them is known far better than that of n random ones: no degree of freedom is taken off.
+    """
+    kept = sums[:, 0] >= _ENOUGH
+    weight = sums[kept, 0]
+    if len(weight) == 0:
         nothing = np.zeros(0)
         return MeanTrace(nothing, nothing, nothing, nothing)
-    weight = sums[:, 0]
-    u, v, uu, uv, vv = (sums[:, 1:] / weight[:, None]).T
-    sample = weight / (weight - 1.0)
-    var_u, cov, var_v = sample * (uu - u * u), sample * (uv - u * v), sample * (vv - v * v)
+    u, v, uu, uv, vv = (sums[kept, 1:] / weight[:, None]).T
+    var_u, cov, var_v = uu - u * u, uv - u * v, vv - v * v
     if view == "gas glow":
         # Across the path: the part of the spread at right angles to the way the middle moves.
         du, dv = (np.gradient(u), np.gradient(v)) if len(u) > 1 else (np.ones(1), np.zeros(1))
@@ -114,9 +123,55 @@ def mean_trace(sums: Array, view: str) -> MeanTrace:
         sideways, upwards = -dv / length, du / length
         variance = sideways**2 * var_u + 2 * sideways * upwards * cov + upwards**2 * var_v
     elif view == "sheet":
-        # A column has a width of its own: leave out the part that comes from the trace's slope.
-        sloped = np.divide(cov * cov, var_u, out=np.zeros_like(cov), where=var_u > 0.0)
-        variance = var_v - sloped
+        reach = max(_ROWS_BESIDE, len(sums) // _ROWS_A_REACH)
+        near = np.abs(np.subtract.outer(np.flatnonzero(kept), np.flatnonzero(kept))) <= reach
+        variance = _about_the_line(near * weight, u, v, np.stack([var_u, cov, var_v]))
     else:
         variance = var_v
     return MeanTrace(u, v, np.sqrt(np.maximum(variance, 0.0)), weight)
+
+
+def _about_the_line(weight: Array, u: Array, v: Array, spreads: Array) -> Array:
+    """Variance (k,) of v about the line's own course, from each row and those beside it.
+
+    A row has a width along the screen, so the line's slope spreads it: the slope comes from a
+    parabola through the middles of the rows nearby. Within a row height and place are related by
+    the way electrons are dealt; that evens out over a few rows only.
+
+    Parameters
+    ----------
+    weight
+        (k, k) of the rows j that count for a row k.
+    u, v
+        (k,) middles of the rows in m.
+    spreads
+        (3, k) variance of u, covariance, variance of v in each row.
+    """
+    total = weight.sum(axis=1, keepdims=True)
+
+    def mean(values: Array) -> Array:
+        result: Array = (weight * values).sum(axis=1, keepdims=True) / total
+        return result
+
+    # Polynomials that are orthogonal over the rows that count, and their slopes.
+    line = u - mean(u + np.zeros_like(weight))
+    square = mean(line * line)
+    tilt = _ratio(mean(line**3), square)
+    bow = line * line - tilt * line - square
+    along = _ratio(mean(line * v), square)
+    curved = _ratio(mean(bow * v), mean(bow * bow))
+    off = v - mean(v + np.zeros_like(weight)) - along * line - curved * bow
+    slope = along + curved * (2.0 * line - tilt)
+    var_u, cov, var_v = spreads
+    spread = var_v - 2.0 * slope * cov + slope * slope * var_u + off * off
+    # A line grows wider along its way: what the rows to one side alone say is carried over.
+    growth = _ratio(mean(line * spread), square)
+    variance: Array = mean(spread)[:, 0] + growth[:, 0] * np.diagonal(line)
+    return variance
+
+
+def _ratio(numerator: Array, denominator: Array) -> Array:
+    """Divide; 0 where too few rows count for a slope or a bend."""
+    return np.divide(
+        numerator, denominator, out=np.zeros_like(numerator), where=denominator > _NO_SPREAD
+    )
