@@ -17,36 +17,74 @@ A run that ends oddly (the beam hits the glass) is a result, never an error.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+
+
+@dataclass(frozen=True)
+class Problem:
+    """One wrong field: where it is, what was given, what is allowed, and else what to do."""
+
+    field: str
+    given: str
+    allowed: str = ""
+    hint: str = ""
+
+    def __str__(self) -> str:
+        ways = "; ".join(filter(None, (self.allowed, self.hint)))
+        return f"{self.field}: {self.given} is not allowed; {ways}"
 
 
 class GlowtraceError(Exception):
-    """Something the user can put right: the text says what was given and what is allowed."""
+    """Something the user can put right: the text says what was given and what is allowed.
+
+    Parameters
+    ----------
+    problems
+        Each wrong field, or a sentence where no field is to blame.
+
+    Attributes
+    ----------
+    problems
+        The wrong fields in parts; empty where a sentence says it all.
+    """
+
+    def __init__(self, *problems: Problem | str) -> None:
+        super().__init__(*problems)
+        self.problems = tuple(each for each in problems if isinstance(each, Problem))
+
+    def __str__(self) -> str:
+        return "\n".join(map(str, self.args))
+
+    def within(self, place: str) -> GlowtraceError:
+        """Give the same error, told of a part of something larger."""
+        return GlowtraceError(
+            *(
+                replace(each, field=f"{place}: {each.field}")
+                if isinstance(each, Problem)
+                else f"{place}: {each}"
+                for each in self.args
+            )
+        )
 
 
 class GlowtraceWarning(UserWarning):
     """Something the user should know although the result stands."""
 
 
-@dataclass(frozen=True)
-class Problem:
-    """One wrong field: where it is, what was given, what is allowed."""
-
-    field: str
-    given: str
-    allowed: str
-
-    def __str__(self) -> str:
-        return f"{self.field}: {self.given} is not allowed; {self.allowed}"
-
-
 class BenchError(GlowtraceError):
     """One or more wrong fields in a bench or in settings, all reported together."""
 
     def __init__(self, subject: str, problems: Sequence[Problem]) -> None:
+        super().__init__(*problems)
         self.subject = subject
-        self.problems = tuple(problems)
-        super().__init__("\n".join([f"{subject}:", *(f"  {problem}" for problem in problems)]))
+        self.args = (subject, self.problems)  # from which a copy in another process is made
+
+    def __str__(self) -> str:
+        return "\n".join([f"{self.subject}:", *(f"  {each}" for each in self.problems)])
+
+    def within(self, place: str) -> BenchError:
+        """Give the same error, told of a part of something larger."""
+        return BenchError(f"{place}: {self.subject}", self.problems)
 
 
 class RatingError(BenchError):

@@ -21,8 +21,8 @@ Cancelled = Callable[[], bool]
 class GivenUpError(GlowtraceError):
     """The work was cancelled by whoever asked for it; there is no result."""
 
-    def __init__(self) -> None:
-        super().__init__("the computation was cancelled")
+    def __str__(self) -> str:
+        return "the computation was cancelled"
 
 
 @dataclass(frozen=True)

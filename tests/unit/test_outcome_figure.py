@@ -41,7 +41,7 @@ def outcome():
         y=np.linspace(0.0, 6e3, 20),
         codes=codes,
         labels=KINDS,
-        ratings=(RatingLine("the plates are rated 5 kV", (0.0, 5e3), (0.6, 5e3)),),
+        ratings=(RatingLine("the plates are rated 5 kV", (0.0, 5e3), (0.6, 5e3), "below"),),
         is_complete=True,
     )
 

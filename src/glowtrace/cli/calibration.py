@@ -192,7 +192,7 @@ def _day(text: str) -> datetime.date:
         return datetime.date.fromisoformat(text)
     except ValueError:
         wanted = "give a day as in 2026-11-26"
-        raise GlowtraceError(str(Problem("--date", f'"{text}"', wanted))) from None
+        raise GlowtraceError(Problem("--date", f'"{text}"', wanted)) from None
 
 
 def _record(calibration: TubeCalibration, kept: KeptCalibration | None) -> dict[str, Any]:

@@ -62,7 +62,7 @@ def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
         try:
             found[constant] = known_from_text(name, value, bench, model)
         except GlowtraceError as error:
-            raise GlowtraceError(f"--known {name}: {error}") from None
+            raise error.within(f"--known {name}") from None
     return found
 
 

@@ -146,7 +146,7 @@ def take_answer(planned: Planned, number: int) -> Plan:
     """
     if number > len(planned.answers):
         allowed = f"there are {len(planned.answers)} answers: choose one of them"
-        raise GlowtraceError(str(Problem("--take", str(number), allowed)))
+        raise GlowtraceError(Problem("--take", str(number), allowed))
     return planned.answers[number - 1]
 
 

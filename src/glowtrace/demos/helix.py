@@ -71,6 +71,6 @@ def focus_flux_density(
     """
     for field, given, lowest in (("distance", distance, 0.0), ("turns", turns - 1, -1)):
         if not given > lowest:
-            raise GlowtraceError(str(Problem(field, str(given), "give a positive number")))
+            raise GlowtraceError(Problem(field, str(given), "give a positive number"))
     momentum = lorentz_factor(speed) * speed / specific_charge
     return 2 * np.pi * turns * momentum * float(np.cos(angle)) / distance

@@ -72,7 +72,7 @@ def lorentz_factor(speed: Number) -> Number:
     """
     if not np.all((np.asarray(speed) >= 0) & (np.asarray(speed) < SPEED_OF_LIGHT)):
         allowed = f"give 0 or more and less than {SPEED_OF_LIGHT:.0f} m/s"
-        raise GlowtraceError(str(Problem("speed", f"{speed} m/s", allowed)))
+        raise GlowtraceError(Problem("speed", f"{speed} m/s", allowed))
     beta = speed / SPEED_OF_LIGHT
     gamma: Number = 1 / np.sqrt((1 - beta) * (1 + beta))
     return gamma
@@ -108,8 +108,8 @@ def _energy_ratio(voltage: Number, specific_charge: float) -> Number:
     """Kinetic energy over rest energy."""
     if not np.all((np.asarray(voltage) >= 0) & np.isfinite(voltage)):
         allowed = "give a finite voltage of 0 V or more"
-        raise GlowtraceError(str(Problem("accelerating voltage", f"{voltage} V", allowed)))
+        raise GlowtraceError(Problem("accelerating voltage", f"{voltage} V", allowed))
     if not specific_charge > 0:
         allowed = "give a magnitude above 0 C/kg"
-        raise GlowtraceError(str(Problem("specific charge", f"{specific_charge} C/kg", allowed)))
+        raise GlowtraceError(Problem("specific charge", f"{specific_charge} C/kg", allowed))
     return voltage * (specific_charge / SPEED_OF_LIGHT**2)

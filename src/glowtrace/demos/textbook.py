@@ -97,9 +97,9 @@ def textbook_trace(bench: Bench, settings: Settings, samples: int = 200) -> Text
     voltage = settings.accelerating_voltage
     if not voltage > 0:
         allowed = "the beam needs more than 0 V"
-        raise GlowtraceError(str(Problem("accelerating voltage", f"{voltage} V", allowed)))
+        raise GlowtraceError(Problem("accelerating voltage", f"{voltage} V", allowed))
     if samples < 2:
-        raise GlowtraceError(str(Problem("samples", str(samples), "ask for 2 or more")))
+        raise GlowtraceError(Problem("samples", str(samples), "ask for 2 or more"))
     speed = speed_from_voltage(voltage)
     fields = ideal_fields(bench, settings)
     positions, end = _trace(bench, fields, speed, samples)

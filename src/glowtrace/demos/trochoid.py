@@ -117,7 +117,7 @@ def trochoid(
     """
     if abs(E_y) >= SPEED_OF_LIGHT * abs(B_z):
         limit = f"with this B_z a trochoid needs |E_y| below {SPEED_OF_LIGHT * abs(B_z):.6g} V/m"
-        raise GlowtraceError(str(Problem("E_y", f"{E_y:.6g} V/m", limit)))
+        raise GlowtraceError(Problem("E_y", f"{E_y:.6g} V/m", limit))
     drift = E_y / B_z
     gamma_d = lorentz_factor(abs(drift))
     closeness = 1 - speed * drift / SPEED_OF_LIGHT**2

@@ -48,6 +48,11 @@ class Contribution:
     share: float
     """Part of the variance of the result; with correlated inputs the shares need not add to 1."""
 
+    @property
+    def is_gain(self) -> bool:
+        """Whether it is a relative error, such as a meter's gain: a plain number known to be 0."""
+        return self.unit == "1" and self.value == 0.0
+
 
 @dataclass(frozen=True)
 class Budget:
@@ -96,13 +101,13 @@ def coverage_factor(degrees_of_freedom: float, level: float = 0.95) -> float:
         If the level is not between 0 and 1, or there is less than one degree of freedom.
     """
     if not 0 < level < 1:
-        raise GlowtraceError(str(Problem("level", str(level), "give more than 0 and less than 1")))
+        raise GlowtraceError(Problem("level", str(level), "give more than 0 and less than 1"))
     half = (1 + level) / 2
     if math.isinf(degrees_of_freedom):
         return float(stats.norm.ppf(half))
     if not degrees_of_freedom >= 1:
         given = f"{degrees_of_freedom:g}"
-        raise GlowtraceError(str(Problem("degrees of freedom", given, "take more readings")))
+        raise GlowtraceError(Problem("degrees of freedom", given, "take more readings"))
     return float(stats.t.ppf(half, math.floor(degrees_of_freedom)))
 
 
@@ -137,7 +142,7 @@ def budget(
     """
     names = [each.name for each in inputs]
     if len(set(names)) != len(names):
-        raise GlowtraceError(str(Problem("inputs", "one name twice", "give each its own")))
+        raise GlowtraceError(Problem("inputs", "one name twice", "give each its own"))
     matrix = require_correlation(inputs, correlation)
     slopes = sensitivities(function, inputs)
     parts = slopes * np.array([each.uncertainty for each in inputs])

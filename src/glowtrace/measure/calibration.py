@@ -44,7 +44,7 @@ class Factor:
         if not (0 < self.value < math.inf and 0 <= self.uncertainty < math.inf):
             given = f"{self.value} with the uncertainty {self.uncertainty}"
             allowed = "give a factor above 0 and an uncertainty of 0 or more"
-            raise GlowtraceError(str(Problem("factor", given, allowed)))
+            raise GlowtraceError(Problem("factor", given, allowed))
 
 
 @dataclass(frozen=True)
@@ -65,7 +65,7 @@ class TubeCalibration:
         both = self.plate_factor is not None and self.coil_factor is not None
         if not (-1 < self.correlation < 1 and (both or self.correlation == 0)):
             allowed = "give more than -1 and less than 1, and 0 where there is only one factor"
-            raise GlowtraceError(str(Problem("correlation", f"{self.correlation}", allowed)))
+            raise GlowtraceError(Problem("correlation", f"{self.correlation}", allowed))
 
     def known(self, bench: Bench) -> dict[str, Known]:
         """Give the constants for `experiment`, which applies the calibration.
@@ -82,7 +82,7 @@ class TubeCalibration:
         if fields_key(bench) != self.fields_key:
             given = f'the bench "{bench.name}"'
             allowed = "it was made for a bench of other geometry; calibrate this one"
-            raise GlowtraceError(str(Problem("calibration", given, allowed)))
+            raise GlowtraceError(Problem("calibration", given, allowed))
         nominal = nominal_tube(bench, self.model)
         known = {}
         # A larger plate factor is a smaller gap.
@@ -119,9 +119,9 @@ def calibration_from_json(text: str) -> TubeCalibration:
         data = json.loads(text)
         if data["format"] not in (FORMAT, _WITHOUT_CORRELATION):
             allowed = f'this program reads "{FORMAT}" and "{_WITHOUT_CORRELATION}"'
-            raise GlowtraceError(str(Problem("format", repr(data["format"]), allowed)))
+            raise GlowtraceError(Problem("format", repr(data["format"]), allowed))
         if data["model"] not in ("ideal", "bench"):
-            raise GlowtraceError(str(Problem("model", repr(data["model"]), '"ideal" or "bench"')))
+            raise GlowtraceError(Problem("model", repr(data["model"]), '"ideal" or "bench"'))
         return TubeCalibration(
             fields_key=str(data["fields_key"]),
             model=data["model"],
@@ -134,7 +134,7 @@ def calibration_from_json(text: str) -> TubeCalibration:
     except (ValueError, KeyError, TypeError) as error:
         reason = f"without its {error}" if isinstance(error, KeyError) else f"broken: {error}"
         given = f"a text that is {reason}"
-        raise GlowtraceError(str(Problem("calibration", given, "give one written here"))) from None
+        raise GlowtraceError(Problem("calibration", given, "give one written here")) from None
 
 
 def _factor(data: Mapping[str, float] | None) -> Factor | None:

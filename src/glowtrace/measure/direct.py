@@ -117,4 +117,4 @@ def specific_charge_from_null_and_deflection(
 def _require(holds: bool, field: str, given: str) -> None:
     if not holds:
         allowed = "no electron does this; check the readings and their signs"
-        raise GlowtraceError(str(Problem(field, given, allowed)))
+        raise GlowtraceError(Problem(field, given, allowed))

@@ -137,11 +137,11 @@ def experiment(
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench
     if model == "bench" and prepared is None:
         allowed = "prepare the bench first (glowtrace.prepare)"
-        raise GlowtraceError(str(Problem("model", '"bench" for a bench as it is', allowed)))
+        raise GlowtraceError(Problem("model", '"bench" for a bench as it is', allowed))
     for each in every:
         _require_apparatus(bench, each)
     if not every or not any(len(each.usable) for each in every):
-        raise GlowtraceError(str(Problem("readings", "none that can be used", "give some rows")))
+        raise GlowtraceError(Problem("readings", "none that can be used", "give some rows"))
     earth = prepared.earth if prepared else np.zeros(3)
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
@@ -175,7 +175,7 @@ def _require_apparatus(bench: Bench, readings: Table) -> None:
         lacking = "a coil pair in the sense aiding"
     if lacking:
         allowed = f"the bench has to have {lacking}"
-        raise GlowtraceError(str(Problem("method", f'"{readings.method}"', allowed)))
+        raise GlowtraceError(Problem("method", f'"{readings.method}"', allowed))
 
 
 def _tube_parameters(
@@ -186,10 +186,10 @@ def _tube_parameters(
     for name in known:
         if name not in TUBE_PARAMETERS:
             allowed = f"known constants are {', '.join(TUBE_PARAMETERS)}"
-            raise GlowtraceError(str(Problem("constant", f'"{name}"', allowed)))
+            raise GlowtraceError(Problem("constant", f'"{name}"', allowed))
         if name not in relevant:
             allowed = f'these readings in the "{model}" model depend on {", ".join(relevant)}'
-            raise GlowtraceError(str(Problem("constant", f'"{name}"', allowed)))
+            raise GlowtraceError(Problem("constant", f'"{name}"', allowed))
     parameters = []
     for name in relevant:
         title, unit, typical = TUBE_PARAMETERS[name]

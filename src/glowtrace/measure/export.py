@@ -90,7 +90,7 @@ def read_measurement(text: str) -> Description:
         data = json.loads(text)
         if data["format"] != FORMAT:
             allowed = f'this program reads "{FORMAT}"'
-            raise GlowtraceError(str(Problem("format", repr(data["format"]), allowed)))
+            raise GlowtraceError(Problem("format", repr(data["format"]), allowed))
         return Description(
             bench_from_toml(data["bench"]["toml"]),
             tuple(_table_from(each) for each in data["tables"]),
@@ -101,7 +101,7 @@ def read_measurement(text: str) -> Description:
     except (ValueError, KeyError, TypeError, AttributeError) as error:
         reason = f"without its {error}" if isinstance(error, KeyError) else f"broken: {error}"
         given = f"a text that is {reason}"
-        raise GlowtraceError(str(Problem("measurement", given, "give one written here"))) from None
+        raise GlowtraceError(Problem("measurement", given, "give one written here")) from None
 
 
 def redo_measurement(
@@ -247,5 +247,5 @@ def _known_from(data: Mapping[str, Any]) -> Known:
 def _one_of(field: str, given: object, known: Mapping[Any, Any]) -> Any:
     if given not in known:
         allowed = "choose " + " or ".join(f'"{each}"' for each in known)
-        raise GlowtraceError(str(Problem(field, repr(given), allowed)))
+        raise GlowtraceError(Problem(field, repr(given), allowed))
     return known[given]

@@ -87,7 +87,7 @@ def fit(
     search = _Search(tuple(parameters), whitening(parameters, tied), watch)
     if not search.varied.any():
         allowed = "leave at least one parameter free or uncertain"
-        raise GlowtraceError(str(Problem("parameters", "only exact ones", allowed)))
+        raise GlowtraceError(Problem("parameters", "only exact ones", allowed))
     theta = search.start if near is None else np.where(search.varied, near.values, search.start)
     beginning = [each.readings for each in series]
     if near is not None:
@@ -183,7 +183,7 @@ class _Search:
         if conditions < free:
             given = f"{conditions} readings for {free} free parameters"
             allowed = "take more readings, or state what is known beforehand"
-            raise GlowtraceError(str(Problem("readings", given, allowed)))
+            raise GlowtraceError(Problem("readings", given, allowed))
 
     def jacobian(self, linear: Linearised, theta: Array) -> Array:
         """Change (r, c, p) of the whitened residuals with the parameters, per SI unit."""
@@ -277,9 +277,9 @@ class _Search:
         if blind:
             given = f"{', '.join(blind)} as free"
             reason = f"the readings do not depend on it; {allowed}"
-            raise GlowtraceError(str(Problem("parameters", given, reason)))
+            raise GlowtraceError(Problem("parameters", given, reason))
         _, values, vectors = np.linalg.svd(triangle / size)
         if values[-1] < _OPEN * values[0]:
             mixed = [n for n, part in zip(names, vectors[-1], strict=True) if abs(part) > 0.1]
             reason = f"the readings do not tell them apart; {allowed}"
-            raise GlowtraceError(str(Problem("parameters", " and ".join(mixed), reason)))
+            raise GlowtraceError(Problem("parameters", " and ".join(mixed), reason))

@@ -45,7 +45,7 @@ class Instrument:
         for field in ("resolution", "gain_limit", "zero_limit", "judgement"):
             given = getattr(self, field)
             if not (0 <= given < math.inf):
-                raise GlowtraceError(str(Problem(field, str(given), "give 0 or more")))
+                raise GlowtraceError(Problem(field, str(given), "give 0 or more"))
 
     @property
     def rounding_uncertainty(self) -> float:
@@ -96,7 +96,7 @@ def meter(
     match = _SPECIFICATION.fullmatch(specification)
     if match is None:
         allowed = 'write it as in "0.5 % + 2 digits", "0.5 %" or "2 digits"'
-        raise GlowtraceError(str(Problem("specification", f'"{specification}"', allowed)))
+        raise GlowtraceError(Problem("specification", f'"{specification}"', allowed))
     step = parse_quantity(resolution, unit)
     return Instrument(
         resolution=step,

@@ -88,7 +88,7 @@ def profile_interval(
     _varied(fit, name)
     if fit.robust != "none":
         allowed = "use the Monte Carlo interval of a robust fit"
-        raise GlowtraceError(str(Problem("interval", '"profile" of a robust fit', allowed)))
+        raise GlowtraceError(Problem("interval", '"profile" of a robust fit', allowed))
     low, high = profile_ends(fit, name, _quantile(level), Watch(progress, cancelled))
     return Interval(name, low, high, level, "profile")
 
@@ -150,7 +150,7 @@ def monte_carlo_values(
     """
     _varied(fit, name)
     if trials < 20:
-        raise GlowtraceError(str(Problem("trials", str(trials), "ask for 20 or more")))
+        raise GlowtraceError(Problem("trials", str(trials), "ask for 20 or more"))
     watch = Watch(progress, cancelled)
     values = np.empty(trials)
     found = islice(monte_carlo_trials(fit, name, seed=seed, cancelled=cancelled), trials)
@@ -223,7 +223,7 @@ def monte_carlo_interval(
     good = found[np.isfinite(found)]
     if len(good) < 20:
         given = f"{len(good)} of {trials} trials could be fitted"
-        raise GlowtraceError(str(Problem("interval", given, "take more readings")))
+        raise GlowtraceError(Problem("interval", given, "take more readings"))
     low, high = np.quantile(good, [(1 - level) / 2, (1 + level) / 2])
     lost = trials - len(good)
     note = f"{lost} of {trials} trials could not be fitted" if lost else ""
@@ -232,14 +232,14 @@ def monte_carlo_interval(
 
 def _quantile(level: float) -> float:
     if not 0 < level < 1:
-        raise GlowtraceError(str(Problem("level", str(level), "give more than 0 and less than 1")))
+        raise GlowtraceError(Problem("level", str(level), "give more than 0 and less than 1"))
     return float(stats.norm.ppf((1 + level) / 2))
 
 
 def _varied(fit: Fit, name: str) -> int:
     position = index_of(fit.parameters, name)
     if fit.parameters[position].is_exact:
-        raise GlowtraceError(str(Problem(name, "an exact parameter", "choose one that was fitted")))
+        raise GlowtraceError(Problem(name, "an exact parameter", "choose one that was fitted"))
     return position
 
 

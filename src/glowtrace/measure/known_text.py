@@ -50,7 +50,7 @@ def known_from_text(name: str, text: str, bench: Bench, model: Model) -> Known:
     if name in FACTORS:
         value, uncertainty = parse_measurement(text, "1")
         if not value > 0:
-            raise GlowtraceError(str(Problem("factor", f'"{text}"', "give one above 0")))
+            raise GlowtraceError(Problem("factor", f'"{text}"', "give one above 0"))
         drawn = getattr(nominal_tube(bench, model), FACTORS[name])
         acting = drawn / value if name == "plate_factor" else drawn * value
         return Known(acting, abs(acting) * uncertainty / value)

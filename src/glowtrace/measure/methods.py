@@ -115,7 +115,7 @@ def columns_of(method: str) -> tuple[Column, ...]:
         if name == method:
             return columns
     allowed = "choose " + " or ".join(f'"{name}"' for name in COLUMNS)
-    raise GlowtraceError(str(Problem("method", f'"{method}"', allowed)))
+    raise GlowtraceError(Problem("method", f'"{method}"', allowed))
 
 
 def column_of(method: str, name: str) -> Column:
@@ -130,4 +130,4 @@ def column_of(method: str, name: str) -> Column:
         if column.name == name:
             return column
     names = ", ".join(column.name for column in columns_of(method))
-    raise GlowtraceError(str(Problem("column", f'"{name}"', f'"{method}" has {names}')))
+    raise GlowtraceError(Problem("column", f'"{name}"', f'"{method}" has {names}'))

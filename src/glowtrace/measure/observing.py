@@ -63,7 +63,7 @@ class Viewing:
         if not (self.gap >= 0 and self.distance > 0 and math.isfinite(self.eye_height)):
             given = f"gap {self.gap} m, distance {self.distance} m, eye at {self.eye_height} m"
             allowed = "give a gap of 0 m or more and a distance above 0 m"
-            raise GlowtraceError(str(Problem("viewing", given, allowed)))
+            raise GlowtraceError(Problem("viewing", given, allowed))
 
     def read_height(self, true: float) -> float:
         """Height on the scale at which something at a true height is seen, m."""
@@ -107,7 +107,7 @@ def observe(
     value = _OBSERVERS[method](tracer, tube, knobs, viewing)
     if not math.isfinite(value):
         allowed = "the beam ends before it can be read; choose other knobs"
-        raise GlowtraceError(str(Problem("knobs", f"{knobs}", allowed)))
+        raise GlowtraceError(Problem("knobs", f"{knobs}", allowed))
     return Observation(knobs, value)
 
 

@@ -45,10 +45,10 @@ class Parameter:
     def __post_init__(self) -> None:
         if not (self.low <= self.value <= self.high and math.isfinite(self.value)):
             allowed = f"give {self.low:g} to {self.high:g} {self.unit}"
-            raise GlowtraceError(str(Problem(self.name, f"{self.value:g} {self.unit}", allowed)))
+            raise GlowtraceError(Problem(self.name, f"{self.value:g} {self.unit}", allowed))
         if not self.spread >= 0:
             allowed = "give 0 or more; 0 means exact, infinite means free"
-            raise GlowtraceError(str(Problem(f"spread of {self.name}", str(self.spread), allowed)))
+            raise GlowtraceError(Problem(f"spread of {self.name}", str(self.spread), allowed))
 
     @property
     def is_free(self) -> bool:
@@ -87,7 +87,7 @@ def index_of(parameters: Sequence[Parameter], name: str) -> int:
     names = [parameter.name for parameter in parameters]
     if name not in names:
         allowed = f"known parameters are {', '.join(names)}"
-        raise GlowtraceError(str(Problem("parameter", f'"{name}"', allowed)))
+        raise GlowtraceError(Problem("parameter", f'"{name}"', allowed))
     return names.index(name)
 
 

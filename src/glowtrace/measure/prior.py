@@ -43,12 +43,12 @@ def checked_correlation(parameters: Sequence[Parameter], correlation: ArrayLike 
     )
     if not is_sound:
         allowed = f"give a symmetric ({count}, {count}) with 1 on the diagonal, positive definite"
-        raise GlowtraceError(str(Problem("correlation", f"shape {matrix.shape}", allowed)))
+        raise GlowtraceError(Problem("correlation", f"shape {matrix.shape}", allowed))
     tied = np.any(matrix != np.eye(count), axis=1) & ~are_known(parameters)
     if tied.any():
         name = parameters[int(np.flatnonzero(tied)[0])].name
         allowed = "only what is known beforehand with an uncertainty can be correlated"
-        raise GlowtraceError(str(Problem("correlation", f"one of {name}", allowed)))
+        raise GlowtraceError(Problem("correlation", f"one of {name}", allowed))
     return matrix
 
 

@@ -45,13 +45,11 @@ class Input:
     def __post_init__(self) -> None:
         if not 0 <= self.uncertainty < math.inf:
             given = f"{self.uncertainty:g} {self.unit}"
-            raise GlowtraceError(
-                str(Problem(f"uncertainty of {self.name}", given, "give 0 or more"))
-            )
+            raise GlowtraceError(Problem(f"uncertainty of {self.name}", given, "give 0 or more"))
         if not self.degrees_of_freedom > 0:
             given = f"{self.degrees_of_freedom:g}"
             allowed = "give more than 0"
-            raise GlowtraceError(str(Problem(f"degrees of freedom of {self.name}", given, allowed)))
+            raise GlowtraceError(Problem(f"degrees of freedom of {self.name}", given, allowed))
 
     def draw(self, trials: int, generator: np.random.Generator) -> Array:
         """Draw values (trials,); a finite number of degrees of freedom makes "normal" Student's."""
@@ -92,7 +90,7 @@ def linear_propagation(
     matrix = np.asarray(covariance, dtype=float)
     if matrix.shape != (len(at), len(at)):
         given = f"shape {matrix.shape} for {len(at)} quantities"
-        raise GlowtraceError(str(Problem("covariance", given, f"give ({len(at)}, {len(at)})")))
+        raise GlowtraceError(Problem("covariance", given, f"give ({len(at)}, {len(at)})"))
     results = np.atleast_1d(np.asarray(function(at), dtype=float))
     slopes = np.zeros((len(results), len(at)))
     for n, size in enumerate(np.sqrt(np.diag(matrix))):
@@ -181,7 +179,7 @@ def simulate(
         few trials, or the function does not give finite numbers.
     """
     if trials < 1000:
-        raise GlowtraceError(str(Problem("trials", str(trials), "ask for 1000 or more")))
+        raise GlowtraceError(Problem("trials", str(trials), "ask for 1000 or more"))
     generator = np.random.default_rng(seed)
     drawn = {each.name: each.draw(trials, generator) for each in inputs}
     if correlation is not None:
@@ -189,7 +187,7 @@ def simulate(
     results = np.asarray(function(**drawn), dtype=float)
     if results.shape != (trials,) or not np.all(np.isfinite(results)):
         allowed = f"it has to give {trials} finite numbers for arrays of {trials} values"
-        raise GlowtraceError(str(Problem("function", f"shape {results.shape}", allowed)))
+        raise GlowtraceError(Problem("function", f"shape {results.shape}", allowed))
     return Simulation(np.sort(results), level)
 
 
@@ -202,7 +200,7 @@ def _drawn_jointly(
     for n in tied:
         if inputs[n].distribution != "normal":
             given = f'"{inputs[n].distribution}" for the correlated {inputs[n].name}'
-            raise GlowtraceError(str(Problem("distribution", given, 'only "normal" can be')))
+            raise GlowtraceError(Problem("distribution", given, 'only "normal" can be'))
     values, vectors = np.linalg.eigh(matrix[np.ix_(tied, tied)])
     root = vectors * np.sqrt(np.maximum(values, 0.0))
     draws = root @ generator.normal(size=(len(tied), trials))
@@ -224,5 +222,5 @@ def require_correlation(inputs: Sequence[Input], correlation: ArrayLike | None) 
     )
     if not is_sound:
         allowed = f"give a symmetric ({count}, {count}) with 1 on the diagonal and no negative part"
-        raise GlowtraceError(str(Problem("correlation", f"shape {matrix.shape}", allowed)))
+        raise GlowtraceError(Problem("correlation", f"shape {matrix.shape}", allowed))
     return matrix

@@ -10,7 +10,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Column, Method, column_of, columns_of
 from glowtrace.units import exact_text
@@ -187,7 +187,7 @@ def table(
     for name in instruments or {}:
         if name not in known:
             allowed = f'"{method}" has instruments for {", ".join(sorted(known))}'
-            raise GlowtraceError(f"instrument: {name!r} is not allowed; {allowed}")
+            raise GlowtraceError(Problem("instrument", repr(name), allowed))
     return Table(
         method,
         tuple(_checked_row(method, row) for row in rows),

@@ -88,9 +88,9 @@ def measured_specific_charge(budget: Budget) -> Result:
         If the budget is not in C/kg, or states no uncertainty.
     """
     if budget.unit != "C/kg":
-        raise GlowtraceError(str(Problem("budget", f"one in {budget.unit}", "give one in C/kg")))
+        raise GlowtraceError(Problem("budget", f"one in {budget.unit}", "give one in C/kg"))
     if not budget.uncertainty > 0:
-        raise GlowtraceError(str(Problem("uncertainty", "none", "state instruments or scatter")))
+        raise GlowtraceError(Problem("uncertainty", "none", "state instruments or scatter"))
     return Result(
         name="e/m",
         unit="C/kg",

@@ -67,7 +67,7 @@ def read_table(text: str, method: Method | None = None) -> Table:
     """
     if len(text) > _LONGEST_TEXT:
         given = f"{len(text)} characters"
-        raise GlowtraceError(str(Problem("table", given, f"give at most {_LONGEST_TEXT}")))
+        raise GlowtraceError(Problem("table", given, f"give at most {_LONGEST_TEXT}"))
     lines = [line for line in text.removeprefix("\ufeff").splitlines() if line.strip()]
     said = _said([line for line in lines if line.startswith("#")])
     cells = _cells([line for line in lines if not line.startswith("#")])
@@ -81,7 +81,7 @@ def read_table(text: str, method: Method | None = None) -> Table:
     ties: dict[str, Tie] = {each: each for each in get_args(Tie)}
     if tie not in ties:
         allowed = "choose " + " or ".join(f'"{each}"' for each in ties)
-        raise GlowtraceError(str(Problem("plate tie", f'"{tie}"', allowed)))
+        raise GlowtraceError(Problem("plate tie", f'"{tie}"', allowed))
     return table(
         known,
         rows,
@@ -108,7 +108,7 @@ def write_table(readings: Table, separator: str = "\t") -> str:
         If the separator is another one.
     """
     if separator not in ("\t", ";", ","):
-        raise GlowtraceError(str(Problem("separator", repr(separator), 'give a tab, ";" or ","')))
+        raise GlowtraceError(Problem("separator", repr(separator), 'give a tab, ";" or ","'))
     said = {
         "method": readings.method,
         "plate tie": readings.plate_tie,
@@ -132,16 +132,16 @@ def _said(lines: Sequence[str]) -> dict[str, str]:
     said = {name.strip().lower(): value.strip() for name, colon, value in pairs if colon}
     if said.get("format", FORMAT) != FORMAT:
         given = f'"{said["format"]}"'
-        raise GlowtraceError(str(Problem("format", given, f'this program reads "{FORMAT}"')))
+        raise GlowtraceError(Problem("format", given, f'this program reads "{FORMAT}"'))
     return said
 
 
 def _cells(lines: Sequence[str]) -> list[list[str]]:
     if not lines:
-        raise GlowtraceError(str(Problem("table", "an empty text", "give one row a line")))
+        raise GlowtraceError(Problem("table", "an empty text", "give one row a line"))
     if len(lines) > _MOST_ROWS:
         given = f"{len(lines)} rows"
-        raise GlowtraceError(str(Problem("table", given, f"give at most {_MOST_ROWS}")))
+        raise GlowtraceError(Problem("table", given, f"give at most {_MOST_ROWS}"))
     separator = next((each for each in "\t;," if each in lines[0]), "\t")
     return [[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=separator)]
 
@@ -156,14 +156,14 @@ def _heads(
             wanted = ", ".join(column.head for column in columns)
             given = f"{len(first)} columns without names"
             allowed = f"give {len(columns)}: {wanted}; or name them in the first line"
-            raise GlowtraceError(str(Problem("columns", given, allowed)))
+            raise GlowtraceError(Problem("columns", given, allowed))
         return [(column, column.unit) for column in columns], cells
     heads = [_head(columns, cell) for cell in first]
     found = [head[0].name for head in heads if head]
     for column in columns:
         if found.count(column.name) > 1 or (column.is_needed and column.name not in found):
             given = f"{found.count(column.name)} columns {column.symbol}"
-            raise GlowtraceError(str(Problem("columns", given, f"give one, as {column.head}")))
+            raise GlowtraceError(Problem("columns", given, f"give one, as {column.head}"))
     return heads, cells[1:]
 
 
@@ -179,10 +179,10 @@ def _head(columns: Sequence[Column], cell: str) -> tuple[Column, str] | None:
             try:
                 parse_quantity(f"1 {unit}" if column.si_unit != "1" else "1", column.si_unit)
             except QuantityError as error:
-                raise GlowtraceError(f"columns: {cell}: {error}") from None
+                raise error.within(f"columns: {cell}") from None
             return column, unit
     allowed = "name " + ", ".join(column.head for column in columns)
-    raise GlowtraceError(str(Problem("columns", f'"{cell}"', allowed)))
+    raise GlowtraceError(Problem("columns", f'"{cell}"', allowed))
 
 
 def _comma_is_decimal(body: Sequence[Sequence[str]]) -> bool:
@@ -249,7 +249,7 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
             continue
         if name not in units:
             known = ", ".join(sorted(units))
-            raise GlowtraceError(str(Problem("instrument", f'"{name}"', f"known are {known}")))
+            raise GlowtraceError(Problem("instrument", f'"{name}"', f"known are {known}"))
         parts: dict[str, float] = {}
         sway: tuple[Coefficients, ...] = ()
         for part in filter(None, (each.strip() for each in text.split(","))):
@@ -259,7 +259,7 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
                 continue
             if key not in _INSTRUMENT_PARTS:
                 allowed = "give " + ", ".join(_INSTRUMENT_PARTS)
-                raise GlowtraceError(str(Problem(head, f'"{part}"', allowed)))
+                raise GlowtraceError(Problem(head, f'"{part}"', allowed))
             parts[key] = parse_quantity(value, "1" if key == "gain_limit" else units[name])
         found[name] = Instrument(
             parts.get("resolution", 0.0),

@@ -147,7 +147,7 @@ def york_line(
     r = np.broadcast_to(np.asarray(correlation, dtype=float), xs.shape)
     if not (np.all(ux >= 0) and np.all(uy >= 0) and np.all(ux + uy > 0)):
         allowed = "give 0 or more, and more than 0 for x or y of each point"
-        raise GlowtraceError(str(Problem("uncertainty", "a negative or missing one", allowed)))
+        raise GlowtraceError(Problem("uncertainty", "a negative or missing one", allowed))
     slope = ordinary_line(xs, ys).slope
     covariance_xy = r * ux * uy
     for _ in range(_MOST_ROUNDS):
@@ -179,11 +179,9 @@ def _points(x: ArrayLike, y: ArrayLike) -> tuple[Array, Array]:
     xs, ys = np.asarray(x, dtype=float), np.asarray(y, dtype=float)
     if xs.ndim != 1 or xs.shape != ys.shape or len(xs) < 3:
         given = f"x of shape {xs.shape} and y of shape {ys.shape}"
-        raise GlowtraceError(
-            str(Problem("points", given, "give 3 or more of each, as many x as y"))
-        )
+        raise GlowtraceError(Problem("points", given, "give 3 or more of each, as many x as y"))
     if not (np.all(np.isfinite(xs)) and np.all(np.isfinite(ys))):
-        raise GlowtraceError(str(Problem("points", "a missing number", "give finite numbers")))
+        raise GlowtraceError(Problem("points", "a missing number", "give finite numbers"))
     if np.ptp(xs) == 0:
-        raise GlowtraceError(str(Problem("x", "the same for all points", "give different ones")))
+        raise GlowtraceError(Problem("x", "the same for all points", "give different ones"))
     return xs, ys

@@ -74,7 +74,7 @@ def sway_from_text(text: str) -> tuple[Coefficients, ...]:
     ):
         given = f'"{text[:30]}"'
         allowed = f"give 1 to {_THIRD_DEGREE} numbers for each error, slashes between the errors"
-        raise GlowtraceError(str(Problem("sway", given, allowed)))
+        raise GlowtraceError(Problem("sway", given, allowed))
     return found
 
 

@@ -141,7 +141,7 @@ class Conditions:
         for name in ("exposure", "blur", "full_electrons", "read_noise", "room_light"):
             value = getattr(self, name)
             if not 0 <= value < math.inf or (name == "full_electrons" and value == 0):
-                raise GlowtraceError(str(Problem(name, str(value), "give 0 or more")))
+                raise GlowtraceError(Problem(name, str(value), "give 0 or more"))
 
 
 @dataclass(frozen=True, eq=False)

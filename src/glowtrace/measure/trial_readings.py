@@ -130,7 +130,7 @@ def _root(
             return float(optimize.brentq(misfit, *ends, xtol=1e-15, rtol=1e-13))
     given = f"{series.names[column]} near {guess:g}"
     allowed = "give knobs and a guess for which the model has such a reading"
-    raise GlowtraceError(str(Problem(f"{series.label}, row {row + 1}", given, allowed)))
+    raise GlowtraceError(Problem(f"{series.label}, row {row + 1}", given, allowed))
 
 
 def _disturbed(readings: Table, generator: np.random.Generator) -> Table:

@@ -259,7 +259,7 @@ def _axes(
 
 def _require(holds: bool, field: str, given: object, allowed: str) -> None:
     if not holds:
-        raise GlowtraceError(str(Problem(field, str(given), allowed)))
+        raise GlowtraceError(Problem(field, str(given), allowed))
 
 
 def forbidden(prepared: PreparedBench, outcome: OutcomeMap, x: float, y: float) -> tuple[str, ...]:

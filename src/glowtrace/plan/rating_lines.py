@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
@@ -11,15 +11,20 @@ from glowtrace.demos.goals.goal import Knob
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.plan.limits import limits
 
+Side = Literal["above", "below"]
+
 
 @dataclass(frozen=True, eq=False)
 class RatingLine:
-    """A rating on a map: a straight line, and the words of the rating."""
+    """A rating on a map: a straight line, the words of the rating, and where it is kept."""
 
     text: str
     start: tuple[float, float]
     """(x, y) in the knobs' SI units."""
     end: tuple[float, float]
+    allows: Side
+    """Whether settings above or below the line keep the rating: along x for an upright line,
+    along y for all others."""
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data, in the SI units of the map's knobs."""
@@ -49,15 +54,20 @@ def rating_lines(
         if knob == "plate_voltage" and settings.plate_source == "accelerating supply":
             rated = bench.plates.max_voltage if bench.plates else 0.0
             known = known._replace(high=rated)
-        for value, why in ((known.low, known.low_why), (known.high, known.high_why)):
+        sides: tuple[tuple[float, str, Side], ...] = (
+            (known.low, known.low_why, "above"),
+            (known.high, known.high_why, "below"),
+        )
+        for value, why, side in sides:
             if low < value <= high:
                 ends = ((value, y0), (value, y1)) if knob == knob_x else ((x0, value), (x1, value))
-                lines.append(RatingLine(why, *ends))
+                lines.append(RatingLine(why, *ends, side))
     if {knob_x, knob_y} == {"plate_voltage", "accelerating_voltage"} and (
         settings.plate_source == "accelerating supply"
     ):
         low, high = max(x0, y0), min(x1, y1)
         if low < high:
             text = "the plates share the accelerating voltage"
-            lines.append(RatingLine(text, (low, low), (high, high)))
+            allows: Side = "below" if knob_y == "plate_voltage" else "above"
+            lines.append(RatingLine(text, (low, low), (high, high), allows))
     return tuple(lines)

@@ -57,14 +57,14 @@ class ClipForm:
     def __post_init__(self) -> None:
         if self.size not in SIZES:
             problem = Problem("size", f'"{self.size}"', f"choose {', '.join(SIZES)}")
-            raise GlowtraceError(str(problem))
+            raise GlowtraceError(problem)
         if self.rate not in RATES:
             choice = ", ".join(map(str, RATES))
             problem = Problem("frames a second", f"{self.rate}", f"choose {choice}")
-            raise GlowtraceError(str(problem))
+            raise GlowtraceError(problem)
         if not LEAST_SECONDS <= self.seconds <= MOST_SECONDS:
             allowed = f"give from {LEAST_SECONDS:g} s to {MOST_SECONDS:g} s"
-            raise GlowtraceError(str(Problem("seconds", f"{self.seconds:g} s", allowed)))
+            raise GlowtraceError(Problem("seconds", f"{self.seconds:g} s", allowed))
 
     @property
     def pixels(self) -> tuple[int, int]:

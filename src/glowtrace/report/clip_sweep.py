@@ -119,11 +119,11 @@ class Turned:
     ) -> None:
         if knob not in knobs_of(bench):
             allowed = f"choose {', '.join(knobs_of(bench))}"
-            raise GlowtraceError(str(Problem("knob", f'"{knob}"', allowed)))
+            raise GlowtraceError(Problem("knob", f'"{knob}"', allowed))
         if start == end:
             value = quantity_words(start, KNOBS[knob])
             allowed = "the knob must be turned: give two different values"
-            raise GlowtraceError(str(Problem(knob, f"from {value} to {value}", allowed)))
+            raise GlowtraceError(Problem(knob, f"from {value} to {value}", allowed))
         self._settings, self._knob, self._start, self._end = settings, knob, start, end
         problems = dict.fromkeys(
             problem for share in (0.0, 1.0) for problem in check_settings(bench, self.at(share))

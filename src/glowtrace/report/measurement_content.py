@@ -277,7 +277,7 @@ def _printed_budget(budget: Budget) -> PrintedBudget:
 
 def _size(line: Contribution) -> str:
     """Write a standard uncertainty; that of a gain in percent, as meters have it."""
-    if line.unit == "1" and line.name.startswith("gain"):
+    if line.is_gain:
         return f"{100 * line.uncertainty:.2g} %"
     return typeset(quantity_text(line.uncertainty, line.unit, 2))
 

@@ -257,7 +257,7 @@ def _draw_rating(axes: Axes, rating: RatingLine, outcome: OutcomeMap, look: Look
     )  # fmt: skip
     if x0 != x1 and y0 != y1:
         return  # no room beside a slanted line: its words stand in the caption
-    side = 1 if "at least" in rating.text else -1  # the words stand where it is allowed
+    side = 1 if rating.allows == "above" else -1  # the words stand where it is allowed
     wide = (outcome.x[-1] - outcome.x[0]) / _WIDTH
     high = (outcome.y[-1] - outcome.y[0]) / _HEIGHT
     if x0 == x1:

@@ -171,7 +171,7 @@ def _require_match(settings: Settings, plan: Plan | None, goal: Goal | None) -> 
     if not settings.heater_on:
         problems.append(Problem("heater_on", "false", "a run sheet needs the heater on"))
     if problems:
-        raise GlowtraceError("\n".join(map(str, problems)))
+        raise GlowtraceError(*problems)
 
 
 def _purpose(bench: Bench, goal: Goal | None) -> str:

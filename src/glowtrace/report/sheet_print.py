@@ -38,7 +38,7 @@ def require_paper(paper: str) -> Paper:
         if paper == known:
             return known  # type: ignore[no-any-return]
     choice = " or ".join(f'"{each}"' for each in get_args(Paper))
-    raise GlowtraceError(str(Problem("paper", f'"{paper}"', f"choose {choice}")))
+    raise GlowtraceError(Problem("paper", f'"{paper}"', f"choose {choice}"))
 
 
 def print_sheet(

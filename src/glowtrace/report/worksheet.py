@@ -142,7 +142,7 @@ def build_worksheets(
 
 def _require(name: str, value: int, low: int, high: int) -> None:
     if not low <= value <= high:
-        raise GlowtraceError(str(Problem(name, str(value), f"give from {low} to {high}")))
+        raise GlowtraceError(Problem(name, str(value), f"give from {low} to {high}"))
 
 
 def _data(bench: Bench) -> tuple[tuple[str, str, str], ...]:

@@ -135,4 +135,4 @@ def require_level(level: str) -> Level:
         if level == known:
             return known  # type: ignore[no-any-return]
     choice = " or ".join(f'"{each}"' for each in get_args(Level))
-    raise GlowtraceError(str(Problem("level", f'"{level}"', f"choose {choice}")))
+    raise GlowtraceError(Problem("level", f'"{level}"', f"choose {choice}"))

@@ -12,7 +12,7 @@ from decimal import Decimal
 from functools import cache
 from typing import Any, Final, NamedTuple
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.units.dimensions import DIMENSIONS, known_scales
 
 
@@ -20,9 +20,16 @@ class QuantityError(GlowtraceError):
     """Quantity text that cannot be read: what was given, and what is allowed."""
 
     def __init__(self, given: str, allowed: str) -> None:
-        self.given = given
-        self.allowed = allowed
-        super().__init__(f"{given} is not allowed; {allowed}")
+        super().__init__()
+        self.given, self.allowed = given, allowed
+        self.args = (given, allowed)  # from which a copy in another process is made
+
+    def __str__(self) -> str:
+        return f"{self.given} is not allowed; {self.allowed}"
+
+    def within(self, place: str) -> GlowtraceError:
+        """Give the same error, told of a field."""
+        return GlowtraceError(Problem(place, self.given, self.allowed))
 
 
 class Measurement(NamedTuple):

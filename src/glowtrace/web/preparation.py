@@ -149,7 +149,7 @@ def read_preparation(
     bench = bench_at(place)
     earthed = query.get("earthed", "anode")
     if earthed not in get_args(Earthed):
-        raise GlowtraceError(str(Problem("earthed", f'"{earthed}"', "choose anode or cathode")))
+        raise GlowtraceError(Problem("earthed", f'"{earthed}"', "choose anode or cathode"))
     preparation = Preparation(
         place,
         settings or opening_settings(bench),
@@ -193,5 +193,5 @@ def _number(
     if not (low <= number <= high and math.isfinite(number)):
         reach = f"{low:g} or more" if high == math.inf else f"from {low:g} to {high:g}"
         problem = Problem(name, f'"{query[name]}"', f"give a number, {reach}")
-        raise GlowtraceError(f"{SUBJECT}: {problem}")
+        raise GlowtraceError(problem).within(SUBJECT)
     return number

@@ -57,7 +57,7 @@ def goal_kind(name: str) -> type[Goal]:
     """
     known = {kind.name: kind for kind in GOALS}
     if name not in known:
-        raise GlowtraceError(str(Problem("goal", f'"{name}"', nearest_name(name, list(known)))))
+        raise GlowtraceError(Problem("goal", f'"{name}"', nearest_name(name, list(known))))
     return known[name]
 
 

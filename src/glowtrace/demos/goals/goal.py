@@ -56,7 +56,9 @@ class Figure:
         below = self.high is None or self.value <= self.high
         return above and below and not math.isnan(self.value)
 
-    def __str__(self) -> str:
+    @property
+    def text(self) -> str:
+        """The value, and the range that is wanted, in words."""
         bounds = []
         if self.low is not None:
             bounds.append(f"at least {format_quantity(self.low, self.unit)}")
@@ -65,7 +67,10 @@ class Figure:
         value = (
             "not to be seen" if math.isnan(self.value) else format_quantity(self.value, self.unit)
         )
-        return f"{self.name}: {value}" + (f"; wanted {' and '.join(bounds)}" if bounds else "")
+        return value + (f"; wanted {' and '.join(bounds)}" if bounds else "")
+
+    def __str__(self) -> str:
+        return f"{self.name}: {self.text}"
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data; numbers carry their unit in the key."""
@@ -226,7 +231,7 @@ def unsuited(goal: Goal | type[Goal], bench: Bench) -> str | None:
 def require(field: str, value: float, unit: str, low: float, allowed: str) -> None:
     """Refuse a target that makes no sense on any bench."""
     if not (value > low and math.isfinite(value)):
-        raise GlowtraceError(str(Problem(field, format_quantity(value, unit), allowed)))
+        raise GlowtraceError(Problem(field, format_quantity(value, unit), allowed))
 
 
 def key_with_unit(name: str, unit: str) -> str:

@@ -70,7 +70,7 @@ class HelixFocus(Goal):
         require("turns", self.turns, "1", 0.5, "give 1 or more whole turns")
         if self.turns != round(self.turns):
             allowed = "give a whole number of turns"
-            raise GlowtraceError(str(Problem("turns", f"{self.turns}", allowed)))
+            raise GlowtraceError(Problem("turns", f"{self.turns}", allowed))
         require("spot", self.spot, "m", 0.0, "give more than 0 m")
 
     @classmethod

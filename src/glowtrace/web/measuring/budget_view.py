@@ -106,7 +106,7 @@ def _range_text(shifts: Sequence[float]) -> str:
 
 def _size(line: Contribution) -> str:
     """Write an uncertainty; that of a gain in percent, as meters have it."""
-    if line.unit == "1" and line.name.startswith("gain"):
+    if line.is_gain:
         return f"{100 * line.uncertainty:.2g} %"
     return value_text(line.uncertainty, line.unit, 2)
 

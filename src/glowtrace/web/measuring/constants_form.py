@@ -98,7 +98,7 @@ class ConstantsForm:
         try:
             return known_from_text(name, text.replace("−", "-"), self._bench, self._model)
         except GlowtraceError as error:
-            raise GlowtraceError(f"{_capital(TUBE_PARAMETERS[name][0])}: {error}") from None
+            raise error.within(_capital(TUBE_PARAMETERS[name][0])) from None
 
     def _field(self, name: str, title: str, drawn: str) -> None:
         with box("meter-field", "label"):

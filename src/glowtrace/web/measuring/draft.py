@@ -99,7 +99,7 @@ def instrument_from(text: MeterText, name: str) -> Instrument:
             judgement=_with_unit(text.judgement, name),
         )
     except GlowtraceError as error:
-        raise GlowtraceError(f"{meter_title(name)}: {error}") from None
+        raise error.within(meter_title(name)) from None
 
 
 def _with_unit(text: str, name: str) -> str:

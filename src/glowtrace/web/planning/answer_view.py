@@ -89,8 +89,7 @@ def _put_rows(rows: list[tuple[str, str]]) -> None:
 def _put_figures(title: str, check: Check) -> None:
     rows = []
     for figure in check.figures:
-        _, _, text = str(figure).partition(": ")
-        rows.append((figure.name, text if figure.is_right else f"✕ {text}"))
+        rows.append((figure.name, figure.text if figure.is_right else f"✕ {figure.text}"))
     _column(title, lambda: _put_rows(rows))
 
 

@@ -142,7 +142,7 @@ class GoalForm:
         try:
             self._goal = replace(self._goal, **aims)
         except GlowtraceError as error:
-            name = str(error).partition(":")[0].replace(" ", "_")
+            name = error.problems[0].field.replace(" ", "_") if error.problems else ""
             shown = self._complaints.get(name, next(iter(self._complaints.values())))
             shown.text = str(error)
             return
