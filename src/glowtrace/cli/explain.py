@@ -185,7 +185,8 @@ def _tell_motion(trace: Explanation) -> None:
 
     from glowtrace.constants import ELEMENTARY_CHARGE
     from glowtrace.explain.drift_frame import DriftFrame
-    from glowtrace.explain.writing import circle_text, energy_text, power_text, speed_text
+    from glowtrace.explain.writing import circle_text, energy_text, speed_text
+    from glowtrace.units import scientific
 
     _heading("The electron on its way")
     rows = []
@@ -208,7 +209,7 @@ def _tell_motion(trace: Explanation) -> None:
     account = trace.account
     lost = float(np.abs(account.energy_residual).max()) / ELEMENTARY_CHARGE
     print_paragraph(
-        f"Kinetic and potential energy add up to the same within {power_text(lost, 'eV', 1)}; "
+        f"Kinetic and potential energy add up to the same within {scientific(lost, 'eV', 1)}; "
         "the magnetic force does no work."
     )
     if abs(account.edge_step) > ELEMENTARY_CHARGE:

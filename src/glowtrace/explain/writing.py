@@ -6,40 +6,25 @@ import math
 from typing import Final
 
 from glowtrace.constants import ELEMENTARY_CHARGE
-from glowtrace.units import format_measurement
+from glowtrace.units import fixed, format_measurement, percent, scientific
 
 EXACT: Final = 5e-7
 """Length in m below which a path counts as exactly a circle: far less than a trace shows."""
 
-_RAISED: Final = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _FINEST = 1e-6
 """Uncertainty in m below which none is told."""
 _SIGNIFICANT = 1e-12
 """Below this part of what it is compared with, a number is nothing but rounding."""
 
 
-def power_text(value: float, unit: str, digits: int = 2) -> str:
-    """Write a number with a power of ten.
-
-    Examples
-    --------
-    >>> power_text(3.14e-15, "N"), power_text(-3.2343e7, "m/s", 3), power_text(0.0, "N")
-    ('3.1 × 10⁻¹⁵ N', '−3.23 × 10⁷ m/s', '0 N')
-    """
-    if value == 0.0 or not math.isfinite(value):
-        return f"0 {unit}" if value == 0.0 else f"– {unit}"
-    number, power = f"{value:.{digits - 1}e}".split("e")
-    return f"{number.replace('-', '−')} × 10{str(int(power)).translate(_RAISED)} {unit}"
-
-
 def force_text(force: float, *, beside: float = 0.0) -> str:
     """Write a force in N; what is only rounding beside another force is nothing."""
-    return power_text(0.0 if abs(force) <= _SIGNIFICANT * abs(beside) else force, "N")
+    return scientific(0.0 if abs(force) <= _SIGNIFICANT * abs(beside) else force, "N")
 
 
 def speed_text(speed: float) -> str:
     """Write a speed in m/s."""
-    return power_text(speed, "m/s", 3)
+    return scientific(speed, "m/s", 3)
 
 
 def energy_text(energy: float, *, signed: bool = False) -> str:
@@ -52,10 +37,7 @@ def energy_text(energy: float, *, signed: bool = False) -> str:
     """
     value = energy / ELEMENTARY_CHARGE
     decimals = 2 if abs(value) < 9.995 else 1 if abs(value) < 99.95 else 0
-    text = f"{abs(value):.{decimals}f} eV"
-    nothing = float(text.split()[0]) == 0.0
-    sign = "" if nothing else "−" if value < 0.0 else "+" if signed else ""
-    return sign + text
+    return f"{fixed(value, decimals, signed=signed)} eV"
 
 
 def length_text(length: float) -> str:
@@ -70,11 +52,11 @@ def length_text(length: float) -> str:
     if size == 0.0:
         return "0 mm"
     if size < 5e-7:
-        return power_text(length, "m")
+        return scientific(length, "m")
     if size < 1e-5:
-        return f"{length * 1e6:.0f} µm".replace("-", "−")
+        return f"{fixed(length * 1e6)} µm"
     decimals = 1 if size >= 9.995e-3 else 2
-    return f"{length * 1e3:.{decimals}f} mm".replace("-", "−")
+    return f"{fixed(length * 1e3, decimals)} mm"
 
 
 def circle_text(radius: float, off: float) -> str:
@@ -108,7 +90,7 @@ def angle_text(angle: float) -> str:
     >>> angle_text(1.5707963)
     '90.0°'
     """
-    return f"{math.degrees(angle):.1f}°".replace("-", "−")
+    return f"{fixed(math.degrees(angle), 1)}°"
 
 
 def percent_text(part: float) -> str:
@@ -121,7 +103,7 @@ def percent_text(part: float) -> str:
     """
     value = 100.0 * part
     decimals = 2 if abs(value) < 0.995 else 1 if abs(value) < 99.95 else 0
-    return f"{value:.{decimals}f} %".replace("-", "−")
+    return percent(part, decimals)
 
 
 def measured_text(length: float, uncertainty: float) -> str:
@@ -145,10 +127,7 @@ def shift_text(length: float, *, signed: bool = True) -> str:
     >>> shift_text(-8.6e-4), shift_text(2e-6), shift_text(1.2e-4, signed=False)
     ('−0.86 mm', '0.00 mm', '0.12 mm')
     """
-    if abs(length) < 5e-6:
-        return "0.00 mm"
-    sign = "−" if length < 0 else "+" if signed else ""
-    return f"{sign}{1e3 * abs(length):.2f} mm"
+    return f"{fixed(1e3 * length, 2, signed=signed)} mm"
 
 
 def share_text(part: float, uncertainty: float = 0.0) -> str:
@@ -160,5 +139,5 @@ def share_text(part: float, uncertainty: float = 0.0) -> str:
     ('85(3) %', '35 %', '< 1 %')
     """
     if uncertainty >= 0.005:
-        return f"{100 * part:.0f}({100 * uncertainty:.0f}) %".replace("-", "−")
-    return "< 1 %" if abs(part) < 0.005 else f"{100 * part:.0f} %".replace("-", "−")
+        return f"{fixed(100 * part)}({fixed(100 * uncertainty)}) %"
+    return "< 1 %" if abs(part) < 0.005 else percent(part)

@@ -23,7 +23,7 @@ from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_screen import Extent
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.shade import full_light
-from glowtrace.units import format_quantity
+from glowtrace.units import format_quantity, shortest
 
 Array = NDArray[np.float64]
 
@@ -201,7 +201,9 @@ def _facts(now: Moment, slowed: float) -> tuple[Fact, ...]:
 
 def time_fact(time: float, slowed: float) -> Fact:
     """Tell the time of a flight (s), and how many times slower it is shown."""
-    return Fact("time since the aperture", f"{1e9 * time:.2f} ns", f"slowed {times(slowed)} times")
+    return Fact(
+        "time since the aperture", f"{1e9 * time:.2f} ns", f"slowed {shortest(slowed, 2)} times"
+    )
 
 
 def _words(now: Moment) -> str:
@@ -209,7 +211,7 @@ def _words(now: Moment) -> str:
         f"{name} force {force_and_way(force)}"
         for name, force in (("electric", now.electric), ("magnetic", now.magnetic))
     )
-    x, y = (format_quantity(float(each), "mm", 3).replace("-", "−") for each in now.position[:2])
+    x, y = (format_quantity(float(each), "mm", 3, style="typeset") for each in now.position[:2])
     return f"After {1e9 * now.time:.2f} ns, at x = {x}, y = {y}: {', '.join(forces)}."
 
 
@@ -246,15 +248,3 @@ def pointing(force: Array) -> str:
         if abs(force[axis]) > _TOLD * size
     ]
     return " and ".join(told)
-
-
-def times(factor: float) -> str:
-    """Write a large factor: "1.3·10⁹".
-
-    Examples
-    --------
-    >>> times(1.31e9)
-    '1.3·10⁹'
-    """
-    figure, power = f"{factor:.1e}".split("e")
-    return f"{figure}·10{str(int(power)).translate(str.maketrans('0123456789-', '⁰¹²³⁴⁵⁶⁷⁸⁹⁻'))}"

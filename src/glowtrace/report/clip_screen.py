@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench, EndFace, Sheet
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.look import Look
+from glowtrace.units import fixed
 
 Array = NDArray[np.float64]
 Extent = tuple[float, float, float, float]
@@ -90,10 +91,10 @@ def _draw_grid(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float)
                 if max(u1 - u0, v1 - v0) / (n * pitch) <= _MOST_NUMBERS)  # fmt: skip
     for u in _multiples(u0, u1, skip * pitch):
         x, _ = screen.places(np.array(u), np.array(v0))
-        slate.text(float(x), bottom + 16 * s, _mm(u), 14 * s, look.quiet, side="middle")
+        slate.text(float(x), bottom + 16 * s, fixed(1e3 * u), 14 * s, look.quiet, side="middle")
     for v in _multiples(v0, v1, skip * pitch):
         _, y = screen.places(np.array(u0), np.array(v))
-        slate.text(left - 9 * s, float(y), _mm(v), 14 * s, look.quiet, side="right")
+        slate.text(left - 9 * s, float(y), fixed(1e3 * v), 14 * s, look.quiet, side="right")
     slate.text(left - 24 * s, bottom + 16 * s, "mm", 14 * s, look.quiet, side="right")
 
 
@@ -113,10 +114,6 @@ def _draw_plates(slate: Slate, screen: Screen, bench: Bench, look: Look, s: floa
 def _multiples(low: float, high: float, pitch: float) -> list[float]:
     first, last = math.ceil(low / pitch - 1e-9), math.floor(high / pitch + 1e-9)
     return [n * pitch for n in range(first, last + 1)]
-
-
-def _mm(length: float) -> str:
-    return f"{1e3 * length:.0f}".replace("-", "−")
 
 
 def box_corners(left: float, top: float, right: float, bottom: float) -> Array:

@@ -23,7 +23,7 @@ from glowtrace.report.measurement_words import (
     quantity_text,
     typeset,
 )
-from glowtrace.units import format_measurement
+from glowtrace.units import fixed, format_measurement, styled
 from glowtrace.watching import Cancelled, Progress, Watch
 
 SPECIFIC_CHARGE = "specific_charge"
@@ -137,7 +137,7 @@ def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
         if parameter.name == SPECIFIC_CHARGE and budget.uncertainty > 0:
             result = measured_specific_charge(budget)
             yield f"{result.sentence}."
-            deviation = f"{100 * result.relative_deviation:+.2g}".replace("-", "−")
+            deviation = styled(f"{100 * result.relative_deviation:+.2g}")
             yield (
                 f"CODATA gives {result.reference:.6g} C/kg; the result lies "
                 f"{deviation} % from it, and {result.verdict} "
@@ -212,7 +212,7 @@ def _judged(
     remarks = ["outlier"] if used in fitted.outliers else []
     if fitted.weights[used] < 1.0:
         remarks.append(f"weight {fitted.weights[used]:.2g}")
-    return ", ".join(f"{value:+.2f}".replace("-", "−") for value in shown), "; ".join(remarks)
+    return ", ".join(fixed(value, 2, signed=True) for value in shown), "; ".join(remarks)
 
 
 def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:

@@ -7,7 +7,8 @@ from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_content import Question, Result
 from glowtrace.report.worksheet_tube import Asked
-from glowtrace.report.worksheet_words import PARTS, differs, printed, quantity, result, scientific
+from glowtrace.report.worksheet_words import PARTS, differs, printed, quantity, result
+from glowtrace.units import scientific
 
 
 def units(asked: Asked) -> Question:

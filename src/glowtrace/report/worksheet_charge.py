@@ -5,6 +5,7 @@ from __future__ import annotations
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.report.worksheet_content import Question, Result
 from glowtrace.report.worksheet_words import quantity, result
+from glowtrace.units import fixed
 
 
 def charge_over_mass_question(
@@ -31,18 +32,7 @@ def charge_over_mass_question(
         steps=steps,
         results=(
             result("e/m", measured, "C/kg"),
-            Result("off by", f"off by = {_tenths(off)} %", off, "%"),
+            Result("off by", f"off by = {fixed(off, 1)} %", off, "%"),
         ),
         remark=f"Accepted: {quantity(SPECIFIC_CHARGE, 'C/kg', 4)}. {remark}",
     )
-
-
-def _tenths(value: float) -> str:
-    """Write a number to tenths, which is finer than anybody reads a trace; no nought with a sign.
-
-    Examples
-    --------
-    >>> _tenths(-0.043), _tenths(-1.62)
-    ('0.0', '−1.6')
-    """
-    return f"{round(value, 1) + 0.0:.1f}".replace("-", "−")

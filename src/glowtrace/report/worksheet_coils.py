@@ -12,7 +12,8 @@ from glowtrace.report.worksheet_charge import charge_over_mass_question
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_numbers import Circle
 from glowtrace.report.worksheet_tube import Asked, circle_radius
-from glowtrace.report.worksheet_words import PARTS, differs, plain, printed, quantity, result
+from glowtrace.report.worksheet_words import PARTS, differs, printed, quantity, result
+from glowtrace.units import significant
 
 _ROUNDING = 0.0005  # m: to what a diameter is read
 
@@ -31,7 +32,7 @@ def flux_by_proportion(asked: Asked) -> Question | None:
             f"{quantity(given.current, 'A', 2)}? Which current gives half of that?",
         ),
         room=3,
-        steps=(f"B = {quantity(asked.per_ampere, 'T')} × {plain(given.current, 2)}",),
+        steps=(f"B = {quantity(asked.per_ampere, 'T')} × {significant(given.current, 2)}",),
         results=(result("B", flux, "T"), result("I", given.current / 2, "A")),
     )
 
@@ -54,9 +55,10 @@ def flux_of_pair(asked: Asked) -> Question | None:
         ),
         room=3,
         steps=(
-            f"(4/5)^(3/2) = √0.8 × 0.8 = {plain(0.8**1.5, 4)}",
-            f"B = {plain(0.8**1.5, 4)} × {quantity(VACUUM_PERMEABILITY, 'N/A²', 4)} × "
-            f"{coils.turns} × {plain(given.current, 2)} A / {plain(coils.mean_radius)} m",
+            f"(4/5)^(3/2) = √0.8 × 0.8 = {significant(0.8**1.5, 4)}",
+            f"B = {significant(0.8**1.5, 4)} × {quantity(VACUUM_PERMEABILITY, 'N/A²', 4)} × "
+            f"{coils.turns} × {significant(given.current, 2)} A / "
+            f"{significant(coils.mean_radius)} m",
         ),
         results=(result("B", flux, "T"),),
     )
@@ -140,8 +142,8 @@ def charge_over_mass(asked: Asked) -> Question | None:
             f"B = {quantity(flux, 'T')}, r = {quantity(diameter / 2, 'm')}",
         ),
         measured,
-        f"A diameter read to 1 mm makes e/m uncertain by {plain(100 * 2 * 1e-3 / diameter, 2)} %; "
-        "the coils’ field is a little weaker off their middle.",
+        "A diameter read to 1 mm makes e/m uncertain by "
+        f"{significant(100 * 2 * 1e-3 / diameter, 2)} %; the coils’ field is a little weaker off their middle.",
     )
 
 

@@ -10,7 +10,8 @@ from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_numbers import TurnBack
 from glowtrace.report.worksheet_tube import Asked, farthest_height, null_current
-from glowtrace.report.worksheet_words import differs, plain, printed, quantity, result
+from glowtrace.report.worksheet_words import differs, printed, quantity, result
+from glowtrace.units import significant
 
 
 def direction_of_plates(asked: Asked) -> Question | None:
@@ -153,7 +154,8 @@ def turn_back(asked: Asked) -> Question | None:
         room=6,
         steps=(
             f"v = {quantity(entry, 'm/s')}, E = Vₚ/d = {quantity(field, 'V/m')}",
-            f"u = {quantity(field, 'V/m')} / {quantity(flux, 'T')} = {plain(drift / entry)}·v",
+            f"u = {quantity(field, 'V/m')} / {quantity(flux, 'T')} = "
+            f"{significant(drift / entry)}·v",
             f"e·B/m = {quantity(SPECIFIC_CHARGE * flux, '1/s')}",
             "They do not stop: only the velocity up or down is zero there. Along the beam they "
             "still have 2·u − v, and so a magnetic force acts on them as well.",

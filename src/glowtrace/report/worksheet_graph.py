@@ -19,7 +19,8 @@ from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.worksheet_content import Graph, Question, Result
 from glowtrace.report.worksheet_tube import Asked, path
-from glowtrace.report.worksheet_words import differs, plain, quantity
+from glowtrace.report.worksheet_words import differs, quantity
+from glowtrace.units import fixed, significant
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -80,10 +81,10 @@ def _height(asked: Asked) -> Question | None:
             f"The tube’s line is {compared} than the textbook’s.",
         ),
         results=(
-            Result("y", f"y = {_signed(found[0])} ± {_fineness(pitch)} mm ({way} the "
+            Result("y", f"y = {fixed(_MM * found[0], 1)} ± {_fineness(pitch)} mm ({way} the "
                    "axis)", found[0], "m"),
-            Result("dashed", f"dashed line: {_signed(ideal)} mm, difference "
-                   f"{_signed(found[0] - ideal)} mm", found[0] - ideal, "m"),
+            Result("dashed", f"dashed line: {fixed(_MM * ideal, 1)} mm, difference "
+                   f"{fixed(_MM * (found[0] - ideal), 1)} mm", found[0] - ideal, "m"),
         ),
         remark=(
             "Real plates of this size: their field is weaker towards the ends. Difference of the "
@@ -113,7 +114,7 @@ def _diameter(asked: Asked) -> Question | None:
         room=2,
         steps=(_how_well(pitch),),
         results=(
-            Result("diameter", f"diameter = {_signed(highest)} ± "
+            Result("diameter", f"diameter = {fixed(_MM * highest, 1)} ± "
                    f"{_fineness(pitch)} mm", highest, "m"),
         ),
         graph=_graph(asked, picture, None, 1.0),
@@ -186,11 +187,7 @@ def _how_well(pitch: float) -> str:
 
 
 def _fineness(pitch: float) -> str:
-    return plain(_MM * _READ * pitch / _FINE, 1)
-
-
-def _signed(length: float) -> str:
-    return f"{_MM * length:.1f}".replace("-", "−")
+    return significant(_MM * _READ * pitch / _FINE, 1)
 
 
 def _graph(asked: Asked, picture: Picture, textbook: Textbook | None, slant: float) -> Graph:
@@ -201,9 +198,9 @@ def _graph(asked: Asked, picture: Picture, textbook: Textbook | None, slant: flo
         found = trace.at(n * pitch / slant)
         if found is None:
             continue
-        row = [f"{_MM * n * pitch:.0f}".replace("-", "−"), _signed(found[0])]
+        row = [fixed(_MM * n * pitch), fixed(_MM * found[0], 1)]
         if textbook is not None:
-            row.append(_signed(float(np.interp(n * pitch / slant, textbook.u, textbook.v))))
+            row.append(fixed(_MM * float(np.interp(n * pitch / slant, textbook.u, textbook.v)), 1))
         rows.append(tuple(row))
     head = ["x / mm", "height / mm"] + ["dashed / mm"] * (textbook is not None)
     return Graph(
@@ -266,4 +263,4 @@ def _draw(
 
 def _number(pitch: float, value: float, _place: int) -> str:
     """Number every second line of the grid, so that numbers do not crowd."""
-    return f"{value:.0f}".replace("-", "−") if round(value / pitch) % 2 == 0 else ""
+    return fixed(value) if round(value / pitch) % 2 == 0 else ""

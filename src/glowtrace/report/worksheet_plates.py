@@ -13,7 +13,8 @@ from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_content import Question
 from glowtrace.report.worksheet_numbers import Deflection
 from glowtrace.report.worksheet_tube import Asked, height_at
-from glowtrace.report.worksheet_words import PARTS, differs, plain, printed, quantity, result
+from glowtrace.report.worksheet_words import PARTS, differs, printed, quantity, result
+from glowtrace.units import significant
 
 _FREE_FALL = 9.81  # m/s²
 
@@ -36,7 +37,7 @@ def field_and_force(asked: Asked) -> Question | None:
         ),
         room=4,
         steps=(
-            f"E = {given.plate:.0f} V / {plain(plates.gap)} m",
+            f"E = {given.plate:.0f} V / {significant(plates.gap)} m",
             f"F = {quantity(ELEMENTARY_CHARGE, 'C', 4)} × {quantity(field, 'V/m')}",
             f"weight = {quantity(ELECTRON_MASS, 'kg', 4)} × 9.81 m/s² = {quantity(weight, 'N')}",
         ),
@@ -103,8 +104,8 @@ def deflection(asked: Asked) -> Question | None:
     ]
     if beyond > 0.0:
         steps.append(
-            f"then straight on: slope a·t/v = {plain(slope)}, "
-            f"y = {quantity(at_end, 'm')} + {plain(slope)} × {quantity(beyond, 'm', 2)}"
+            f"then straight on: slope a·t/v = {significant(slope)}, "
+            f"y = {quantity(at_end, 'm')} + {significant(slope)} × {quantity(beyond, 'm', 2)}"
         )
     return Question(
         topic="Deflection",

@@ -2,14 +2,11 @@
 
 from __future__ import annotations
 
-from decimal import Decimal
-
 from glowtrace.report.worksheet_content import Result
-from glowtrace.units import format_quantity
+from glowtrace.units import format_quantity, scientific, significant
 
 PARTS = {2: "half", 3: "a third", 4: "a quarter", 9: "a ninth"}
 """One part of so many, in words."""
-_RAISED = str.maketrans("-0123456789", "⁻⁰¹²³⁴⁵⁶⁷⁸⁹")
 _PREFIXED = ("V", "A", "T", "V/m", "m", "s")
 
 
@@ -21,37 +18,8 @@ def power_of_ten(value: float, digits: int = 3) -> str:
     >>> power_of_ten(3.25e7), power_of_ten(42.0), power_of_ten(-1.6e-19, 4)
     ('3.25 × 10⁷', '42.0', '−1.600 × 10⁻¹⁹')
     """
-    figure, power = f"{value:.{digits - 1}e}".split("e")
-    if value == 0.0 or -1 <= int(power) < 3:
-        figure = plain(value, digits)
-        return figure.replace("-", "−")
-    return f"{figure} × 10{str(int(power)).translate(_RAISED)}".replace("-", "−")
-
-
-def scientific(value: float, unit: str, digits: int = 2) -> str:
-    """Write a quantity as a × 10ⁿ with 1 ≤ a < 10, whatever its size.
-
-    Examples
-    --------
-    >>> scientific(3200.0, "V"), scientific(0.14, "A")
-    ('3.2 × 10³ V', '1.4 × 10⁻¹ A')
-    """
-    figure, power = f"{value:.{digits - 1}e}".split("e")
-    return f"{figure} × 10{str(int(power)).translate(_RAISED)} {unit}".replace("-", "−")
-
-
-def plain(value: float, digits: int = 3) -> str:
-    """Write a number with so many figures and without a power of ten.
-
-    Examples
-    --------
-    >>> plain(0.05236), plain(3200.0, 2), plain(1.0, 1)
-    ('0.0524', '3200', '1')
-    """
-    if value == 0.0:
-        return "0"
-    rounded = Decimal(f"{value:.{digits - 1}e}")
-    return f"{rounded:.{max(0, digits - 1 - rounded.adjusted())}f}"
+    is_handy = value == 0.0 or 0.1 <= float(f"{abs(value):.{digits - 1}e}") < 1000.0
+    return significant(value, digits) if is_handy else scientific(value, digits=digits)
 
 
 def quantity(value: float, unit: str, digits: int = 3) -> str:
@@ -64,7 +32,7 @@ def quantity(value: float, unit: str, digits: int = 3) -> str:
     """
     if unit in _PREFIXED:
         shown = "mm" if unit == "m" and abs(value) < 1.0 else unit
-        return format_quantity(value, shown, digits).replace("-", "−")
+        return format_quantity(value, shown, digits, style="typeset")
     return f"{power_of_ten(value, digits)} {unit if unit != '1' else ''}".strip()
 
 

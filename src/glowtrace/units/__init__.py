@@ -6,6 +6,17 @@ other unit ("2.5 inch") is pint's to judge. What `exact_text` writes reads back 
 """
 
 from glowtrace.units.dimensions import DIMENSIONS, Dimension
+from glowtrace.units.number import (
+    NONE,
+    Style,
+    fixed,
+    page_text,
+    percent,
+    scientific,
+    shortest,
+    significant,
+    styled,
+)
 from glowtrace.units.reading import (
     Measurement,
     QuantityError,
@@ -17,13 +28,22 @@ from glowtrace.units.writing import exact_text, format_measurement, format_quant
 
 __all__ = [
     "DIMENSIONS",
+    "NONE",
     "Dimension",
     "Measurement",
     "QuantityError",
+    "Style",
     "carries_uncertainty",
     "exact_text",
+    "fixed",
     "format_measurement",
     "format_quantity",
+    "page_text",
     "parse_measurement",
     "parse_quantity",
+    "percent",
+    "scientific",
+    "shortest",
+    "significant",
+    "styled",
 ]

@@ -6,10 +6,11 @@ import math
 from decimal import Decimal
 
 from glowtrace.units.dimensions import DIMENSIONS, PREFIX_POWER, known_scales
+from glowtrace.units.number import Style, styled
 from glowtrace.units.reading import parse_quantity
 
 
-def format_quantity(value_si: float, unit: str, digits: int = 3) -> str:
+def format_quantity(value_si: float, unit: str, digits: int = 3, *, style: Style = "plain") -> str:
     """Write a value for people, with the prefix of the trade: "3.20 kV", "250 mA", "6.00 deg".
 
     Parameters
@@ -21,6 +22,8 @@ def format_quantity(value_si: float, unit: str, digits: int = 3) -> str:
         unit such as "mm" to have that one.
     digits
         Significant figures.
+    style
+        How the number is written.
 
     Returns
     -------
@@ -30,13 +33,15 @@ def format_quantity(value_si: float, unit: str, digits: int = 3) -> str:
     if not math.isfinite(value_si):
         return f"{value_si} {unit}" if unit != "1" else f"{value_si}"
     if unit == "rad":
-        return f"{_figures(Decimal(math.degrees(value_si)), digits)} deg"
+        return f"{styled(_figures(Decimal(math.degrees(value_si)), digits), style)} deg"
     symbol, power = _prefixed(Decimal(f"{value_si:.{digits - 1}e}"), unit)
-    number = _figures(Decimal(value_si).scaleb(-power), digits)
+    number = styled(_figures(Decimal(value_si).scaleb(-power), digits), style)
     return f"{number} {symbol}".strip()
 
 
-def format_measurement(value_si: float, uncertainty_si: float, unit: str) -> str:
+def format_measurement(
+    value_si: float, uncertainty_si: float, unit: str, *, style: Style = "plain"
+) -> str:
     """Write a value with its standard uncertainty, as in "250.0(15) mA".
 
     Two figures of the uncertainty are kept when it starts with 1 or 2, else one (the rounding
@@ -46,16 +51,18 @@ def format_measurement(value_si: float, uncertainty_si: float, unit: str) -> str
     ----------
     value_si, uncertainty_si
         Value and standard uncertainty in the SI unit; the latter above zero.
-    unit
+    unit, style
         As for `format_quantity`.
     """
     from uncertainties import ufloat  # type: ignore[import-untyped]
 
     if unit == "rad":
-        return f"{ufloat(math.degrees(value_si), math.degrees(uncertainty_si)):S} deg"
+        written = f"{ufloat(math.degrees(value_si), math.degrees(uncertainty_si)):S}"
+        return f"{styled(written, style)} deg"
     symbol, power = _prefixed(Decimal(f"{value_si:.2e}"), unit)
     scale = 10.0**-power
-    return f"{ufloat(value_si * scale, uncertainty_si * scale):S} {symbol}".strip()
+    written = f"{ufloat(value_si * scale, uncertainty_si * scale):S}"
+    return f"{styled(written, style)} {symbol}".strip()
 
 
 def exact_text(value_si: float, unit: str) -> str:

@@ -11,10 +11,9 @@ from glowtrace.bench.model import Bench, EndFace, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.bench.readouts import Readouts
 from glowtrace.bench.settings import Settings
-from glowtrace.units import format_quantity
+from glowtrace.units import NONE, format_quantity, scientific, shortest
 from glowtrace.web.controls import VALUE, Choice, box, words
 
-NOTHING = "–"
 MODELS = {"bench": "real geometry", "ideal": "uniform"}
 
 
@@ -70,11 +69,11 @@ class ReadingList:
         """Show the readings of a picture."""
         share = readouts.speed_share
         self._speed.show(speed_text(readouts.speed))
-        self._share.show(NOTHING if share is None else f"{100 * share:.1f} %")
+        self._share.show(NONE if share is None else f"{100 * share:.1f} %")
         self._electric.show(electric_text(readouts.electric_field))
         self._magnetic.show(magnetic_text(readouts.flux_density, bench))
         ratio = readouts.force_ratio
-        self._ratio.show(NOTHING if ratio is None else f"{ratio:.2f}")
+        self._ratio.show(NONE if ratio is None else f"{ratio:.2f}")
         is_face = isinstance(bench.screen, EndFace)
         self._deflection.show(deflection_text(readouts.deflection, is_signed=not is_face))
         self._width.show(length_text(readouts.width))
@@ -90,16 +89,13 @@ def speed_text(speed: float | None) -> str:
     >>> speed_text(3.2447e7)
     '3.24 × 10<sup>7</sup> m/s'
     """
-    if speed is None:
-        return NOTHING
-    number, power = f"{speed:.2e}".split("e")
-    return f"{number} × 10<sup>{int(power)}</sup> m/s"
+    return NONE if speed is None else scientific(speed, "m/s", 3, style="html")
 
 
 def electric_text(field: tuple[float, float, float] | None) -> str:
     """Write the electric field between the plates: its size and whether it points up or down."""
     if field is None:
-        return NOTHING
+        return NONE
     upward = field[1]
     if abs(upward) < 1.0:
         return "0 V/m"
@@ -109,7 +105,7 @@ def electric_text(field: tuple[float, float, float] | None) -> str:
 def magnetic_text(flux_density: tuple[float, float, float] | None, bench: Bench) -> str:
     """Write the flux density along the coils' axis, with its direction as the audience sees it."""
     if flux_density is None:
-        return NOTHING
+        return NONE
     is_long = isinstance(bench.coils, LongCoil)
     along = flux_density[0] if is_long else flux_density[2]
     if abs(along) < 1e-7:
@@ -121,7 +117,7 @@ def magnetic_text(flux_density: tuple[float, float, float] | None, bench: Bench)
 def deflection_text(deflection: float | None, *, is_signed: bool) -> str:
     """Write a deflection (m) in mm; signed ones say up or down."""
     if deflection is None:
-        return NOTHING
+        return NONE
     size = f"{abs(1e3 * deflection):.1f} mm"
     if not is_signed or size == "0.0 mm":
         return size
@@ -130,7 +126,7 @@ def deflection_text(deflection: float | None, *, is_signed: bool) -> str:
 
 def length_text(length: float | None) -> str:
     """Write a length (m) in mm."""
-    return NOTHING if length is None else f"{1e3 * length:.2f} mm"
+    return NONE if length is None else f"{1e3 * length:.2f} mm"
 
 
 def ends_text(readouts: Readouts, settings: Settings) -> str:
@@ -138,7 +134,7 @@ def ends_text(readouts: Readouts, settings: Settings) -> str:
     if not settings.heater_on:
         return "none: the heater is off"
     shares = [f"{name} {max(1, round(100 * share))} %" for name, share in readouts.shares[:3]]
-    return ", ".join(shares) or NOTHING
+    return ", ".join(shares) or NONE
 
 
 def entry_text(readouts: Readouts, settings: Settings) -> str:
@@ -202,7 +198,7 @@ class _PlaceInput(ui.element):
 
     def put(self, x: float) -> None:
         """Show a place (m)."""
-        self._input.props["value"] = f"{1e3 * x:.3g}".replace("-", "−")
+        self._input.props["value"] = shortest(1e3 * x, 3)
 
     def _typed(self, event: GenericEventArguments) -> None:
         self._on_place(str(event.args))

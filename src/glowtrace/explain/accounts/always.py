@@ -9,7 +9,8 @@ from glowtrace.bench.model import GasGlow
 from glowtrace.constants import ELECTRON_MASS, ELEMENTARY_CHARGE
 from glowtrace.explain.accounts.answer import Told, WrongAccount
 from glowtrace.explain.explanation import Explanation
-from glowtrace.explain.writing import force_text, length_text, power_text, speed_text, time_text
+from glowtrace.explain.writing import force_text, length_text, speed_text, time_text
+from glowtrace.units import scientific
 
 
 def falls(trace: Explanation) -> WrongAccount:
@@ -20,7 +21,7 @@ def falls(trace: Explanation) -> WrongAccount:
     largest = float(np.linalg.norm(trace.account.force, axis=1).max())
     beside = (
         f" The largest force of the fields on it, {force_text(largest)}, is "
-        f"{power_text(largest / weight, 'times', 1)} its weight."
+        f"{scientific(largest / weight, 'times', 1)} its weight."
         if largest > 0.0
         else ""
     )
@@ -55,14 +56,14 @@ def glow_is_electrons(trace: Explanation) -> WrongAccount:
         answer=(
             f"An electron here runs at {speed_text(speed)} and is gone after {time_text(flight)}. "
             f"What is seen is the {what}, struck by new electrons all the "
-            f"time: {power_text(each_second, 'each second')} at the usual beam current of this "
-            f"gun, so that about {power_text(each_second * flight, 'of them', 1)} are on "
+            f"time: {scientific(each_second, 'each second')} at the usual beam current of this "
+            f"gun, so that about {scientific(each_second * flight, 'of them', 1)} are on "
             "their way at once."
         ),
         numbers=(
             Told("speed", speed_text(speed)),
-            Told("electrons each second", power_text(each_second, "").rstrip()),
-            Told("on their way at once", power_text(each_second * flight, "", 1).rstrip()),
+            Told("electrons each second", scientific(each_second, "").rstrip()),
+            Told("on their way at once", scientific(each_second * flight, "", 1).rstrip()),
         ),
     )
 
@@ -85,7 +86,7 @@ def needs_time(trace: Explanation) -> WrongAccount:
         short="What takes time is the supply and the eye, not the electrons.",
         answer=(
             f"Each electron is through in {time_text(flight)}. In a tenth of a second, about as "
-            f"fast as an eye can follow, {power_text(0.1 / flight, 'flights', 1)} could follow one "
+            f"fast as an eye can follow, {scientific(0.1 / flight, 'flights', 1)} could follow one "
             f"after another. Each one meets the voltages and currents as they are in its moment."
             f"{fields}"
         ),

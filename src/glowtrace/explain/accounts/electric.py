@@ -18,7 +18,7 @@ from glowtrace.explain.writing import (
     length_text,
     percent_text,
 )
-from glowtrace.units import format_quantity
+from glowtrace.units import fixed, format_quantity
 
 _ENERGY_KEPT = 0.005
 """Part of the energy below which it counts as what the accelerating voltage gave."""
@@ -253,7 +253,7 @@ def reaches_the_middle(trace: Explanation) -> bool:
 
 
 def _factor(ratio: float) -> str:
-    return f"{ratio:.2f}".replace("-", "−")
+    return fixed(ratio, 2)
 
 
 def _volts(potential: float) -> str:

@@ -15,10 +15,10 @@ from glowtrace.explain.writing import (
     force_text,
     length_text,
     percent_text,
-    power_text,
     speed_text,
     time_text,
 )
+from glowtrace.units import scientific
 
 Array = NDArray[np.float64]
 
@@ -141,7 +141,7 @@ def outward_force(trace: Explanation) -> WrongAccount:
         ),
         numbers=(
             Told("force", force_text(force)),
-            Told("momentum", power_text(momentum, "kg m/s")),
+            Told("momentum", scientific(momentum, "kg m/s")),
             Told("radius of the bend", length_text(radius)),
         ),
     )
@@ -176,7 +176,7 @@ def pulled_to_the_axis(trace: Explanation) -> WrongAccount:
         numbers=(
             Told("time for a turn", time_text(turn)),
             Told("turns up to the end", f"{turns:.2f}"),
-            Told("mean flux density", power_text(flux, "T", 3)),
+            Told("mean flux density", scientific(flux, "T", 3)),
         ),
     )
 

@@ -16,7 +16,8 @@ from glowtrace.explain.differences import Differences, find_differences
 from glowtrace.explain.explanation import Explanation, explain
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.spread import Spread, find_spread
-from glowtrace.explain.writing import energy_text, power_text
+from glowtrace.explain.writing import energy_text
+from glowtrace.units import scientific
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.explaining.message import stage_message
@@ -184,5 +185,5 @@ def _note(trace: Explanation) -> str:
             "plates would take or give."
         )
     lost = float(np.abs(trace.account.energy_residual).max()) / ELEMENTARY_CHARGE
-    kept = power_text(max(lost, 1e-9), "eV", 1)
+    kept = scientific(max(lost, 1e-9), "eV", 1)
     return f"{_followed(trace)} Its energy is kept within {kept} all along."

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import html
-import re
 from collections.abc import Sequence
 from typing import Final
 
@@ -13,6 +12,7 @@ from glowtrace.explain.accounts import Verdict, WrongAccount
 from glowtrace.explain.differences import Differences
 from glowtrace.explain.spread import Spread
 from glowtrace.explain.writing import measured_text, share_text, shift_text
+from glowtrace.units import page_text
 from glowtrace.web.controls import box, words
 
 VERDICTS: Final[dict[Verdict, str]] = {
@@ -21,8 +21,6 @@ VERDICTS: Final[dict[Verdict, str]] = {
     "true here": "True here",
 }
 NOTHING_FLIES: Final = "No electron flies at these settings."
-_RAISED: Final = re.compile("[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+")
-_LOWERED: Final = str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹", "−0123456789")
 
 
 def put_differences(found: Differences | None) -> None:
@@ -127,8 +125,7 @@ def put_accounts(accounts: Sequence[WrongAccount]) -> None:
 def put_text(text: str, tag: str) -> None:
     """Put text on the page with its powers raised, and no break within a number."""
     safe = html.escape(text).replace(" × ", "\u00a0×\u00a0")
-    raised = _RAISED.sub(lambda found: f"<sup>{found[0].translate(_LOWERED)}</sup>", safe)
-    ui.html(raised, sanitize=False, tag=tag)
+    ui.html(page_text(safe), sanitize=False, tag=tag)
 
 
 def _put_signed_bar(part: float) -> None:

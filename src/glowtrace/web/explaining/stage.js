@@ -3,7 +3,7 @@
 // The server sends the whole motion once; scrubbing and playing happen here alone. Time runs evenly
 // along the slider, so that the electron is seen to slow down where it does.
 
-import { INKS, Motion, drawCharts, drawView, layout, plain, power, raised } from "glowtrace-motion";
+import { INKS, Motion, drawCharts, drawView, layout, onPage, plain, power } from "glowtrace-motion";
 
 const STEPS = 1000; // of the slider
 const PLAYS_FOR = 7000; // ms for the whole flight
@@ -42,7 +42,7 @@ export default {
         <div class="stage-now">
           <dl class="stage-forces" aria-label="Forces now">
             <div v-for="force in forces" :key="force.name" :style="{ '--ink': force.ink }" :class="'is-' + force.name">
-              <dt>{{ force.says }}</dt><dd><span v-html="raised(force.value)"></span><span class="stage-way" v-if="force.way">{{ force.way }}</span></dd>
+              <dt>{{ force.says }}</dt><dd><span v-html="force.value"></span><span class="stage-way" v-if="force.way">{{ force.way }}</span></dd>
             </div>
           </dl>
           <div class="stage-energy" role="img" :aria-label="energy.told">
@@ -56,7 +56,7 @@ export default {
             <p class="energy-words">{{ energy.words }}</p>
           </div>
           <dl class="stage-numbers rows" aria-label="The electron now">
-            <div v-for="row in numbers" :key="row[0]"><dt>{{ row[0] }}</dt><dd v-html="raised(row[1])"></dd></div>
+            <div v-for="row in numbers" :key="row[0]"><dt>{{ row[0] }}</dt><dd v-html="row[1]"></dd></div>
           </dl>
         </div>
       <div class="stage-run">
@@ -106,7 +106,7 @@ export default {
         const isNone = long < 1e-6 * this.motion.most.force;
         return {
           name, says: LONG_NAMES[name], ink: INKS[name],
-          value: power(isNone ? 0 : long * 1e-15, "N"), way: isNone ? "" : wayOf(this.now[name]),
+          value: power(isNone ? 0 : long * 1e-15, "N", 2, onPage), way: isNone ? "" : wayOf(this.now[name]),
         };
       });
     },
@@ -139,7 +139,7 @@ export default {
         ? `x ${plain(x, 1)}, y ${plain(y, 2)}, z ${plain(z, 2)} mm` : `x ${plain(x, 1)}, y ${plain(y, 1)} mm`;
       const rows = [
         ["Place", places],
-        ["Speed", `${power(speed, "m/s", 3)} (${share.toFixed(1)} % of light’s)`],
+        ["Speed", `${power(speed, "m/s", 3, onPage)} (${share.toFixed(1)} % of light’s)`],
       ];
       if (this.has("electric")) rows.push(["Potential here", `${plain(-potential, 0)} V`]);
       if (this.has("magnetic")) rows.push(["Work of the magnetic force", "0 eV, always"]);
@@ -162,7 +162,6 @@ export default {
   },
   updated() { this.draw(); },
   methods: {
-    raised,
     // A message without points empties the stage.
     show(message) {
       this.stop();

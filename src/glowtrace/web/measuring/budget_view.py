@@ -10,9 +10,10 @@ from nicegui import ui
 from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
+from glowtrace.units import percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
-from glowtrace.web.measuring.writing import percent_text, power_html, value_text
+from glowtrace.web.measuring.writing import power_html, value_text
 
 _SMALLEST = 5e-4
 """Shares below this are told together."""
@@ -34,7 +35,7 @@ def put_budget(budget: Budget) -> None:
                     ui.html(symbol_html(line.name), sanitize=False, tag="th").props('scope="row"')
                     words(_size(line), "td")
                     words(line.kind, "td", "budget-kind")
-                    words(percent_text(relative).lstrip("+"), "td")
+                    words(percent(relative, 2), "td")
                     _put_share(line.share, f"{100 * line.share:.1f} %")
             if small:
                 with ui.element("tr"):
@@ -52,7 +53,7 @@ def put_budget(budget: Budget) -> None:
     )
     words(
         f"Expanded with k = {budget.coverage_factor:.2f} for {100 * budget.level:.0f} %: "
-        f"± {percent_text(relative).lstrip('+')}{behind}.",
+        f"± {percent(relative, 2)}{behind}.",
         "p",
         "hint",
     )
@@ -82,7 +83,7 @@ def put_systematics(found: Systematics, method: Method, parallax: Sequence[float
                             words(_range_text(parallax), "p", "effect-says")
                     for value in (each.without, each.with_it):
                         ui.html(_shown(value, unit), sanitize=False, tag="td")
-                    _put_share(abs(each.shift) / largest, percent_text(each.shift))
+                    _put_share(abs(each.shift) / largest, percent(each.shift, 2, signed=True))
     if not any(each.name == "parallax" for each in found.effects):
         words(
             "No parallax: the trace lies on the scale. Write above how far apart they are where "
@@ -90,8 +91,9 @@ def put_systematics(found: Systematics, method: Method, parallax: Sequence[float
             "p",
             "hint",
         )
+    total = percent(found.total, 2, signed=True)
     words(
-        f"Together, a result by the textbook’s formula comes out {percent_text(found.total)} off "
+        f"Together, a result by the textbook’s formula comes out {total} off "
         "on this bench. A fit with this bench’s real fields counts all of it but parallax and "
         "ripple; Earth’s field only where the bench or a constant has it.",
         "p",
@@ -100,7 +102,7 @@ def put_systematics(found: Systematics, method: Method, parallax: Sequence[float
 
 
 def _range_text(shifts: Sequence[float]) -> str:
-    ends = " to ".join(percent_text(each, 1) for each in shifts)
+    ends = " to ".join(percent(each, 1, signed=True) for each in shifts)
     return f"from {ends} over the range of the eye’s distance"
 
 

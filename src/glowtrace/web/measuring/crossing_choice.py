@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 
 from glowtrace.measure.grid_lines import PrintedGrid
+from glowtrace.units import shortest
 from glowtrace.web.controls import Picker, box, words
 
 
@@ -44,7 +45,7 @@ class CrossingChoice:
 
 
 def _offered(values: Sequence[float]) -> dict[str, str]:
-    return {str(n): f"{1e3 * value:g}".replace("-", "−") for n, value in enumerate(values)}
+    return {str(n): shortest(1e3 * value) for n, value in enumerate(values)}
 
 
 def _position(values: Sequence[float], value: float) -> str:

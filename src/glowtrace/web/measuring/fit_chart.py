@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from glowtrace.measure.methods import Column
 from glowtrace.measure.readings import Table
 from glowtrace.report.measurement_chart import USUAL, chart_columns
-from glowtrace.units import parse_quantity
+from glowtrace.units import parse_quantity, shortest
 from glowtrace.web.measuring.fit_run import FitRun
 
 Array = NDArray[np.float64]
@@ -114,11 +114,11 @@ def _grid(x_axis: _Axis, y_axis: _Axis, top: float, bottom: float) -> str:
     for value in x_axis.ticks:
         x = x_axis.at(value)
         parts.append(f'<path class="chart-grid" d="M{x:.1f} {top:.1f}V{HEIGHT - 44:.1f}"/>')
-        parts.append(_label(x, HEIGHT - 28, _number(value), "middle"))
+        parts.append(_label(x, HEIGHT - 28, shortest(value), "middle"))
     for value in y_axis.ticks:
         y = y_axis.at(value)
         parts.append(f'<path class="chart-grid" d="M{_LEFT:.1f} {y:.1f}H{WIDTH - _RIGHT:.1f}"/>')
-        parts.append(_label(_LEFT - 8, y + 5, _number(value), "end"))
+        parts.append(_label(_LEFT - 8, y + 5, shortest(value), "end"))
     return "".join(parts)
 
 
@@ -170,7 +170,7 @@ def _residual_frame(axis: _Axis, reach: float) -> str:
         f'height="{bottom - top:.1f}"/>'
         f'<path class="chart-zero" d="M{_LEFT} {axis.at(0):.1f}H{WIDTH - _RIGHT}"/>'
         + "".join(
-            _label(_LEFT - 8, axis.at(value) + 5, _number(value), "end")
+            _label(_LEFT - 8, axis.at(value) + 5, shortest(value), "end")
             for value in (-told, 0.0, told)
         )
     )
@@ -194,7 +194,3 @@ def _head(x: float, y: float, symbol: str, after: str = "") -> str:
 
 def _label(x: float, y: float, text: str, anchor: str) -> str:
     return f'<text x="{x:.1f}" y="{y:.1f}" text-anchor="{anchor}">{escape(text)}</text>'
-
-
-def _number(value: float) -> str:
-    return f"{value:.6g}".replace("-", "−")

@@ -10,12 +10,13 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
 from glowtrace.measure.tube import TUBE_PARAMETERS
+from glowtrace.units import fixed, percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.budget_view import put_budget
 from glowtrace.web.measuring.check_part import CheckPart
 from glowtrace.web.measuring.fit_chart import fit_chart
 from glowtrace.web.measuring.fit_run import FitRun
-from glowtrace.web.measuring.writing import measured_text, percent_text, power_html
+from glowtrace.web.measuring.writing import measured_text, power_html
 
 MODELS = {
     "ideal": "uniform fields with sharp edges, as textbooks have them",
@@ -96,11 +97,12 @@ def _put_result(run: FitRun) -> None:
             )
         elif run.result is not None:
             found = run.result
-            off = percent_text(found.relative_deviation)
+            off = percent(found.relative_deviation, 2, signed=True)
+            e_n, zeta = (fixed(each, 2, signed=True) for each in (found.e_n, found.zeta_score))
             css = "result-says" if abs(found.e_n) <= 1 else "result-says is-off"
             ui.html(
-                f"{off} from the accepted value: E<sub>n</sub> = {_signed(found.e_n)}, "
-                f"ζ = {_signed(found.zeta_score)}. It {found.verdict}.",
+                f"{off} from the accepted value: E<sub>n</sub> = {e_n}, "
+                f"ζ = {zeta}. It {found.verdict}.",
                 sanitize=False,
                 tag="p",
             ).classes(css)
@@ -198,7 +200,3 @@ def _said(sentence: str) -> str:
         sentence = sentence.replace(name, title)
     text = sentence.replace("_", " ").replace("-", "−")
     return f"{text}." if text.startswith("e/m") else f"{text[:1].upper()}{text[1:]}."
-
-
-def _signed(value: float) -> str:
-    return f"{value:+.2f}".replace("-", "−")

@@ -15,6 +15,7 @@ from glowtrace.measure.grid_lines import PrintedGrid
 from glowtrace.measure.grid_points import GridPoint
 from glowtrace.measure.photograph_light import outline
 from glowtrace.measure.trace_line import TraceLine
+from glowtrace.units import shortest
 
 Array = NDArray[np.float64]
 
@@ -95,7 +96,7 @@ class PhotographFace(ui.element, component="photograph.js"):
 
 def place_text(u: float, v: float) -> str:
     """Write a place on the grid in mm."""
-    return f"{1e3 * u:g}, {1e3 * v:g} mm".replace("-", "−")
+    return f"{shortest(1e3 * u)}, {shortest(1e3 * v)} mm"
 
 
 def _points(line: TraceLine) -> list[dict[str, Any]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 import re
 
-from glowtrace.units import DIMENSIONS, format_measurement, format_quantity
+from glowtrace.units import DIMENSIONS, fixed, format_measurement, format_quantity
 
 
 def power_html(text: str) -> str:
@@ -42,14 +42,6 @@ def value_text(value: float, unit: str, digits: int = 3) -> str:
     return f"{value:.{digits}g} {unit}".removesuffix(" 1")
 
 
-def percent_text(share: float, digits: int = 2) -> str:
-    """Write a relative change in percent with its sign; a dash for none."""
-    if not math.isfinite(share):
-        return "–"
-    text = f"{100 * share:+.{digits}f} %".replace("-", "−")
-    return text if re.search("[1-9]", text) else text.lstrip("+−")
-
-
 def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str:
     """Write an interval and a standard uncertainty over one power of ten.
 
@@ -69,7 +61,7 @@ def interval_text(low: float, high: float, uncertainty: float, unit: str) -> str
     digits = 4
     if uncertainty > 0:
         digits = max(1 - math.floor(math.log10(uncertainty / 10.0**power)), 0)
-    a, b, u = (f"{each / 10.0**power:.{digits}f}" for each in (low, high, uncertainty))
-    inner = f"{a} to {b}, u = {u}".replace("-", "−")
+    a, b, u = (fixed(each / 10.0**power, digits) for each in (low, high, uncertainty))
+    inner = f"{a} to {b}, u = {u}"
     shown = "" if unit == "1" else f" {unit}"
     return f"({inner})e{power}{shown}" if power else f"{inner}{shown}"

@@ -12,7 +12,7 @@ from glowtrace.plan import CRITERION, Plan
 from glowtrace.plan.answer import Sensitivity
 from glowtrace.report.run_sheet_bench import switch_words
 from glowtrace.report.run_sheet_steps import knob_name, knobs_of
-from glowtrace.units import format_quantity
+from glowtrace.units import format_quantity, percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.window_bar import put_window
@@ -108,8 +108,8 @@ def _put_sensitivities(plan: Plan) -> None:
 
 def _sensitivity(each: Sensitivity) -> str:
     def signed(value: float) -> str:
-        text = format_quantity(abs(value), each.unit, 2)
-        return f"{'−' if value < 0 else '+'}{text}"
+        sign = "+" if value >= 0 else ""
+        return f"{sign}{format_quantity(value, each.unit, 2, style='typeset')}"
 
     ripple = format_quantity(each.ripple, each.unit, 2)
     return f"{signed(each.per_percent)} (ripple makes {ripple})"
@@ -123,7 +123,7 @@ def _put_ideal(plan: Plan) -> None:
         (
             knob_name(knob),
             f"{knob_text(knob, float(getattr(ideal.settings, knob)))} "
-            f"({100 * difference:+.1f} %)".replace("-", "−"),
+            f"({percent(difference, 1, signed=True)})",
         )
         for knob, difference in ideal.difference.items()
     ]

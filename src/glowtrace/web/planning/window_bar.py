@@ -10,6 +10,7 @@ from glowtrace.demos.goals.goal import Knob
 from glowtrace.plan.answer import Plan, Window
 from glowtrace.plan.windows import BY_PICTURE
 from glowtrace.report.run_sheet_steps import knob_name
+from glowtrace.units import percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text
 
@@ -48,8 +49,7 @@ def _works(knob: Knob, window: Window) -> str:
 
 
 def _share(end: float, value: float) -> str:
-    percent = 100 * (end / value - 1) if value else 0.0
-    return f"{percent:+.1f} %".replace("-", "−")
+    return percent(end / value - 1 if value else 0.0, 1, signed=True)
 
 
 def _ends(knob: Knob, window: Window) -> str:

@@ -2,5 +2,5 @@
 
 export { drawCharts } from "./charts.js";
 export { Motion } from "./motion.js";
-export { INKS, plain, power, raised } from "./numbers.js";
+export { INKS, onPage, plain, power } from "./numbers.js";
 export { drawView, layout } from "./views.js";

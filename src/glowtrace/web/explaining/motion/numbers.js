@@ -1,6 +1,9 @@
 // Numbers as they are written by hand, inks, and a little geometry.
 
 const RAISED = { "-": "⁻", 0: "⁰", 1: "¹", 2: "²", 3: "³", 4: "⁴", 5: "⁵", 6: "⁶", 7: "⁷", 8: "⁸", 9: "⁹" };
+const small = (signs) => [...signs].map((sign) => RAISED[sign]).join("");
+// For the page, whose letters lack small raised ones.
+export const onPage = (signs) => `<sup>${signs.replace("-", "−")}</sup>`;
 export const FULL_TURN = 2 * Math.PI;
 export const NOTHING = 1e-9; // of the largest value: rounding
 export const INKS = {
@@ -10,18 +13,12 @@ export const NAMES = {
   electric: "electric", magnetic: "magnetic", force: "together", velocity: "velocity",
 };
 
-// "3.1 × 10⁻¹⁵ N"
-export function power(value, unit, digits = 2) {
+// "3.1 × 10⁻¹⁵ N" for what is drawn; `raise` writes the power otherwise.
+export function power(value, unit, digits = 2, raise = small) {
   if (!Number.isFinite(value) || value === 0) return `0 ${unit}`;
   const [number, exponent] = value.toExponential(digits - 1).split("e");
-  const raised = [...String(Number(exponent))].map((sign) => RAISED[sign]).join("");
+  const raised = raise(String(Number(exponent)));
   return `${number.replace("-", "−")} × 10${raised} ${unit}`;
-}
-
-// The same for the page, whose letters lack small raised ones.
-export function raised(text) {
-  const low = Object.fromEntries(Object.entries(RAISED).map(([sign, high]) => [high, sign.replace("-", "−")]));
-  return text.replace(/[⁻⁰¹²³⁴⁵⁶⁷⁸⁹]+/g, (signs) => `<sup>${[...signs].map((sign) => low[sign]).join("")}</sup>`);
 }
 
 export function plain(value, decimals) {
