@@ -19,10 +19,10 @@ from glowtrace.explain.writing import (
     force_text,
     length_text,
     percent_text,
-    power_text,
     speed_text,
     time_text,
 )
+from glowtrace.units import scientific
 
 PLATES = Settings(accelerating_voltage=2000.0, plate_voltage=800.0)
 TURN_BACK = Settings(
@@ -199,8 +199,8 @@ def test_every_answer_is_whole_sentences_with_numbers(deflection_tube, settings,
 
 
 def test_numbers_in_words():
-    assert power_text(-6.09e6, "m/s", 3) == "−6.09 × 10⁶ m/s"
-    assert power_text(float("nan"), "N") == "– N"
+    assert scientific(-6.09e6, "m/s", 3) == "−6.09 × 10⁶ m/s"
+    assert scientific(float("nan"), "N") == "– N"
     assert force_text(1e-30, beside=1e-15) == "0 N"
     assert speed_text(3.2343e7) == "3.23 × 10⁷ m/s"
     assert energy_text(3000.4 * elementary_charge) == "3000 eV"

@@ -143,7 +143,8 @@ def charge_over_mass(asked: Asked) -> Question | None:
         ),
         measured,
         "A diameter read to 1 mm makes e/m uncertain by "
-        f"{significant(100 * 2 * 1e-3 / diameter, 2)} %; the coils’ field is a little weaker off their middle.",
+        f"{significant(100 * 2 * 1e-3 / diameter, 2)} %; the coils’ field "
+        "is a little weaker off their middle.",
     )
 
 
