@@ -38,6 +38,7 @@ TELLS = {
     "faults": "which fault looks like it",
     "light": "brightness and camera",
     "explain": "forces, energy, frames",
+    "words": "findings in words, in the reader’s language",
     "report": "figures, sheets, clips",
     "store": "benches, settings, logbook",
     "web": "the page",

@@ -33,7 +33,10 @@ def test_calibration_comes_back_with_bench_date_and_uncertainty(address):
         assert store.calibrations.open(kept.id).calibration == MADE
         entry = store.logbook.open(kept.id)
     assert (entry.kind, entry.bench) == ("calibration", TUBE)
-    assert entry.title == "Calibration of 20 Nov 2026: plate factor 0.931(12) (real fields)"
+    assert (
+        entry.title
+        == "Calibration of 20 Nov 2026: plate factor 0.931(12) (the real fields of this bench)"
+    )
     assert entry.payload["readings"] == "rows"
 
 

@@ -38,6 +38,12 @@ class KnobRange(NamedTuple):
     why: str
 
 
+def knobs_of(bench: Bench) -> tuple[str, ...]:
+    """Give the knobs that a bench has."""
+    parts = {"plate_voltage": bench.plates, "coil_current": bench.coils}
+    return tuple(knob for knob in KNOBS if knob not in parts or parts[knob] is not None)
+
+
 def knob_ranges(bench: Bench) -> dict[str, KnobRange]:
     """Give how far each knob may be turned, and why no further.
 

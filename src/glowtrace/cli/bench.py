@@ -9,6 +9,7 @@ import typer
 
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench, saved_benches
 from glowtrace.cli.printing import print_json, print_table, require_new
+from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -90,7 +91,7 @@ def _show_in_words(bench: Bench) -> None:
     from glowtrace.bench.ratings import KNOBS, knob_ranges
     from glowtrace.units import exact_text
 
-    typer.echo(bench.name + (" (invented, for demonstration)" if bench.invented else ""))
+    typer.echo(bench_name(bench))
     if bench.notes.strip():
         typer.echo(f"\n{bench.notes.strip()}\n")
     rows = []

@@ -19,6 +19,7 @@ from glowtrace.cli.printing import (
     progress_bar,
     require_new,
 )
+from glowtrace.words.bench import bench_name, model_caption
 
 if TYPE_CHECKING:
     from glowtrace.bench.prepared import PreparedBench
@@ -155,11 +156,13 @@ def _tell(
     answers: bool,
     table: Path | None,
 ) -> None:
-    from glowtrace.report.caption import MODEL_WORDS, settings_words
+    from glowtrace.report.caption import settings_words
 
     bench = prepared.bench
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
-    print_paragraph(" · ".join((*settings_words(trace.settings, bench), MODEL_WORDS[trace.model])))
+    typer.echo(bench_name(bench))
+    print_paragraph(
+        " · ".join((*settings_words(trace.settings, bench), model_caption(trace.model)))
+    )
     if not trace.flies:
         typer.echo("\nNo electron leaves the gun at these settings: there is nothing to explain.")
         return

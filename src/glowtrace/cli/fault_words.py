@@ -11,6 +11,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.cli.printing import print_paragraph, print_table
 from glowtrace.faults import WORTH, Advice, Check, Fault, Ranking, Safety, Statement, next_checks
 from glowtrace.report.caption import settings_words
+from glowtrace.words.bench import bench_name
 
 _TOLD = 6
 """Causes that are told at most."""
@@ -107,7 +108,7 @@ def tell_possibilities(
 
 
 def _head(bench: Bench, settings: Settings) -> None:
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     print_paragraph("set: " + " · ".join(settings_words(settings, bench)))
     typer.echo()
 

@@ -12,6 +12,7 @@ from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, find_bench
 from glowtrace.cli.printing import print_json, print_paragraph, progress_bar
 from glowtrace.cli.scene_options import SceneOptions
+from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.light.answer import LightAnswer
@@ -98,7 +99,7 @@ def _tell(answer: LightAnswer) -> None:
     from glowtrace.report.caption import settings_words
 
     bench, scene = answer.bench, answer.scene
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     print_paragraph(" · ".join(settings_words(answer.settings, bench)))
     print_paragraph(f"beam: {beam_words(bench, scene)}")
     print_paragraph(f"room: {illuminance(scene.room.illuminance)} on the screen")

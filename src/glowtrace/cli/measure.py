@@ -26,6 +26,7 @@ from glowtrace.cli.printing import (
 )
 from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
 from glowtrace.errors import BenchError, Problem
+from glowtrace.words.bench import bench_name, model_caption
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -230,15 +231,13 @@ def _outliers(setup: Experiment, fit: Fit) -> list[int]:
 
 def tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result) -> None:
     """Tell a result with its budget in words."""
-    from glowtrace.report.caption import MODEL_WORDS
-
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     if setup.tables[0].is_invented:
         print_paragraph("From invented readings: it says nothing about a real tube.")
     print_paragraph(f"{result.sentence}.")
     print_paragraph(f"It {result.verdict} ({100 * result.relative_deviation:+.2f} %).")
     print_paragraph(
-        f"Model: {MODEL_WORDS[setup.model]}. Chi-square {fit.chi_square:.3g} for "
+        f"Model: {model_caption(setup.model)}. Chi-square {fit.chi_square:.3g} for "
         f"{fit.degrees_of_freedom} degree{'' if fit.degrees_of_freedom == 1 else 's'} of freedom. "
         f"Fit {fit.verdict}."
     )

@@ -21,6 +21,7 @@ from glowtrace.cli.options import (
 from glowtrace.cli.printing import print_json, print_table, progress_bar
 from glowtrace.cli.ranges import read_range
 from glowtrace.errors import BenchError, Problem
+from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -162,7 +163,7 @@ def _tell(made: OutcomeMap, bench: Bench, written: list[Path]) -> None:
         f"to {quantity_words(float(along[-1]), KNOBS[knob])}"
         for knob, along in ((made.knob_x, made.x), (made.knob_y, made.y))
     )
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     typer.echo(f"upwards: {y_words}")
     rows, columns = made.codes.shape
     for line in range(_LINES - 1, -1, -1):

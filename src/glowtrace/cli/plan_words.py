@@ -15,6 +15,7 @@ from glowtrace.demos.goals import Goal
 from glowtrace.plan import Plan, Planned, Refusal, Window
 from glowtrace.report.caption import quantity_words, settings_words
 from glowtrace.units import format_quantity
+from glowtrace.words.bench import bench_name, knob_name
 
 
 def tell_plan(planned: Planned, bench: Bench, goal_name: str) -> None:
@@ -23,7 +24,7 @@ def tell_plan(planned: Planned, bench: Bench, goal_name: str) -> None:
         _tell_refusal(planned.refusal, bench, goal_name)
         return
     first = planned.answers[0]
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     print_paragraph(f"{first.goal.title}: {targets_words(first.goal)}")
     for number, plan in enumerate(planned.answers, start=1):
         heading = f"Answer {number} of {len(planned.answers)}"
@@ -47,14 +48,14 @@ def _tell_answer(plan: Plan, bench: Bench) -> None:
     typer.echo()
     print_table(
         ("knob", "set to", "works from", "to", "stopped by"),
-        [(_knob(knob), _set(plan.settings, knob), *_ends(window, KNOBS[knob]), _stops(window))
+        [(knob_name(knob), _set(plan.settings, knob), *_ends(window, KNOBS[knob]), _stops(window))
          for knob, window in plan.windows.items()],
         numbers=(1, 2, 3),
     )  # fmt: skip
     typer.echo()
     print_table(
         ("knob", "moves", "per +1 %", "by ripple", "meter 1 % off"),
-        [(_knob(each.knob), each.measure, _change(each.per_percent, each.unit, "+"),
+        [(knob_name(each.knob), each.measure, _change(each.per_percent, each.unit, "+"),
           _change(each.ripple, each.unit), _change(each.meter, each.unit, "±"))
          for each in plan.sensitivities],
         numbers=(2, 3, 4),
@@ -62,7 +63,7 @@ def _tell_answer(plan: Plan, bench: Bench) -> None:
     typer.echo()
     print_table(
         ("knob", "set to", "left", "of the rating"),
-        [(_knob(each.knob), quantity_words(each.value, KNOBS[each.knob]),
+        [(knob_name(each.knob), quantity_words(each.value, KNOBS[each.knob]),
           f"{100 * each.share:.0f} %", each.why) for each in plan.margins],
         numbers=(1, 2),
     )  # fmt: skip
@@ -80,7 +81,7 @@ def _ideal_words(plan: Plan) -> Iterator[str]:
         yield "The ideal model, with uniform fields, has no answer here."
         return
     off = [
-        f"{_knob(knob)} {100 * abs(share):.1f} % {'higher' if share > 0 else 'lower'}"
+        f"{knob_name(knob)} {100 * abs(share):.1f} % {'higher' if share > 0 else 'lower'}"
         for knob, share in plan.ideal.difference.items()
         if abs(share) >= 0.0005
     ]
@@ -118,11 +119,7 @@ def _binding_words(refusal: Refusal) -> str:
     if binding.knob is None or binding.needed is None:
         return binding.text
     needed = format_quantity(binding.needed, KNOBS[binding.knob])
-    return f"{binding.text}, and a {_knob(binding.knob)} of {needed} would be needed"
-
-
-def _knob(knob: str) -> str:
-    return knob.replace("_", " ")
+    return f"{binding.text}, and a {knob_name(binding.knob)} of {needed} would be needed"
 
 
 def _set(settings: Settings, knob: str) -> str:

@@ -12,6 +12,7 @@ from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, RoomTemperature, RunTime, find_bench
 from glowtrace.cli.printing import print_json, print_paragraph
 from glowtrace.errors import BenchError, Problem
+from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -94,7 +95,7 @@ def _tell(report: SafetyReport, bench: Bench, settings: Settings) -> None:
     from glowtrace.report.run_sheet_safety import printed_lines
 
     lines, sources = printed_lines(report.lines)
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     print_paragraph(" · ".join(settings_words(settings, bench)))
     typer.echo(f"verdict: {report.verdict}\n")
     for verdict, heading in _HEADINGS.items():

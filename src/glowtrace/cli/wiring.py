@@ -12,6 +12,7 @@ from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, EarthChoice, find_bench
 from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
+from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -97,7 +98,7 @@ def _record(made: Wiring, bench: Bench, settings: Settings) -> dict[str, Any]:
 def _tell(made: Wiring, bench: Bench, settings: Settings) -> None:
     from glowtrace.report.caption import settings_words
 
-    typer.echo(f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}")
+    typer.echo(bench_name(bench))
     print_paragraph(" · ".join(settings_words(settings, bench)))
     typer.echo(f"earthed: {made.earthed}\n\nLeads, in the order of connecting\n")
     print_table(

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from glowtrace.units import exact_text, format_quantity
+from glowtrace.words.bench import model_caption
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -12,7 +13,6 @@ if TYPE_CHECKING:
     from glowtrace.bench.settings import Settings
     from glowtrace.fields.maps import MapAccuracy
 
-MODEL_WORDS = {"bench": "bench: real geometry", "ideal": "ideal: uniform fields"}
 SEPARATOR = "  ·  "
 _END_WORDS = {
     "screen": "on the screen",
@@ -39,7 +39,7 @@ def quantity_words(value: float, unit: str) -> str:
 def caption_lines(picture: Picture, bench: Bench) -> tuple[str, ...]:
     """Give the caption's lines: the settings, then the model and the electrons."""
     lines = [SEPARATOR.join(settings_words(picture.settings, bench))]
-    lines.append(f"{MODEL_WORDS[picture.model]}{SEPARATOR}{electrons_words(picture)}")
+    lines.append(f"{model_caption(picture.model)}{SEPARATOR}{electrons_words(picture)}")
     if bench.invented:
         lines.append("an invented bench, for demonstration")
     return tuple(lines)

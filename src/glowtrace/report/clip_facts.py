@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.report.clip_board import Fact
-from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.units import format_quantity
+from glowtrace.words.bench import knob_name
 
 
 def knob_facts(

@@ -8,7 +8,7 @@ import numpy as np
 
 from glowtrace.bench.model import Bench, EndFace
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ratings import KNOBS, check_settings
+from glowtrace.bench.ratings import KNOBS, check_settings, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.errors import GlowtraceError, Problem, RatingError
@@ -18,9 +18,9 @@ from glowtrace.report.clip_board import Board
 from glowtrace.report.clip_facts import knob_facts, steady_words
 from glowtrace.report.clip_light import grained_picture, shown_extent
 from glowtrace.report.clip_slate import Slate
-from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.report.run_sheet_words import see_words
 from glowtrace.report.shade import full_light
+from glowtrace.words.bench import knob_name
 
 _FROM_EDGE: Final = 0.08  # of the screen's length
 _SAMPLES: Final = 7

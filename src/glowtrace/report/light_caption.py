@@ -16,6 +16,7 @@ from glowtrace.light.words import beam_words, exposure_words, illuminance, verdi
 from glowtrace.report.caption import SEPARATOR, settings_words
 from glowtrace.report.light_picture import Seen
 from glowtrace.report.look import DARK
+from glowtrace.words.bench import bench_name
 
 _SIZE: Final = 16  # px, in a picture of 900 px
 _LEADING, _ROOM = 23, 14
@@ -26,7 +27,7 @@ _LETTER: Final = 8.6
 def seen_caption(answer: LightAnswer, seen: Seen) -> tuple[str, ...]:
     """Give the lines: bench and settings; light and verdict; what kind of model made it."""
     bench, scene, found = answer.bench, answer.scene, answer.found
-    name = f"{bench.name}{' (invented, for demonstration)' if bench.invented else ''}"
+    name = bench_name(bench)
     lux = f"{illuminance(scene.room.illuminance)} on the screen"
     shown = {
         "dark": "The trace in full darkness, as bright as the display can.",

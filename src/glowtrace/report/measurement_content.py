@@ -25,12 +25,9 @@ from glowtrace.report.measurement_words import (
 )
 from glowtrace.units import fixed, format_measurement, styled
 from glowtrace.watching import Cancelled, Progress, Watch
+from glowtrace.words.bench import model_told
 
 SPECIFIC_CHARGE = "specific_charge"
-_MODEL_WORDS = {
-    "ideal": "closed forms of uniform fields with sharp edges",
-    "bench": "electrons traced through the fields of the bench's real geometry",
-}
 
 
 @dataclass(frozen=True)
@@ -164,7 +161,7 @@ def _outliers(setup: Experiment, fit: Fit) -> Iterator[str]:
 
 
 def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
-    yield f"Model: {setup.model}, {_MODEL_WORDS[setup.model]}."
+    yield f"Model: {setup.model}, {model_told(setup.model)}."
     kind = "an ordinary fit" if fit.robust == "none" else f"a robust fit ({fit.robust})"
     yield (
         f"Made by {kind} with the uncertainties of every reading; what was known beforehand and "

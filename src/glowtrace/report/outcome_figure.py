@@ -22,11 +22,12 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from glowtrace.bench.ratings import KNOBS
-from glowtrace.report.caption import MODEL_WORDS, SEPARATOR, settings_words
+from glowtrace.report.caption import SEPARATOR, settings_words
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.outcome_fills import fill_of
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
+from glowtrace.words.bench import knob_name, model_caption
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -127,7 +128,7 @@ def _caption(outcome: OutcomeMap, bench: Bench) -> Iterator[str]:
             if word.startswith(starts[knob]):
                 words[n] = word.replace(f"0 {KNOBS[knob]}", place, 1)
     yield SEPARATOR.join(words)
-    yield MODEL_WORDS[outcome.model]
+    yield model_caption(outcome.model)
     for rating in outcome.ratings:
         if rating.start[0] != rating.end[0] and rating.start[1] != rating.end[1]:
             yield f"slanted line: {rating.text}"
@@ -233,7 +234,7 @@ def _draw_axes(axes: Axes, outcome: OutcomeMap, look: Look) -> None:
         factor, unit = _handy_unit(float(along[-1]), KNOBS[knob])
         axis.set_major_locator(MaxNLocator(8, steps=[1, 2, 2.5, 5, 10]))
         axis.set_major_formatter(FuncFormatter(lambda value, _, by=factor: f"{value * by:g}"))
-        label = f"{knob.replace('_', ' ')} / {unit}"
+        label = f"{knob_name(knob)} / {unit}"
         axis.set_label_text(label, color=look.quiet, size=_TEXT_SIZE)
     axes.tick_params(colors=look.quiet, labelsize=_TEXT_SIZE - 0.5, length=3, pad=4)
     for spine in axes.spines.values():

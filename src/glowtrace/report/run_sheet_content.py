@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
+from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal
 from glowtrace.errors import GlowtraceError, Problem
@@ -21,10 +21,11 @@ from glowtrace.plan.wiring import wire
 from glowtrace.report.caption import quantity_words
 from glowtrace.report.run_sheet_bench import Fact, bench_facts, switch_words
 from glowtrace.report.run_sheet_safety import PrintedLine, printed_lines
-from glowtrace.report.run_sheet_steps import Step, knob_name, knobs_of, run_steps
+from glowtrace.report.run_sheet_steps import Step, run_steps
 from glowtrace.safety.lines import Verdict
 from glowtrace.safety.review import check_safety
 from glowtrace.units import format_quantity
+from glowtrace.words.bench import knob_name
 
 REHEARSED = "Rehearsed settings"
 """Title of a sheet without a goal."""

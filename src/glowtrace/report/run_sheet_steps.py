@@ -14,7 +14,7 @@ from dataclasses import dataclass
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal
 from glowtrace.plan.leads import needs_divider
@@ -24,19 +24,10 @@ from glowtrace.report.run_sheet_words import say_words, see_words
 from glowtrace.report.sheet_picture import SheetPicture, draw_sheet_picture
 from glowtrace.safety.review import SafetyReport
 from glowtrace.units import format_quantity
+from glowtrace.words.bench import knob_label, knob_name, knob_short
 
 ELECTRONS = 2000
 """Electrons of a predicted picture."""
-_KNOB_NAMES = {
-    "accelerating_voltage": "accelerating voltage",
-    "plate_voltage": "plate voltage",
-    "coil_current": "coil current",
-}
-_SHORT_NAMES = {
-    "accelerating_voltage": "accelerating",
-    "plate_voltage": "plates",
-    "coil_current": "coils",
-}
 
 
 @dataclass(frozen=True)
@@ -132,17 +123,6 @@ def run_steps(
     return tuple(steps)
 
 
-def knob_name(knob: str) -> str:
-    """Give the words for a knob."""
-    return _KNOB_NAMES[knob]
-
-
-def knobs_of(bench: Bench) -> tuple[str, ...]:
-    """Give the knobs that a bench has."""
-    parts = {"plate_voltage": bench.plates, "coil_current": bench.coils}
-    return tuple(knob for knob in KNOBS if knob not in parts or parts[knob] is not None)
-
-
 def _drafts(bench: Bench, settings: Settings, wiring: Wiring) -> Iterator[_Draft]:
     """Give the checks as they are, and the last of them knob by knob."""
     *checks, whole = wiring.checks
@@ -176,7 +156,7 @@ def _turns(settings: Settings, before: Settings) -> Iterator[_Draft]:
         if wanted != getattr(now, knob):
             now = now.model_copy(update={knob: wanted})
             words = quantity_words(wanted, KNOBS[knob])
-            yield _Draft(f"{knob_name(knob).capitalize()} slowly to {words}.", now, again)
+            yield _Draft(f"{knob_label(knob)} slowly to {words}.", now, again)
 
 
 def _back_to_zero(before: Settings, now: Settings) -> str:
@@ -199,7 +179,7 @@ def _knob_states(bench: Bench, before: Settings, now: Settings) -> tuple[KnobSta
 def _knob_state(knob: str, before: Settings, now: Settings) -> KnobState:
     value = float(getattr(now, knob))
     words = quantity_words(value, KNOBS[knob]) if value else "0"
-    return KnobState(_SHORT_NAMES[knob], words, value != getattr(before, knob))
+    return KnobState(knob_short(knob), words, value != getattr(before, knob))
 
 
 def _wanted(prepared: PreparedBench, settings: Settings, goal: Goal) -> str:

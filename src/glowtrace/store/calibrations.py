@@ -22,8 +22,8 @@ from glowtrace.store.attaching import Attachment
 from glowtrace.store.entry import Entry
 from glowtrace.store.logbook import Logbook
 from glowtrace.units import format_measurement
+from glowtrace.words.bench import model_told
 
-_MODELS = {"bench": "real fields", "ideal": "uniform fields"}
 _TOLD = 0.005
 """From this correlation coefficient on it is told."""
 
@@ -146,7 +146,7 @@ def calibration_words(calibration: TubeCalibration) -> str:
     ]
     if abs(calibration.correlation) >= _TOLD:
         parts.append(f"correlation {calibration.correlation:.2f}")
-    return f"{', '.join(parts) or 'no factor'} ({_MODELS[calibration.model]})"
+    return f"{', '.join(parts) or 'no factor'} ({model_told(calibration.model)})"
 
 
 def _kept(entry: Entry, calibration: TubeCalibration) -> KeptCalibration:

@@ -6,7 +6,7 @@ import json
 import time
 from collections.abc import Callable
 from functools import partial
-from typing import Final, TypeVar
+from typing import TypeVar
 
 from nicegui import ui
 from starlette.requests import Request
@@ -21,11 +21,8 @@ from glowtrace.web.naming import knob_facts
 from glowtrace.web.preparation import Preparation, receive_preparation
 from glowtrace.web.rack import Rack
 from glowtrace.web.steps import STEPS
+from glowtrace.words import say
 
-CAUTION: Final = (
-    "Dangerous voltages, hot parts, glass that can implode: local rules and the person "
-    "responsible decide what may be switched on. Computed numbers replace neither."
-)
 Result = TypeVar("Result")
 
 
@@ -66,7 +63,7 @@ class Frame:
                     self._cancel = button("Cancel", self.give_up)
                 self._working_bar = ui.element("progress").props('max="1" aria-label="Progress"')
             self.body = box("body").props('id="content" tabindex="-1"')
-            words(CAUTION, "p", "caution")
+            words(say("bench.caution"), "p", "caution")
         self._cancel.set_visibility(False)
         self._jobs: list[Job] = []
         self.body.client.on_delete(self.give_up)

@@ -5,19 +5,14 @@ from __future__ import annotations
 from typing import NamedTuple
 
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
-from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.units import QuantityError, format_quantity, parse_quantity
+from glowtrace.words.bench import knob_name, tie_words
 
 TYPED = "^value"
 """Sets what a field shows first, as an attribute: what a person types then stays theirs, whatever
 else changes on the page."""
-TIES = {
-    "symmetric": "neither plate at the anode",
-    "lower at anode": "lower plate at the anode",
-    "upper at anode": "upper plate at the anode",
-}
 
 
 class Fact(NamedTuple):
@@ -53,7 +48,7 @@ def _note(knob: str, settings: Settings) -> str:
     polarity = "upper plate negative" if settings.plate_reversed else "upper plate positive"
     shared = settings.plate_source == "accelerating supply"
     supply = ", from the accelerating supply" if shared else ""
-    return f"{polarity}, {TIES[settings.plate_tie]}{supply}"
+    return f"{polarity}, {tie_words(settings.plate_tie)}{supply}"
 
 
 def read_field(text: str, unit: str, usual: str) -> float:

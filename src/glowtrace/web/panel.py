@@ -11,14 +11,9 @@ from glowtrace.bench.settings import Settings
 from glowtrace.web.controls import Choice, Switch, box, words
 from glowtrace.web.knob import Knob, Scale
 from glowtrace.web.wiring import plate_range, settle
+from glowtrace.words.bench import knob_label, tie_choices
 
-LABELS: Final = {
-    "accelerating_voltage": "Accelerating voltage",
-    "plate_voltage": "Plate voltage",
-    "coil_current": "Coil current",
-}
 REVERSING: Final = {"no": "normal", "yes": "reversed"}
-TIES: Final = {"symmetric": "neither", "lower at anode": "lower", "upper at anode": "upper"}
 SOURCES: Final = {"own supply": "own", "accelerating supply": "accelerating"}
 CAUSES: Final = {
     "thermal_spread": "heat of the cathode",
@@ -56,7 +51,7 @@ class Panel:
         with self._knobs["plate_voltage"]:
             self._choices = {
                 "plate_reversed": self._choice("plate_reversed", "Polarity", REVERSING),
-                "plate_tie": self._choice("plate_tie", "At anode", TIES),
+                "plate_tie": self._choice("plate_tie", "At anode", tie_choices()),
                 "plate_source": self._choice("plate_source", "Supply", SOURCES),
             }
         with self._knobs["coil_current"]:
@@ -91,7 +86,7 @@ class Panel:
         self._on_change(self._settings, stamp)
 
     def _knob(self, name: str) -> Knob:
-        return Knob(LABELS[name], lambda value, stamp: self._change(name, value, stamp))
+        return Knob(knob_label(name), lambda value, stamp: self._change(name, value, stamp))
 
     def _switch(self, name: str, label: str) -> Switch:
         return Switch(label, lambda is_on: self._change(name, is_on))

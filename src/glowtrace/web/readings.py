@@ -13,8 +13,7 @@ from glowtrace.bench.readouts import Readouts
 from glowtrace.bench.settings import Settings
 from glowtrace.units import NONE, format_quantity, scientific, shortest
 from glowtrace.web.controls import VALUE, Choice, box, words
-
-MODELS = {"bench": "real geometry", "ideal": "uniform"}
+from glowtrace.words.bench import model_choices
 
 
 class ReadingList:
@@ -43,7 +42,9 @@ class ReadingList:
             self._width = _Row("Trace width there")
             self._ends = _Row("Electrons end", css="is-words")
         self._model = Choice(
-            "Fields", MODELS, lambda chosen: on_model("ideal" if chosen == "ideal" else "bench")
+            "Fields",
+            model_choices(),
+            lambda chosen: on_model("ideal" if chosen == "ideal" else "bench"),
         )
         self._note = words("", "p", "note").props('role="status"')
 

@@ -25,7 +25,7 @@ from glowtrace.web.explaining.sections import put_accounts, put_differences, put
 from glowtrace.web.explaining.stage import Frame as Seen
 from glowtrace.web.explaining.stage import Stage, read_frame
 from glowtrace.web.frame import Frame
-from glowtrace.web.readings import MODELS
+from glowtrace.words.bench import model_choices
 
 TOLD_FROM: Final = 1.0
 """Energy in eV that sharp edges give away or take, from which it is told."""
@@ -44,7 +44,7 @@ class ExplainPage:
         with frame.body:
             self._stage = Stage(self._seen, self._choose_frame)
             with self._stage:
-                Choice("Fields", MODELS, self._choose_model).put(self._model)
+                Choice("Fields", model_choices(), self._choose_model).put(self._model)
             self._note = words("", "p", "stage-note").props('role="status"')
             with box("explain-columns"):
                 with box("explain-part", "section").props('aria-label="Textbook against bench"'):

@@ -6,10 +6,10 @@ from collections.abc import Mapping
 from typing import Final
 
 from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import Appearance, Ranking, Variation
 from glowtrace.faults.variations import AS_SET, variations
-from glowtrace.report.run_sheet_steps import knobs_of
 from glowtrace.web.naming import knob_text
 
 SHORT: Final = {

@@ -15,19 +15,18 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.model import CoilPair
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import RATES, SIZES, Clip, captions_vtt
-from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, Choice, Picker, Switch, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.clip_work import ClipWish, make_clip, still_of, usual_ends
 from glowtrace.web.handing.made_files import MadeFiles
 from glowtrace.web.handing.making import Making
-from glowtrace.web.handing.picture_part import MODELS
 from glowtrace.web.naming import TYPED, knob_text, read_field
 from glowtrace.web.served import file_name
+from glowtrace.words.bench import knob_name, model_choices
 
 SHOWS: Final = {
     "sweep": "a knob turned",
@@ -124,7 +123,7 @@ class ClipPart:
         size.put(wish.form.size)
         rates = {str(each): str(each) for each in RATES}
         Choice("Frames a second", rates, self._rate).put(str(wish.form.rate))
-        Choice("Model", MODELS, self._model).put(wish.form.model)
+        Choice("Fields", model_choices(), self._model).put(wish.form.model)
         Choice("File", ENDINGS, self._ending).put(wish.ending)
 
     def _put_sweep(self) -> None:

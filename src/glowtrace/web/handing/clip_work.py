@@ -15,7 +15,7 @@ from PIL import Image
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ratings import knob_ranges
+from glowtrace.bench.ratings import knob_ranges, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clip import Clip, ClipForm, Pixels
@@ -23,7 +23,6 @@ from glowtrace.report.clip_drift import drift_clip
 from glowtrace.report.clip_file import save_clip
 from glowtrace.report.clip_flight import flight_clip
 from glowtrace.report.clip_sweep import sweep_clip
-from glowtrace.report.run_sheet_steps import knobs_of
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.rack import Rack
 

@@ -11,9 +11,9 @@ from nicegui import ui
 from glowtrace.web.controls import Choice, Switch, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handing.picture_files import KINDS, PATH, PictureForm
+from glowtrace.words.bench import model_choices
 
 LOOKS: Final = {"dark": "dark room", "print": "paper"}
-MODELS: Final = {"bench": "real geometry", "ideal": "ideal, uniform fields"}
 
 
 class PicturePart:
@@ -35,7 +35,7 @@ class PicturePart:
             with box("handout-asked"):
                 words("Picture", "h3").props('id="handout-picture"')
                 Choice("For the", LOOKS, self._look).put(self._form.look)
-                Choice("Model", MODELS, self._model).put(self._form.model)
+                Choice("Fields", model_choices(), self._model).put(self._form.model)
                 textbook = Switch("Line of the textbook, dashed", self._textbook)
                 textbook.put(self._form.has_textbook)
                 Switch("Arrows of the forces", self._forces).put(self._form.has_forces)

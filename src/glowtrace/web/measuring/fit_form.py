@@ -13,6 +13,7 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.calibration_choice import CalibrationChoice
 from glowtrace.web.measuring.constants_form import ConstantsForm
 from glowtrace.web.measuring.keeping import Keeping
+from glowtrace.words.bench import model_choices
 
 _CHOICES = ("fields", "rows", "wanted")
 """Names under which the browser remembers choices, beside those of constants."""
@@ -46,9 +47,7 @@ class FitForm:
         self._wants_constants = self._is_touched = False
         self._method: Method = "circle"
         with box("fit-form"):
-            self._fields = Choice(
-                "Fields", {"bench": "this bench’s real ones", "ideal": "uniform"}, self._set_model
-            )
+            self._fields = Choice("Fields", model_choices(), self._set_model)
             self._wanted = Choice(
                 "Look for",
                 {"charge": "e/m", "constants": "the tube’s constants"},

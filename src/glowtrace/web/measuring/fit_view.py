@@ -17,11 +17,7 @@ from glowtrace.web.measuring.check_part import CheckPart
 from glowtrace.web.measuring.fit_chart import fit_chart
 from glowtrace.web.measuring.fit_run import FitRun
 from glowtrace.web.measuring.writing import measured_text, power_html
-
-MODELS = {
-    "ideal": "uniform fields with sharp edges, as textbooks have them",
-    "bench": "the real fields of this bench",
-}
+from glowtrace.words.bench import model_told
 
 
 class FitView:
@@ -120,7 +116,7 @@ def _put_result(run: FitRun) -> None:
                 if factor is not None:
                     shown = measured_text(factor.value, factor.uncertainty, "1")
                     words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "result-says")
-        words(f"Computed with {MODELS[run.setup.model]}.", "p", "hint")
+        words(f"Computed with {model_told(run.setup.model)}.", "p", "hint")
 
 
 def _not_separated(run: FitRun) -> list[str]:

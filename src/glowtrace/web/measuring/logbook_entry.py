@@ -16,13 +16,13 @@ from glowtrace.store.entry import Entry
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html
 from glowtrace.web.measuring.draft import draft_of
-from glowtrace.web.measuring.fit_view import MODELS
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.naming import knob_facts
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
+from glowtrace.words.bench import model_told
 
 _MOST_ROWS = 60
 _WHY = "(event) => { event.preventDefault(); emit(new FormData(event.target).get('why')); }"
@@ -79,7 +79,7 @@ def _put_fit(entry: Entry) -> None:
     payload: Any = entry.payload
     try:
         model, fit = payload["measurement"]["model"], payload["measurement"]["result"]
-        words(f"Computed with {MODELS[model]}. Fit {fit['verdict']}.", "p")
+        words(f"Computed with {model_told(model)}. Fit {fit['verdict']}.", "p")
     except (KeyError, TypeError):  # readings without a fit
         return
 

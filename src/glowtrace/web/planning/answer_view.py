@@ -7,16 +7,17 @@ from collections.abc import Callable
 from nicegui import ui
 
 from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import knobs_of
 from glowtrace.demos.goals import Check
 from glowtrace.plan import CRITERION, Plan
 from glowtrace.plan.answer import Sensitivity
 from glowtrace.report.run_sheet_bench import switch_words
-from glowtrace.report.run_sheet_steps import knob_name, knobs_of
 from glowtrace.units import format_quantity, percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.window_bar import put_window
 from glowtrace.web.preparation import Preparation
+from glowtrace.words.bench import knob_name
 
 
 def put_ways_on(preparation: Preparation) -> None:

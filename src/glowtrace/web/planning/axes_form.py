@@ -15,11 +15,11 @@ from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Knob
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import VALUE, Choice, Picker, box, button, words
 from glowtrace.web.naming import TYPED, knob_text, read_field
 from glowtrace.web.planning.outcome_axes import Axes, offered_knobs, whole_range
 from glowtrace.web.wiring import settle
+from glowtrace.words.bench import knob_name
 
 Side = Literal["across", "up"]
 SIDES: dict[Side, str] = {"across": "Across", "up": "Up"}

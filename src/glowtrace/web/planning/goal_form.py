@@ -16,9 +16,9 @@ from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import GOALS, Goal, unsuited
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.naming import TYPED, field_text, knob_text, read_field
+from glowtrace.words.bench import knob_name
 
 FORM_VALUES = """(event) => {
   event.preventDefault();

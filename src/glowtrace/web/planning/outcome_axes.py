@@ -9,9 +9,8 @@ from typing import cast
 from urllib.parse import urlencode
 
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ratings import knob_ranges
+from glowtrace.bench.ratings import knob_ranges, knobs_of
 from glowtrace.demos.goals import Knob
-from glowtrace.report.run_sheet_steps import knobs_of
 
 Reach = tuple[float, float]
 BETWEEN = "_"

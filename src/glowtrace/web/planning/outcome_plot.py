@@ -11,10 +11,10 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.plan import OutcomeMap
-from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import box, put_prop, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.planning.outcome_picture import place_labels, swatch
+from glowtrace.words.bench import knob_name
 
 Place = tuple[float, float]
 LETTERS = "ABCDEFGHIJKLMNOP"

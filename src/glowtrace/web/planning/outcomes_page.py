@@ -10,7 +10,6 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import OutcomeMap, forbidden
-from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import knob_text
@@ -27,6 +26,7 @@ from glowtrace.web.planning.outcome_plot import (
     value_at,
 )
 from glowtrace.web.preparation import Preparation
+from glowtrace.words.bench import knob_name
 
 
 class OutcomesPage:

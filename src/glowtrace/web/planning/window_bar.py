@@ -9,10 +9,10 @@ from glowtrace.bench.ratings import knob_ranges
 from glowtrace.demos.goals.goal import Knob
 from glowtrace.plan.answer import Plan, Window
 from glowtrace.plan.windows import BY_PICTURE
-from glowtrace.report.run_sheet_steps import knob_name
 from glowtrace.units import percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text
+from glowtrace.words.bench import knob_name
 
 
 def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
