@@ -25,11 +25,13 @@ EVERY = {key: message for subject in subjects() for key, message in messages(sub
 def calls() -> Iterator[tuple[str, re.Pattern[str], frozenset[str] | None]]:
     """Give every call of `say`: its place, which keys it can mean, and its arguments' names."""
     for path in sorted(SOURCE.rglob("*.py")):
-        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
-            if not isinstance(node, ast.Call) or path.name == "language.py":
+        text = path.read_text(encoding="utf-8")
+        if not re.search(r"from glowtrace\.words(\.language)? import .*\bsay\b", text):
+            continue
+        for node in ast.walk(ast.parse(text)):
+            if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
                 continue
-            name = node.func.id if isinstance(node.func, ast.Name) else ""
-            if name == "say":
+            if node.func.id == "say":
                 named = [each.arg for each in node.keywords]
                 given = None if None in named else frozenset(each for each in named if each)
                 yield f"{path.relative_to(SOURCE)}:{node.lineno}", _pattern(node.args[0]), given

@@ -35,12 +35,12 @@ def knob_short(knob: str) -> str:
 
 def tie_words(tie: str) -> str:
     """Say which plate has the anode's potential."""
-    return say(f"knob.tie.{tie}")
+    return say(f"knob.tie.{tie.replace(' ', '_')}")
 
 
 def tie_choices() -> dict[str, str]:
     """Give the choices of the plate that is at the anode."""
-    return {tie: say(f"knob.tie.short.{tie}") for tie in TIES}
+    return {tie: say(f"knob.tie.short.{tie.replace(' ', '_')}") for tie in TIES}
 
 
 def model_choices() -> dict[str, str]:
