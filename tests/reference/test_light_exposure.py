@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from glowtrace.light.camera_advice import flicker_free_times, shutter_text, suggest_exposure
+from glowtrace.light.camera_advice import flicker_free_times, suggest_exposure
 from glowtrace.light.exposure import (
     C_INCIDENT,
     K_REFLECTED,
@@ -21,6 +21,7 @@ from glowtrace.light.exposure import (
     is_flicker_free,
 )
 from glowtrace.light.scene import Camera, Room
+from glowtrace.words.light import shutter_text
 
 
 def test_constants_of_exposure_meters():

@@ -21,6 +21,8 @@ from glowtrace.light.scaling import X_RAYS_FROM, greatest_voltage, scale_setting
 from glowtrace.light.scene import PHOSPHORS, ROOMS, Phosphor, Room, Scene
 from glowtrace.light.trust import DRAWS, TRUSTS, Draws, factor_of
 from glowtrace.light.verdict import judge
+from glowtrace.words.light import trust_name
+from glowtrace.words.light_changes import change_note
 
 TUBE = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
 BULB = Settings(accelerating_voltage=200.0, coil_current=1.5)
@@ -69,7 +71,7 @@ def test_each_input_alone_puts_no_more_doubt_than_its_factor(deflection_tube):
     glow = make_glow(deflection_tube, TUBE)
     found = doubts(deflection_tube.bench, TUBE, WEAK, glow)
     assert [doubt.factor for doubt in found] == sorted((d.factor for d in found), reverse=True)
-    assert found[0].trust.name == "share of it in the beam"
+    assert found[0].trust.key == "beam_share"
     for doubt in found:
         assert 1.0 < doubt.factor <= doubt.trust.factor * 1.1
     # Together they make up the whole factor: squares of logarithms add, within their bends.
@@ -109,7 +111,7 @@ def test_a_gas_discharge_needs_a_dark_room(fine_beam_bulb):
 def test_suggestions_suffice_by_themselves(deflection_tube):
     bench, glow = deflection_tube.bench, make_glow(deflection_tube, TUBE)
     changes = suggest_changes(bench, TUBE, WEAK, glow)
-    room = next(change for change in changes if change.what == "Room light")
+    room = next(change for change in changes if change.key == "room")
     assert room.after.word == "surely"
     # Flown and judged anew with what was suggested.
     again = assess(deflection_tube, room.settings, room.scene)
@@ -123,27 +125,25 @@ def test_suggestions_suffice_by_themselves(deflection_tube):
 def test_suggestions_keep_ratings_and_stay_below_soft_x_rays(deflection_tube):
     bench, glow = deflection_tube.bench, make_glow(deflection_tube, TUBE)
     changes = suggest_changes(bench, TUBE, WEAK, glow)
-    assert {"Room light", "Hood", "Voltage", "Beam current", "Distance"} <= {
-        change.what for change in changes
-    }
+    assert {"room", "hood", "voltage", "current", "distance"} <= {change.key for change in changes}
     for each in changes:
         assert check_settings(bench, each.settings) == ()
         assert greatest_voltage(bench, each.settings) <= X_RAYS_FROM * (1.0 + 1e-6)
         current = each.scene.beam_current or bench.gun.beam_current
         assert current <= bench.supplies.accelerating.max_current
         assert each.gain > 1.0
-    voltage = next(each for each in changes if each.what == "Voltage")
+    voltage = next(each for each in changes if each.key == "voltage")
     assert voltage.settings.accelerating_voltage > 3000.0
     # Raised together, so that the picture keeps its shape.
     ratio = voltage.settings.plate_voltage / voltage.settings.accelerating_voltage
     assert ratio == pytest.approx(0.3)
-    assert "soft X-rays" in voltage.note
+    assert "soft X-rays" in change_note(voltage)
 
 
 def test_voltages_of_the_suggestion_hold_when_flown(deflection_tube):
     bench, glow = deflection_tube.bench, make_glow(deflection_tube, TUBE)
     voltage = next(
-        each for each in suggest_changes(bench, TUBE, WEAK, glow) if each.what == "Voltage"
+        each for each in suggest_changes(bench, TUBE, WEAK, glow) if each.key == "voltage"
     )
     flown = assess(deflection_tube, voltage.settings, voltage.scene)
     assert flown.eye.margin == pytest.approx(voltage.after.margin, rel=0.15)
@@ -153,11 +153,11 @@ def test_in_gas_slower_electrons_and_a_backdrop_help(fine_beam_bulb):
     scene = Scene(room=Room(illuminance=20.0))
     glow = make_glow(fine_beam_bulb, BULB)
     changes = suggest_changes(fine_beam_bulb.bench, BULB, scene, glow)
-    assert changes[0].what == "Together"
+    assert changes[0].key == "together"
     assert changes[0].after.chance >= max(each.after.chance for each in changes)
-    voltage = next(each for each in changes if each.what == "Voltage")
+    voltage = next(each for each in changes if each.key == "voltage")
     assert voltage.settings.accelerating_voltage < 200.0
-    assert any(each.what == "Backdrop" for each in changes)
+    assert any(each.key == "backdrop" for each in changes)
 
 
 def test_nothing_is_suggested_where_nothing_is_needed(deflection_tube):
@@ -214,7 +214,7 @@ def test_the_guide_tells_every_input_with_its_factor():
         if len(cells) == 6
     }
     for key, trust in TRUSTS.items():
-        assert trust.name in rows, key
-        assert f"{trust.factor:g}" in rows[trust.name], key
+        assert trust_name(trust) in rows, key
+        assert f"{trust.factor:g}" in rows[trust_name(trust)], key
     for usual, low, high in ROOMS.values():
         assert f"{usual:g} ({low:g} to {high:g})" in guide

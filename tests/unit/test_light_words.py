@@ -11,12 +11,10 @@ import pytest
 from glowtrace.bench.settings import Settings
 from glowtrace.light.answer import answer_light
 from glowtrace.light.assessment import assess
-from glowtrace.light.camera_advice import REMEDIES, shutter_text
 from glowtrace.light.glow import make_glow, plain_glow
-from glowtrace.light.reason import reason_words
-from glowtrace.light.scene import Camera, Room, Scene, room_nearby
+from glowtrace.light.scene import Camera, Room, Scene
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.words import (
+from glowtrace.words.light import (
     beam_words,
     camera_words,
     exposure_advice,
@@ -26,7 +24,11 @@ from glowtrace.light.words import (
     illuminance,
     luminance,
     margin_words,
+    reason_words,
+    remedy_words,
     ripple_words,
+    room_nearby,
+    shutter_text,
     times_words,
     verdict_words,
     why_words,
@@ -158,7 +160,7 @@ def test_camera_says_what_limits_and_what_helps(deflection_tube):
     answer = answer_light(deflection_tube.bench, TUBE, lit, make_glow(deflection_tube, TUBE))
     assert "burns the picture out" in camera_words(answer.found, lit.camera)[0]
     advice = exposure_advice(answer.exposure, answer.exposed)
-    assert REMEDIES["too little contrast"] in advice
+    assert remedy_words("too little contrast") in advice
     strong = Scene(room=Room(illuminance=1.0))
     found = assess(deflection_tube, TUBE, strong)
     assert any("burnt out" in each for each in camera_words(found, strong.camera))
@@ -193,12 +195,12 @@ def test_a_dead_layer_that_may_stop_everything(deflection_tube):
     bench, settings = deflection_tube.bench, Settings(accelerating_voltage=1000.0)
     answer = answer_light(bench, settings, Scene(), make_glow(deflection_tube, settings))
     assert "or none at all" in why_words(answer.found, bench, Scene())[0]
-    assert answer.doubts[0].trust.name == "voltage lost in the dead layer"
+    assert answer.doubts[0].trust.key == "dead_voltage"
     slow = Settings(accelerating_voltage=500.0)
     answer = answer_light(bench, slow, Scene(), make_glow(deflection_tube, slow))
     assert "probably no light at all" in why_words(answer.found, bench, Scene())[0]
-    assert [doubt.trust.name for doubt in answer.doubts] == ["voltage lost in the dead layer"]
-    assert answer.changes[0].what == "Voltage"
+    assert [doubt.trust.key for doubt in answer.doubts] == ["dead_voltage"]
+    assert answer.changes[0].key == "voltage"
 
 
 @pytest.mark.parametrize("heater_on", [True, False])

@@ -95,31 +95,37 @@ def _draw(path: Path, answer: LightAnswer, seen: Any) -> None:
 
 
 def _tell(answer: LightAnswer) -> None:
-    from glowtrace.light.words import MODEL, beam_words, illuminance
     from glowtrace.report.caption import settings_words
+    from glowtrace.words.light import beam_words, illuminance, model_words
+    from glowtrace.words.light_changes import change_advice, change_note
 
     bench, scene = answer.bench, answer.scene
     typer.echo(bench_name(bench))
     print_paragraph(" · ".join(settings_words(answer.settings, bench)))
     print_paragraph(f"beam: {beam_words(bench, scene)}")
     print_paragraph(f"room: {illuminance(scene.room.illuminance)} on the screen")
-    print_paragraph(MODEL)
+    print_paragraph(model_words())
     _tell_room(answer)
     _tell_camera(answer)
     if answer.changes:
         _head("What to change")
     for change in answer.changes:
-        print_paragraph(f"{change.advice} {_effect(change)}", lead="  - ")
-        print_paragraph(change.note, lead="    ")
+        print_paragraph(f"{change_advice(change)} {_effect(change)}", lead="  - ")
+        print_paragraph(change_note(change), lead="    ")
     _tell_doubts(answer)
 
 
 def _tell_room(answer: LightAnswer) -> None:
-    from glowtrace.light.reason import reason_words
-    from glowtrace.light.words import limit_words, margin_words, verdict_words, why_words
+    from glowtrace.words.light import (
+        limit_words,
+        margin_words,
+        reason_words,
+        verdict_within,
+        why_words,
+    )
 
     found = answer.found
-    _head(f"In the room: {verdict_words(found.eye).lower()}")
+    _head(f"In the room: {verdict_within(found.eye)}")
     print_paragraph(f"{margin_words(found.eye)}.", lead="  ")
     for words in (reason_words(answer), *why_words(found, answer.bench, answer.scene)):
         print_paragraph(words, lead="  ")
@@ -128,17 +134,17 @@ def _tell_room(answer: LightAnswer) -> None:
 
 
 def _tell_camera(answer: LightAnswer) -> None:
-    from glowtrace.light.words import (
+    from glowtrace.words.light import (
         camera_words,
         exposure_advice,
         flicker_words,
         margin_words,
         ripple_words,
-        verdict_words,
+        verdict_within,
     )
 
     found, scene = answer.found, answer.scene
-    _head(f"On camera: {verdict_words(found.camera).lower()}")
+    _head(f"On camera: {verdict_within(found.camera)}")
     print_paragraph(f"{margin_words(found.camera)}.", lead="  ")
     for words in (*camera_words(found, scene.camera), flicker_words(scene)):
         print_paragraph(words, lead="  ")
@@ -148,16 +154,16 @@ def _tell_camera(answer: LightAnswer) -> None:
 
 
 def _tell_doubts(answer: LightAnswer) -> None:
-    from glowtrace.light.eye import ADAPTATION
-    from glowtrace.light.words import factor_words
+    from glowtrace.words.light import adaptation_words, factor_words, trust_name, trust_why
 
     if not answer.doubts:
         return
     _head("What makes the answer uncertain")
     for doubt in answer.doubts[:_MOST_DOUBTS]:
-        words = f"{doubt.trust.name}: {factor_words(doubt.factor)} ({doubt.trust.why})"
+        name, why = trust_name(doubt.trust), trust_why(doubt.trust)
+        words = f"{name}: {factor_words(doubt.factor)} ({why})"
         print_paragraph(words, lead="  - ")
-    print_paragraph(ADAPTATION)
+    print_paragraph(adaptation_words())
 
 
 def _head(text: str) -> None:
@@ -165,21 +171,20 @@ def _head(text: str) -> None:
 
 
 def _effect(change: Change) -> str:
-    from glowtrace.light.words import after_words
+    from glowtrace.words.light import after_words
 
     return after_words(change.after)
 
 
 def _record(answer: LightAnswer) -> dict[str, Any]:
     from glowtrace.bench.ratings import settings_record
-    from glowtrace.light.reason import reason_words
-    from glowtrace.light.words import MODEL, why_words
+    from glowtrace.words.light import model_words, reason_words, trust_why, why_words
 
     bench, scene, found, exposure = answer.bench, answer.scene, answer.found, answer.exposure
     return {
         "bench": {"name": bench.name, "invented": bench.invented},
         "settings": settings_record(answer.settings),
-        "model": MODEL,
+        "model": model_words(),
         "scene": scene.model_dump(mode="json"),
         "luminance_cd_per_m2": _stretch(found.luminance),
         "background_cd_per_m2": _stretch(found.background),
@@ -201,7 +206,7 @@ def _record(answer: LightAnswer) -> dict[str, Any]:
         },
         "changes": [_change(change) for change in answer.changes],
         "doubts": [
-            {"input": doubt.trust.name, "factor": doubt.factor, "why": doubt.trust.why}
+            {"input": doubt.trust.key, "factor": doubt.factor, "why": trust_why(doubt.trust)}
             for doubt in answer.doubts
         ],
     }
@@ -209,11 +214,12 @@ def _record(answer: LightAnswer) -> dict[str, Any]:
 
 def _change(change: Change) -> dict[str, Any]:
     from glowtrace.bench.ratings import settings_record
+    from glowtrace.words.light_changes import change_advice, change_note
 
     return {
-        "what": change.what,
-        "advice": change.advice,
-        "note": change.note,
+        "what": change.key,
+        "advice": change_advice(change),
+        "note": change_note(change),
         "after": _verdict(change.after),
         "settings": settings_record(change.settings),
         "scene": change.scene.model_dump(mode="json"),

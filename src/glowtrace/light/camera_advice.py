@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from typing import Final
 
-from glowtrace.light.exposure import CLIPS_AT, K_REFLECTED, Reason
+from glowtrace.light.exposure import CLIPS_AT, K_REFLECTED
 from glowtrace.light.scene import Camera, Room
 
 SPEEDS: Final = (
@@ -20,30 +20,6 @@ _LONGEST: Final = 0.5
 """s, of a single photograph: the trace stands still, the tripod does too."""
 _HEADROOM: Final = 1.5
 """Full scale over the brightest piece of the trace."""
-
-REMEDIES: Final[dict[Reason, str]] = {
-    "noise": "More light on the sensor helps: a wider aperture, a longer time (a single photograph "
-    "instead of a video), the camera closer.",
-    "too dark": "A longer time, a wider aperture or a higher ISO bring it out of the black.",
-    "too little contrast": "No exposure helps against the room's light on the screen: make the "
-    "room darker, or put a hood over the tube.",
-    "background clipped": "A shorter time, a smaller aperture or a lower ISO; better, less light "
-    "on the screen.",
-}
-"""What helps, by what limits."""
-
-PRACTICE: Final = (
-    "Tripod or clamp, and the phone's own delay: nobody near the bench for the picture.",
-    "Set exposure, ISO and white balance by hand; automatic exposure makes the dark room grey and "
-    "the trace white.",
-    "Lock the focus on the printed grid with a light on, then switch the light off.",
-    "Night mode and HDR off: they join several exposures and smear a trace that moves.",
-    "No flash, no focus lamp. Raw format keeps the faint end of the trace.",
-    "Zoom with your feet only as far as local rules let you near the bench; the rest by cropping.",
-    "Rolling bands: the shutter is no whole multiple of the lamps' flicker. Take a time from the "
-    "list, or switch the lamps off.",
-)
-"""Common practice, no source."""
 
 
 def flicker_free_times(mains_frequency: float, longest: float) -> tuple[float, ...]:
@@ -92,13 +68,6 @@ def _usual_times(mains_frequency: float, longest: float) -> tuple[float, ...]:
         for n, time in enumerate(times, start=1)
         if n in (1, 2, 4) or any(abs(time - usual) < 1e-6 for usual in (0.1, 0.2, 0.5))
     )
-
-
-def shutter_text(seconds: float) -> str:
-    """Write an exposure time as photographers do: 1/50 s, or 0.5 s."""
-    if seconds >= 0.3:
-        return f"{seconds:.2g} s"
-    return f"1/{1.0 / seconds:.0f} s"
 
 
 def _nearest(steps: tuple[float, ...], wanted: float) -> float:

@@ -11,7 +11,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.light.glow import Glow
 from glowtrace.light.scene import Scene
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.ways import DARKEST, Case, listed, solved, ways
+from glowtrace.light.ways import DARKEST, Case, Way, solved, ways
 
 _WORTH: Final = 1.2
 """Factor of the margin from which a change is worth telling."""
@@ -19,16 +19,12 @@ _WORTH: Final = 1.2
 
 @dataclass(frozen=True)
 class Change:
-    """One thing to change.
+    """One thing to change, or several together.
 
     Attributes
     ----------
-    what
-        What is changed, in a word or two.
-    advice
-        What to do, with the value.
-    note
-        What limits it, or what to mind.
+    ways
+        What is changed, each with its case before and after.
     after
         The verdict then.
     gain
@@ -37,13 +33,16 @@ class Change:
         With the change made.
     """
 
-    what: str
-    advice: str
-    note: str
+    ways: tuple[Way, ...]
     after: Verdict
     gain: float
     scene: Scene
     settings: Settings
+
+    @property
+    def key(self) -> str:
+        """The kind of what is changed; "together" for several things."""
+        return self.ways[0].kind if len(self.ways) == 1 else "together"
 
 
 def suggest_changes(
@@ -67,11 +66,7 @@ def suggest_changes(
     if glow.is_dark or before.word == "surely":
         return ()
     single = [
-        change
-        for change in (
-            _change(case, way.what, way.advice, way.note, way.then) for way in ways(case)
-        )
-        if change.gain >= _WORTH
+        change for change in (_change(case, (way,)) for way in ways(case)) if change.gain >= _WORTH
     ]
     single.sort(key=lambda change: -change.after.chance)
     if single and single[0].after.word != "surely":
@@ -88,35 +83,25 @@ def brightest_room(bench: Bench, settings: Settings, scene: Scene, glow: Glow) -
     return solved(lambda lux: case.within(room__illuminance=lux), 1e5, DARKEST)
 
 
-def _change(case: Case, what: str, advice: str, note: str, then: Case) -> Change:
+def _change(case: Case, used: tuple[Way, ...]) -> Change:
+    then = used[-1].then
     before, after = case.judged(), then.judged()
     gain = after.margin / before.margin if before.margin > 0.0 else math.inf
     if after.margin == 0.0:
         gain = 1.0
-    return Change(what, advice, note, after, gain, then.scene, then.settings)
+    return Change(used, after, gain, then.scene, then.settings)
 
 
 def _together(case: Case, single: list[Change]) -> Change | None:
     """Join ways, the easiest first, until they suffice; None where there is but one."""
-    useful = [change.what for change in single]
-    then, used = case, []
-    for what in [way.what for way in ways(case) if way.what in useful]:
-        way = next((way for way in ways(then) if way.what == what), None)
+    useful = {change.key for change in single}
+    then, used = case, list[Way]()
+    for kind in [way.kind for way in ways(case) if way.kind in useful]:
+        way = next((way for way in ways(then) if way.kind == kind), None)
         if way is None:
             continue
         then = way.then
-        used.append(way.short)
+        used.append(way)
         if then.judged().word == "surely":
             break
-    if len(used) < 2:
-        return None
-    words = listed(used)
-    return _change(
-        case,
-        "Together",
-        f"{words[:1].upper()}{words[1:]}.",
-        "No single change suffices; what to mind stands with each of them below."
-        if then.judged().word == "surely"
-        else "Even all of it may not suffice: bring a camera close, or take another tube.",
-        then,
-    )
+    return _change(case, tuple(used)) if len(used) > 1 else None

@@ -22,10 +22,6 @@ EASE: Final = 5.0
 """How many times the threshold a class needs to see it at once, without knowing where to look."""
 SUMMED_LENGTH: Final = math.radians(0.5)
 """Length of a line over which the eye adds up its light, rad (from memory, 0.3 to 1 degree)."""
-ADAPTATION: Final = (
-    "Eyes that come from daylight need some 5 minutes before a faint trace shows, and 20 to 30 "
-    "minutes for all that they can do (from memory)."
-)
 _DARKEST: Final = 1e-6
 """cd/m² below which the eye's own light counts instead."""
 

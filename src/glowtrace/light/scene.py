@@ -120,27 +120,16 @@ ROOMS: Final = {
 300 lx to 500 lx (EN 12464-1 and a school design guide, both read in quotations), a full moon
 0.1 lx (the same guide); the others are from memory."""
 
-_ROOM_WORDS: Final = {
-    "blacked out": "a room blacked out",
-    "dark room": "a dark room",
-    "blinds down": "a room with blinds down",
-    "dimmed": "a dimmed room",
-    "lights on": "a room with the lights on",
-    "bright day, no blinds": "a room on a bright day without blinds",
-}
 
-
-def room_nearby(illuminance: float) -> str:
-    """Name the room of `ROOMS` that is nearest to an illuminance in lx, with its own.
+def nearest_room(illuminance: float) -> str:
+    """Give the room of `ROOMS` that is nearest to an illuminance in lx.
 
     Examples
     --------
-    >>> room_nearby(10.0)
-    'a room with blinds down has about 20 lx'
+    >>> nearest_room(10.0)
+    'blinds down'
     """
-    name = min(ROOMS, key=lambda name: abs(math.log(ROOMS[name][0] / max(illuminance, 1e-6))))
-    told = _ROOM_WORDS[name]
-    return f"{told} has about {ROOMS[name][0]:g} lx"
+    return min(ROOMS, key=lambda name: abs(math.log(ROOMS[name][0] / max(illuminance, 1e-6))))
 
 
 PHOSPHORS: Final = {

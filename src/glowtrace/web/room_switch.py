@@ -6,10 +6,10 @@ from collections.abc import Callable
 
 from glowtrace.bench.model import Bench
 from glowtrace.light.scene import beam_current
-from glowtrace.light.words import illuminance
 from glowtrace.units import format_quantity
 from glowtrace.web.controls import Switch, box, put_prop, words
 from glowtrace.web.preparation import Preparation
+from glowtrace.words.light import illuminance
 
 
 class RoomSwitch:

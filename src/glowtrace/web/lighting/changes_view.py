@@ -6,13 +6,19 @@ from collections.abc import Callable, Sequence
 
 from nicegui import ui
 
-from glowtrace.light.camera_advice import PRACTICE
 from glowtrace.light.changes import Change
 from glowtrace.light.doubts import Doubt
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.words import after_words, factor_words
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.preparation import Preparation
+from glowtrace.words.light import (
+    after_words,
+    factor_words,
+    practice_words,
+    trust_name,
+    trust_why,
+)
+from glowtrace.words.light_changes import change_advice, change_name, change_note
 
 
 def put_changes(
@@ -41,14 +47,14 @@ def _put_change(
 ) -> None:
     with box("light-change", "li"):
         with box("light-change-words"):
-            words(change.what, "h4")
-            words(change.advice, "p", "light-advice")
+            words(change_name(change), "h4")
+            words(change_advice(change), "p", "light-advice")
             words(
                 after_words(change.after),
                 "p",
                 f"light-effect is-{change.after.word.replace(' ', '-')}",
             )
-            words(change.note, "p", "hint")
+            words(change_note(change), "p", "hint")
         with box("ways-on"):
             button("Try it here", lambda: try_it(change))
             if change.settings != preparation.settings:
@@ -64,9 +70,9 @@ def put_doubts(doubts: Sequence[Doubt]) -> None:
         with box("rows", "dl"):
             for doubt in doubts:
                 with box("", "div"):
-                    words(doubt.trust.name, "dt")
+                    words(trust_name(doubt.trust), "dt")
                     words(factor_words(doubt.factor), "dd")
-                    words(doubt.trust.why, "dd", "hint row-note")
+                    words(trust_why(doubt.trust), "dd", "hint row-note")
 
 
 def put_practice() -> None:
@@ -74,6 +80,6 @@ def put_practice() -> None:
     with box("fold", "details"):
         words("With any camera", "summary")
         with ui.element("ul").classes("light-practice"):
-            for line in PRACTICE:
+            for line in practice_words():
                 words(line, "li")
         words("Common practice, no source.", "p", "hint")

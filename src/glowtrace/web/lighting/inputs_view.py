@@ -13,10 +13,10 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.model import Bench
 from glowtrace.light.scene import Scene, beam_current, beam_share, is_gas
 from glowtrace.light.trust import TRUSTS
-from glowtrace.light.words import factor_words
 from glowtrace.units import exact_text, format_quantity
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.naming import TYPED
+from glowtrace.words.light import factor_words, trust_why
 
 
 class Input(NamedTuple):
@@ -130,4 +130,4 @@ def _trust(scene: Scene, each: Input) -> str:
         return "taken as told"
     is_measured = each.path == "room.illuminance" and scene.room.is_measured
     trust = TRUSTS["room_measured" if is_measured else each.trust]
-    return f"{factor_words(trust.factor)}; {trust.why}"
+    return f"{factor_words(trust.factor)}; {trust_why(trust)}"

@@ -6,13 +6,13 @@ from collections.abc import Callable
 from typing import Final
 
 from glowtrace.bench.model import Bench
-from glowtrace.light.camera_advice import SPEEDS, shutter_text
-from glowtrace.light.scene import PHOSPHORS, ROOMS, Gas, Scene, beam_current, is_gas
+from glowtrace.light.camera_advice import SPEEDS
+from glowtrace.light.scene import PHOSPHORS, Gas, Scene, beam_current, is_gas
 from glowtrace.light.ways import BLACK_CLOTH, HOOD
-from glowtrace.light.words import illuminance
 from glowtrace.units import format_quantity
 from glowtrace.web.controls import Choice, Picker, Switch, box, words
 from glowtrace.web.lighting.log_slider import LogSlider
+from glowtrace.words.light import illuminance, room_choices, shutter_text
 
 Changed = Callable[[dict[str, object]], None]
 """Takes new values by dotted path of the scene, in SI."""
@@ -60,11 +60,9 @@ class SceneForm:
             update(scene)
 
     def _put_room(self) -> None:
-        rooms = {f"{usual:g}": f"{name}, about {illuminance(usual)}"
-                 for name, (usual, _, _) in ROOMS.items()}  # fmt: skip
         self._menu(
             "Kind of room",
-            rooms,
+            {f"{usual:g}": name for usual, name in room_choices().items()},
             lambda scene: f"{scene.room.illuminance:g}",
             lambda scene: illuminance(scene.room.illuminance),
             lambda text: {"room.illuminance": float(text)},

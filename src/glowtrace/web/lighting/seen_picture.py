@@ -8,10 +8,10 @@ from typing import Final
 from nicegui import ui
 
 from glowtrace.light.assessment import Assessment
-from glowtrace.light.words import margin_words, verdict_words
 from glowtrace.report.light_picture import Seen
 from glowtrace.web.controls import Choice, box, words
 from glowtrace.web.surface import Surface
+from glowtrace.words.light import margin_words, verdict_within
 
 SEEN: Final[dict[str, str]] = {
     "room": "as in this room",
@@ -52,7 +52,7 @@ class SeenPicture:
 
     def show(self, picture: str, seen: Seen, found: Assessment) -> None:
         """Show a picture, by its address, and in a few words what was found."""
-        room, camera = (verdict_words(each).lower() for each in (found.eye, found.camera))
+        room, camera = (verdict_within(each) for each in (found.eye, found.camera))
         self._verdict.text = f"In the room {room}, on camera {camera}."
         description = f"The trace, rendered. In the room {room}: {margin_words(found.eye)}."
         self._face.content = draw_seen(self._surface, picture, description)

@@ -11,22 +11,22 @@ from typing import Final
 from nicegui import ui
 
 from glowtrace.light.answer import LightAnswer
-from glowtrace.light.eye import ADAPTATION
-from glowtrace.light.reason import reason_words
 from glowtrace.light.verdict import Verdict
-from glowtrace.light.words import (
-    MODEL,
+from glowtrace.web.controls import box, button, words
+from glowtrace.words.light import (
+    adaptation_words,
     beam_words,
     camera_words,
     exposure_advice,
     flicker_words,
     limit_words,
     margin_words,
+    model_words,
+    reason_words,
     ripple_words,
     verdict_words,
     why_words,
 )
-from glowtrace.web.controls import box, button, words
 
 _BEFORE_UNIT: Final = re.compile(r"(?<=\d) (?=%|cd|lx|m\b)")
 _DECADES: Final = (-3, 3)
@@ -42,7 +42,7 @@ def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> No
         ):
             if not found.is_dark:
                 words(limit_words(answer.brightest_room), "p", "light-limit")
-            words(ADAPTATION, "p", "hint")
+            words(adaptation_words(), "p", "hint")
         with _verdict("On camera", found.camera, camera_words(found, camera)):
             words(flicker_words(scene), "p")
             if not found.is_dark:
@@ -51,7 +51,7 @@ def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> No
                 words(exposure_advice(answer.exposure, answer.exposed), "p", "light-limit")
                 if answer.exposure != camera:
                     button("Take this exposure", take_exposure)
-    words(f"Beam: {beam_words(bench, scene)}. {MODEL}", "p", "hint")
+    words(f"Beam: {beam_words(bench, scene)}. {model_words()}", "p", "hint")
 
 
 def _verdict(
