@@ -12,7 +12,7 @@ from typing import get_args
 
 from glowtrace.bench.picture import Model
 from glowtrace.bench.ranges import show
-from glowtrace.bench.wrong_fields import nearest_name
+from glowtrace.bench.wrong_fields import meant_name
 from glowtrace.errors import GlowtraceError, Problem
 
 MODELS: tuple[Model, ...] = get_args(Model)
@@ -34,9 +34,9 @@ def require_word(field: str, given: object, known: Sequence[str]) -> None:
     if isinstance(given, str) and given in known:
         return
     choice = "choose " + " or ".join(f'"{name}"' for name in known)
-    hint = nearest_name(given.casefold(), known) if isinstance(given, str) else ""
-    meant = f" ({hint})" if hint.startswith("did you mean") else ""
-    raise GlowtraceError(str(Problem(field, show(given), choice + meant)))
+    meant = meant_name(given.casefold(), known) if isinstance(given, str) else None
+    hint = f" (did you mean {meant}?)" if meant else ""
+    raise GlowtraceError(Problem(field, show(given), choice + hint))
 
 
 def require_count(field: str, given: object, least: int) -> None:
@@ -44,4 +44,4 @@ def require_count(field: str, given: object, least: int) -> None:
     is_whole = isinstance(given, Real) and not isinstance(given, bool) and given == given // 1
     if not is_whole or not least <= given < float("inf"):  # type: ignore[operator]
         allowed = f"give a whole number, {least} or more"
-        raise GlowtraceError(str(Problem(field, show(given), allowed)))
+        raise GlowtraceError(Problem(field, show(given), allowed))

@@ -64,7 +64,7 @@ def prepare(
         allowed = (
             'give a bench, such as ready_made("deflection tube") or load_bench("my-tube.toml")'
         )
-        raise GlowtraceError(str(Problem("bench", show(bench), allowed)))
+        raise GlowtraceError(Problem("bench", show(bench), allowed))
     fields = load_or_build(field_problem(bench), cache_dir, progress)
     place = bench.place
     earth = (

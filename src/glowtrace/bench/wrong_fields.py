@@ -37,8 +37,13 @@ def problems_of(kind: type[BaseModel], data: object, error: ValidationError) -> 
 
 def nearest_name(given: str, known: Sequence[str]) -> str:
     """Say which known name may be meant, or else list them."""
-    close = difflib.get_close_matches(given, known, n=1)
-    return f"did you mean {close[0]}?" if close else f"known names are {', '.join(known)}"
+    meant = meant_name(given, known)
+    return f"did you mean {meant}?" if meant else f"known names are {', '.join(known)}"
+
+
+def meant_name(given: str, known: Sequence[str]) -> str | None:
+    """Give the known name that may be meant, if there is one."""
+    return next(iter(difflib.get_close_matches(given, known, n=1)), None)
 
 
 def _problems(kind: type[BaseModel], data: object, details: ErrorDetails) -> Iterator[Problem]:
