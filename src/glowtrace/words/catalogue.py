@@ -50,8 +50,8 @@ def messages(subject: str) -> dict[str, Message]:
     found = {}
     for each in catalog:
         if each.id:
-            one, many = each.id if isinstance(each.id, tuple) else (each.id, "")
-            found[str(each.context)] = Message(one, many)
+            forms = [each.id] if isinstance(each.id, str) else each.id
+            found[str(each.context)] = Message(*forms)
     return found
 
 
