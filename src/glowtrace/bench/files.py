@@ -8,7 +8,9 @@ from __future__ import annotations
 
 import os
 import re
+import textwrap
 import tomllib
+from operator import attrgetter
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar
 
@@ -16,6 +18,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from glowtrace.bench.checking import check
+from glowtrace.bench.meanings import PARTS, explained, numbers_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Part
 from glowtrace.bench.ranges import show
@@ -85,9 +88,18 @@ def settings_from_toml(text: str, subject: str = "settings file") -> Settings:
     return _from_toml(Settings, text, subject)
 
 
-def bench_to_toml(bench: Bench) -> str:
-    """Give the text of a bench file, which reads back as an equal bench."""
-    return _to_toml(bench)
+def bench_to_toml(bench: Bench, *, is_explained: bool = False) -> str:
+    """Give the text of a bench file, which reads back as an equal bench.
+
+    Parameters
+    ----------
+    bench
+        The bench.
+    is_explained
+        Say above each number what it is, how to find it, and what may be written.
+    """
+    text = _to_toml(bench)
+    return _explained(text, bench) if is_explained else text
 
 
 def settings_to_toml(settings: Settings) -> str:
@@ -103,6 +115,29 @@ def _to_toml(part: Bench | Settings) -> str:
         if "\n" in part.notes and part.notes.replace("\n", "").isprintable():
             written["notes"] = tomlkit.string(part.notes, multiline=True)
     return tomlkit.dumps(written)
+
+
+def _explained(text: str, bench: Bench) -> str:
+    """Add to the text of a bench file what each number means."""
+    told: dict[str, str] = {}
+    for part in PARTS:
+        standing = attrgetter(part)(bench)
+        if standing is not None:
+            told |= {each.path: explained(each) for each in numbers_of(part, type(standing))}
+    lines, table, is_quoted = [], "", False
+    for line in text.splitlines():
+        is_quoted ^= line.count('"""') % 2 == 1  # notes may look like anything
+        if is_quoted:
+            lines.append(line)
+            continue
+        if found := re.fullmatch(r"\[([a-z_.]+)\]", line):
+            table = found[1]
+        name = line.partition(" = ")[0]
+        if table and f"{table}.{name}" in told:
+            lines += textwrap.wrap(told[f"{table}.{name}"], 92, initial_indent="# ",
+                                   subsequent_indent="# ")  # fmt: skip
+        lines.append(line)
+    return "\n".join(lines) + "\n"
 
 
 def _from_toml(kind: type[Kind], text: str, subject: str) -> Kind:

@@ -101,23 +101,22 @@ def _locate(
     return path, parent, info
 
 
-def _classes(annotation: object) -> Iterator[type[BaseModel]]:
+def part_classes(annotation: object) -> tuple[type[BaseModel], ...]:
     """Give the part classes that an annotation names."""
     if isinstance(annotation, type) and issubclass(annotation, BaseModel):
-        yield annotation
-    for argument in get_args(annotation):
-        yield from _classes(argument)
+        return (annotation,)
+    return tuple(each for argument in get_args(annotation) for each in part_classes(argument))
 
 
 def _kinds(info: FieldInfo | None) -> list[str]:
     """Give the kinds among which a field may choose."""
-    classes = _classes(info.annotation) if info else ()
+    classes = part_classes(info.annotation) if info else ()
     return [str(each.model_fields["kind"].default) for each in classes]
 
 
 def _class_of(info: FieldInfo | None, node: object) -> type[BaseModel] | None:
     """Give the class of the part that stands in a field."""
-    classes = list(_classes(info.annotation)) if info else []
+    classes = part_classes(info.annotation) if info else ()
     if len(classes) > 1:
         kind = node.get("kind") if isinstance(node, Mapping) else None
         return dict(zip(_kinds(info), classes, strict=True)).get(str(kind))
@@ -133,7 +132,7 @@ def _wanted(path: Sequence[str | int], info: FieldInfo | None) -> str:
             return mark.wanted
     if get_origin(info.annotation) is Literal:
         return _choice(get_args(info.annotation))
-    if any(_classes(info.annotation)):
+    if part_classes(info.annotation):
         return f"give a table [{_dotted(path)}] with its fields"
     return _SIMPLE["tuple_type" if get_origin(info.annotation) is tuple else "string_type"]
 

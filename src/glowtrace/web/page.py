@@ -13,6 +13,7 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
+from glowtrace.web.describing.reception import receive_describing
 from glowtrace.web.explaining.reception import receive_explaining
 from glowtrace.web.faulting.reception import receive_faulting
 from glowtrace.web.guard import EVERY_ADDRESS, Guard, network_addresses, own_hosts
@@ -170,6 +171,7 @@ def _receive(rack: Rack, first: str) -> None:
     reception = Reception(rack, first, HEAD)
     photographs = PhotographFiles()
     reception.register("/", lambda frame, _: Table(frame))
+    receive_describing(reception)
     receive_planning(reception)
     photograph_styles = receive_measuring(reception, photographs)
     receive_faulting(reception, photographs, photograph_styles)

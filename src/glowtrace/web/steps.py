@@ -1,4 +1,4 @@
-"""The line of steps in the head of every page: four stages of the work, each with its pages."""
+"""The line of steps in the head of every page: five stages of the work, each with its pages."""
 
 from __future__ import annotations
 
@@ -10,6 +10,7 @@ from nicegui import ui
 from glowtrace.web.controls import box, put_prop, words
 
 STAGES: Final[Mapping[str, Mapping[str, str]]] = {
+    "Bench": {"/bench": "Bench"},
     "Rehearse": {"/": "Rehearse"},
     "Prepare": {
         "/plan": "Plan",

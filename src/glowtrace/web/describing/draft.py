@@ -1,0 +1,212 @@
+"""A bench while it is described: what was typed, right or wrong, and what that makes."""
+
+from __future__ import annotations
+
+import math
+import re
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any, Final
+
+from pydantic import BaseModel
+
+from glowtrace.bench.checking import change, check
+from glowtrace.bench.conflicts import Assembly
+from glowtrace.bench.meanings import PARTS, Number, kinds_of, numbers_of, quantity_of
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ranges import Count
+from glowtrace.bench.ready_made import ready_made, ready_made_names
+from glowtrace.errors import BenchError
+
+SUBJECT: Final = "this bench"
+AXES: Final = ("x", "y", "z")
+
+
+@dataclass(frozen=True)
+class Draft:
+    """What was typed.
+
+    Attributes
+    ----------
+    texts
+        By path in the bench file, such as "plates.gap"; a point has three, "coils.centre[0]" and
+        so on. A part without a text is not on the bench.
+    """
+
+    texts: Mapping[str, str]
+
+    def typed(self, path: str, text: str) -> Draft:
+        """Give the draft with another text."""
+        return Draft({**self.texts, path: text})
+
+    def has(self, part: str) -> bool:
+        """Say whether a part is on the bench."""
+        return any(path.startswith(f"{part}.") for path in self.texts)
+
+    def kind(self, part: str) -> type[BaseModel] | None:
+        """Give the class of a part; None where it is not on the bench."""
+        kinds = {_kind_word(each): each for each in kinds_of(part)}
+        return kinds.get(self.texts.get(f"{part}.kind", "")) if self.has(part) else None
+
+    def numbers(self, part: str) -> tuple[Number, ...]:
+        """Give the numbers of a part that is on the bench."""
+        kind = self.kind(part)
+        return () if kind is None else tuple(numbers_of(part, kind))
+
+    def exchanged(self, part: str, kind: type[BaseModel] | None) -> Draft:
+        """Give the draft with another kind of part, as it usually is; None takes the part away."""
+        kept = {path: text for path, text in self.texts.items() if not path.startswith(f"{part}.")}
+        return Draft(kept | (_usual(part, kind) if kind else {}))
+
+
+@dataclass(frozen=True)
+class Verdict:
+    """What a draft makes.
+
+    Attributes
+    ----------
+    bench
+        The bench; None while anything is wrong.
+    parts
+        The parts that are right in themselves, for the drawing.
+    problems
+        What is wrong, by path.
+    """
+
+    bench: Bench | None
+    parts: Assembly
+    problems: Mapping[str, str]
+
+
+def draft_of(bench: Bench) -> Draft:
+    """Give a bench as it is typed."""
+    return Draft(dict(_texts("", bench.model_dump(mode="json", exclude_none=True))))
+
+
+def judged(draft: Draft) -> Verdict:
+    """Check what was typed."""
+    data = _data(draft)
+    problems: dict[str, str] = {}
+    bench = None
+    try:
+        bench = check(Bench, data, SUBJECT, is_written=True)
+    except BenchError as error:
+        for problem in error.problems:
+            told = f"{problem.given} is not allowed; {problem.allowed}"
+            problems[problem.field] = f"{problems.get(problem.field, '')} {told}".strip()
+    return Verdict(bench, _sound(data), problems)
+
+
+def own_copy(bench: Bench) -> Bench:
+    """Give a bench to make one's own of: renamed, not invented, without the old notes."""
+    return bench.model_copy(update={"name": f"my {bench.name}", "invented": False, "notes": ""})
+
+
+def beginnings() -> dict[str, Bench]:
+    """Give the kinds of tube to begin from, with their usual numbers."""
+    sheet, gas, coil = (ready_made(name) for name in ready_made_names())
+    reach = 0.6 * kinds_reach(coil)
+    plates = {
+        "length": 0.4 * reach,
+        "width": 0.2 * reach,
+        "gap": 0.2 * reach,
+        "start": 0.1 * reach,
+        "max_voltage": coil.gun.max_accelerating_voltage,
+    }
+    supply = coil.supplies.accelerating.model_dump()
+    face = change(coil, {"coils": None, "plates": plates, "supplies.plates": supply})
+    return {
+        "Line on a sheet": sheet,
+        "Spot on an end face": face.model_copy(update={"name": "end-face tube"}),
+        "Circle in gas": gas,
+        "Spot in a long coil": coil,
+    }
+
+
+def kinds_reach(bench: Bench) -> float:
+    """Give how far the beam of a bench flies at most in a straight line, m."""
+    screen = bench.screen
+    return screen.x if screen.kind == "end face" else screen.x_to
+
+
+def split(text: str) -> tuple[str, str]:
+    """Give number and unit of a quantity as it is typed."""
+    found = re.fullmatch(r"\s*([-+−]?[\d.,]+(?:[eE][-+]?\d+)?)\s*([^\d\s].*)?\s*", text)
+    return (found[1], (found[2] or "").strip()) if found else (text, "")
+
+
+def _texts(path: str, value: object) -> list[tuple[str, str]]:
+    if isinstance(value, Mapping):
+        within = f"{path}." if path else ""
+        return [each for name, one in value.items() for each in _texts(within + name, one)]
+    if isinstance(value, list | tuple):
+        return [each for place, one in enumerate(value) for each in _texts(f"{path}[{place}]", one)]
+    return [(path, str(value).lower() if isinstance(value, bool) else str(value))]
+
+
+def _usual(part: str, kind: type[BaseModel]) -> dict[str, str]:
+    """Give a part of this class as it stands on a ready-made bench."""
+    for bench in beginnings().values():
+        draft = draft_of(bench)
+        if draft.kind(part) is kind:
+            return {k: text for k, text in draft.texts.items() if k.startswith(f"{part}.")}
+    return {f"{number.path}": "" for number in numbers_of(part, kind)}
+
+
+def _data(draft: Draft) -> dict[str, Any]:
+    """Give the fields as `check` wants them, nested; what cannot be read stays as it was typed."""
+    data: dict[str, Any] = {}
+    declared = {
+        number.path: number.declared for part in PARTS for number in draft.numbers(part)
+    } | {name: info for name, info in Bench.model_fields.items() if name in draft.texts}
+    for path, text in draft.texts.items():
+        bare, _, place = path.partition("[")
+        *parents, name = bare.split(".")
+        node = data
+        for parent in parents:
+            node = node.setdefault(parent, {})
+        value = _value(text, declared.get(bare))
+        if place:
+            node.setdefault(name, []).append(value)
+        elif value != "" or name in ("name", "notes"):
+            node[name] = value
+    return data
+
+
+def _value(text: str, declared: Any) -> object:
+    """Read a text as its field wants it."""
+    if declared is None:
+        return text
+    if declared.annotation is bool:
+        return {"true": True, "false": False}.get(text, text)
+    typed = text.strip().replace("−", "-")
+    if any(isinstance(mark, Count) for mark in declared.metadata):
+        return int(typed) if typed.isdecimal() else text
+    quantity = quantity_of(declared)
+    if quantity is None:
+        return text
+    typed = re.sub(r"(?<=\d),(?=\d)", ".", typed)
+    if quantity.unit != "1":
+        return typed
+    try:
+        number = float(typed)
+    except ValueError:
+        return text
+    return number if math.isfinite(number) else text
+
+
+def _sound(data: Mapping[str, Any]) -> Assembly:
+    """Give the parts that are right in themselves."""
+    sound: dict[str, Any] = {}
+    for name in Assembly.model_fields:
+        try:
+            parts = check(Assembly, {name: data.get(name)}, SUBJECT, is_written=True)
+        except BenchError:
+            continue
+        sound[name] = getattr(parts, name)
+    return Assembly(**sound)
+
+
+def _kind_word(kind: type[BaseModel]) -> str:
+    """Give the word of a kind in a bench file; empty where a part has one kind only."""
+    return str(kind.model_fields["kind"].default) if "kind" in kind.model_fields else ""
