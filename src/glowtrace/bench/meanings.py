@@ -66,7 +66,6 @@ MEANINGS: Final[Mapping[type[BaseModel], Mapping[str, Meaning]]] = {
         "aperture_height": Meaning("Opening, height", "full height of the opening; its diameter where it is round", f"{RULER}; most are 0.5 to 2 mm", is_first=True),
         "aperture_width": Meaning("Opening, width", "full width, towards the audience; as the height where it is round", RULER, is_first=True),
         "anode_radius": Meaning("Anode, radius", "half the width of the disc or cap that the beam comes out of", RULER),
-        "anode_position": Meaning("Anode, place", "how far the anode disc lies behind the opening, negative"),
         "divergence_vertical": Meaning("Spread, up and down", "half the angle by which the beam widens in height", "half the growth of the undeflected line's width over its length, as an angle"),
         "divergence_sideways": Meaning("Spread, sideways", "half the angle by which the beam widens in depth"),
         "cathode_temperature": Meaning("Cathode, temperature", "oxide cathodes run near 1100 K, bare tungsten near 2500 K (common practice, no source)"),
@@ -201,13 +200,13 @@ def quantity_of(declared: Any) -> Quantity | None:
     return next((mark for mark in marks if isinstance(mark, Quantity)), None)
 
 
-def explained(number: Number) -> str:
-    """Say what a number is, how to find it, and what may be written."""
+def explained(number: Number, *, with_range: bool = True) -> str:
+    """Say what a number is, how to find it, and, if wanted, what may be written."""
     said = [number.meaning.what, number.meaning.how]
-    quantity = quantity_of(number.declared)
+    quantity = quantity_of(number.declared) if with_range else None
     if quantity is not None:
         said.append(f"{quantity.low} to {quantity.high}" if quantity.high else quantity.allowed)
-    for mark in number.declared.metadata:
+    for mark in number.declared.metadata if with_range else ():
         if isinstance(mark, Count | Day):
             said.append(mark.wanted.partition(", for example")[0].removeprefix("give "))
     return " ".join(f"{each[:1].upper()}{each[1:]}." for each in said if each)

@@ -222,7 +222,7 @@ def _reach(parts: Assembly) -> Point:
     if screen:
         ends += [screen.x] if isinstance(screen, EndFace) else [screen.x_from, screen.x_to]
     if parts.gun:
-        ends.append(parts.gun.anode_position - 1.6 * _CAN * parts.gun.anode_radius)
+        ends.append(-1.6 * _CAN * parts.gun.anode_radius)
     return min(ends), max(ends)
 
 
@@ -233,7 +233,7 @@ def _gun(parts: Assembly, front: _View, above: _View) -> None:
         view.line("axis", (low, 0.0), (high, 0.0))
     if gun is None:
         return
-    x, radius = gun.anode_position, gun.anode_radius
+    x, radius = 0.0, gun.anode_radius
     for view, hole in ((front, gun.aperture_height), (above, gun.aperture_width)):
         for side in (1, -1):
             view.line("part", (x, side * hole / 2), (x, side * radius))

@@ -52,6 +52,6 @@ def _row(number: Number, letters: Mapping[str, str]) -> dict[str, Any]:
     return {
         "letter": letters.get(number.path, ""),
         "name": number.meaning.name,
-        "help": explained(number),
+        "help": explained(number, with_range=False) if number.meaning.is_first else "",
         "first": number.meaning.is_first,
     }

@@ -55,7 +55,8 @@ class BenchForm:
         self._draft, self._on_change = draft, on_change
         self._complaints: dict[str, ui.element] = {}
         self._letters: dict[str, ui.element] = {}
-        with box("describing-name"):
+        with box("describing-name", "label"):
+            words(MEANINGS[Bench]["name"].name)
             self._field("name", MEANINGS[Bench]["name"].name, draft.texts.get("name", ""))
         self._parts = {part: box("describing-part", "section") for part in PARTS}
         for part in PARTS:
@@ -121,8 +122,11 @@ class BenchForm:
             with box("number-name"):
                 self._letters[number.path] = words("", css="number-letter")
                 words(meaning.name, "span")
-            with box("number-fields"):
-                for path, label in self._paths(number):
+            paths = tuple(self._paths(number))
+            with box("number-fields is-point" if len(paths) > 1 else "number-fields"):
+                for path, label in paths:
+                    if len(paths) > 1:
+                        words(label[-1], css="number-unit")
                     self._put_field(number, path, label)
             with box("number-help", "p"):
                 words(explained(number))

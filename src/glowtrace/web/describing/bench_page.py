@@ -9,6 +9,7 @@ from typing import Final
 
 from nicegui import ui
 
+from glowtrace.bench.beginnings import beginnings, own_copy
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.meanings import PARTS
 from glowtrace.bench.ratings import check_settings
@@ -17,7 +18,7 @@ from glowtrace.report.bench_drawing import draw_bench
 from glowtrace.report.measuring_sheet import print_measuring_sheet
 from glowtrace.web.controls import box, button, put_prop, words
 from glowtrace.web.describing.bench_form import BenchForm
-from glowtrace.web.describing.draft import Draft, Verdict, beginnings, draft_of, judged, own_copy
+from glowtrace.web.describing.draft import Draft, Verdict, draft_of, judged
 from glowtrace.web.frame import Frame
 from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation

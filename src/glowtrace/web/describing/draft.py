@@ -10,12 +10,12 @@ from typing import Any, Final
 
 from pydantic import BaseModel
 
-from glowtrace.bench.checking import change, check
+from glowtrace.bench.beginnings import beginnings
+from glowtrace.bench.checking import check
 from glowtrace.bench.conflicts import Assembly
 from glowtrace.bench.meanings import PARTS, Number, kinds_of, numbers_of, quantity_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import Count
-from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.errors import BenchError
 
 SUBJECT: Final = "this bench"
@@ -95,38 +95,6 @@ def judged(draft: Draft) -> Verdict:
             told = f"{problem.given} is not allowed; {problem.allowed}"
             problems[problem.field] = f"{problems.get(problem.field, '')} {told}".strip()
     return Verdict(bench, _sound(data), problems)
-
-
-def own_copy(bench: Bench) -> Bench:
-    """Give a bench to make one's own of: renamed, not invented, without the old notes."""
-    return bench.model_copy(update={"name": f"my {bench.name}", "invented": False, "notes": ""})
-
-
-def beginnings() -> dict[str, Bench]:
-    """Give the kinds of tube to begin from, with their usual numbers."""
-    sheet, gas, coil = (ready_made(name) for name in ready_made_names())
-    reach = 0.6 * kinds_reach(coil)
-    plates = {
-        "length": 0.4 * reach,
-        "width": 0.2 * reach,
-        "gap": 0.2 * reach,
-        "start": 0.1 * reach,
-        "max_voltage": coil.gun.max_accelerating_voltage,
-    }
-    supply = coil.supplies.accelerating.model_dump()
-    face = change(coil, {"coils": None, "plates": plates, "supplies.plates": supply})
-    return {
-        "Line on a sheet": sheet,
-        "Spot on an end face": face.model_copy(update={"name": "end-face tube"}),
-        "Circle in gas": gas,
-        "Spot in a long coil": coil,
-    }
-
-
-def kinds_reach(bench: Bench) -> float:
-    """Give how far the beam of a bench flies at most in a straight line, m."""
-    screen = bench.screen
-    return screen.x if screen.kind == "end face" else screen.x_to
 
 
 def split(text: str) -> tuple[str, str]:
