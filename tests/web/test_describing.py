@@ -1,4 +1,4 @@
-"""A bench is described on the page alone: from a kind of tube to a saved bench that is rehearsed."""
+"""A bench is described on the page alone: from a kind of tube to a saved one on the table."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 from visitor import PATIENCE
+
+from glowtrace.bench.ready_made import ready_made
 
 pytestmark = pytest.mark.browser
 
@@ -23,14 +25,18 @@ def test_a_tube_of_ones_own_is_described_saved_and_rehearsed(
     state = page.locator(".describing-state")
     expect(state).to_have_text("All numbers agree with each other.", timeout=PATIENCE)
     _type(page, "Name", "blue cabinet")
-    _type(page, "Sheet, height", "200")
-    expect(state).to_contain_text("1 number to put right", timeout=PATIENCE)
+    plates = ready_made("deflection tube").plates
+    assert plates is not None
+    too_high = f"{1e3 * plates.gap + 1:.0f}"  # the sheet would touch a plate
+    _type(page, "Sheet, height", too_high)
+    expect(state).to_contain_text("to put right", timeout=PATIENCE)
     screen = page.locator(".number", has_text="Sheet, height")
-    expect(screen.get_by_role("alert")).to_contain_text("200 mm", timeout=PATIENCE)
-    expect(page.locator(".dimension.is-wrong")).to_have_attribute("data-number", "screen.height")
+    expect(screen.get_by_role("alert")).to_contain_text(f"{too_high} mm", timeout=PATIENCE)
+    marked = page.locator(".dimension.is-wrong[data-number='screen.height']")
+    expect(marked).to_have_count(1)
     expect(page.get_by_role("button", name="Save", exact=True)).to_be_disabled()
     page.reload()  # nothing that was typed is lost
-    expect(page.get_by_label("Sheet, height")).to_have_value("200", timeout=PATIENCE)
+    expect(page.get_by_label("Sheet, height")).to_have_value(too_high, timeout=PATIENCE)
     _type(page, "Sheet, height", "1,2 cm")
     expect(state).to_have_text("All numbers agree with each other.", timeout=PATIENCE)
     page.get_by_role("button", name="Save", exact=True).click()
