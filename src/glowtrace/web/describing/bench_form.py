@@ -20,7 +20,7 @@ from glowtrace.bench.meanings import (
 )
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import Quantity
-from glowtrace.web.controls import VALUE, Choice, box, put_prop, words
+from glowtrace.web.controls import VALUE, Choice, box, words
 from glowtrace.web.describing.draft import AXES, Draft, split
 
 TYPED_EVERY: Final = 0.4
@@ -76,7 +76,6 @@ class BenchForm:
         """Show what is wrong beside its field, and the letters of the drawing."""
         for path, complaint in self._complaints.items():
             within = [text for where, text in problems.items() if _belongs(where, path)]
-            put_prop(complaint, "innerHTML", "")
             complaint.text = " ".join(within)  # type: ignore[attr-defined]
         for path, letter in self._letters.items():
             letter.text = letters.get(path, "")  # type: ignore[attr-defined]
