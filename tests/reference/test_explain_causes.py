@@ -5,7 +5,7 @@ import math
 import numpy as np
 import pytest
 
-from glowtrace.bench.flight import AXIS
+from glowtrace.bench.electron import AXIS
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import BOLTZMANN, ELECTRON_MASS
 from glowtrace.demos.kinematics import speed_from_voltage
@@ -77,7 +77,7 @@ def test_with_all_differences_it_is_the_bench(deflection_tube, tie):
         coil_current=0.1, coil_reversed=True,
     )  # fmt: skip
     path = blended_path(deflection_tube, settings, frozenset(EFFECTS), AXIS)
-    ray = followed_ray(deflection_tube, settings)
+    ray = followed_ray(deflection_tube, settings, launch=AXIS)
     for x in (0.02, 0.05, 0.08, 0.1):
         expected = height_at(ray.position, x)
         assert height_at(path.position, x) == pytest.approx(expected, abs=2e-6)

@@ -70,7 +70,7 @@ def test_other_specific_charge_in_a_bulb(fine_beam_bulb, ratio):
     wanted = solved_path(
         fine_beam_bulb, tube, 220.0, 0.0, current, ratio * SPECIFIC_CHARGE, lengths
     )
-    found = path.points[np.rint(lengths / 5e-4).astype(int)]
+    found = path.position[np.rint(lengths / 5e-4).astype(int)]
     # Stations lie at equal chords: their place along the path is a little off, so compare the
     # distance from the path and not from the point.
     for point, place in zip(wanted, found, strict=True):
@@ -95,7 +95,7 @@ def test_other_specific_charge_between_plates(deflection_tube, tie, ratio):
     )  # fmt: skip
     for point in wanted:
         assert abs(path.normal_distance(*point[:2])) < 0.2e-6
-        assert path.height(point[0]) == pytest.approx(point[1], abs=0.3e-6)
+        assert path.height_at(point[0]) == pytest.approx(point[1], abs=0.3e-6)
 
 
 @pytest.mark.parametrize("ratio", [0.9, 1.1])
@@ -116,7 +116,6 @@ def test_depth_and_pitch_of_another_specific_charge(deflection_tube, ratio):
     )  # fmt: skip
     levels = [state for state in solved.y_events[0] if state[6] > 1e-3]
     path = Tracer(deflection_tube).path(tube, 1200.0, 3500.0, -1.4)
-    depth, place = path.far_height()
     # Near the cusp the path has a corner, which stations 0.5 mm apart cut by less than 1 um.
-    assert depth == pytest.approx(levels[0][1], abs=1e-6)
-    assert path.return_to_axis(place) == pytest.approx(solved.y_events[1][0][0], abs=1e-6)
+    assert path.far_height() == pytest.approx(levels[0][1], abs=1e-6)
+    assert path.back_on_axis() == pytest.approx(solved.y_events[1][0][0], abs=1e-6)

@@ -14,7 +14,7 @@ import json
 import numpy as np
 import pytest
 
-from glowtrace.bench.flight import Start
+from glowtrace.bench.electron import Launch
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.accounts import wrong_accounts
@@ -127,7 +127,7 @@ def test_start_beside_the_axis_has_the_energy_of_its_place(deflection_tube):
     settings = Settings(
         accelerating_voltage=1000.0, plate_voltage=2000.0, plate_tie="lower at anode"
     )
-    ray = followed_ray(deflection_tube, settings, start=Start(y=0.0004))
+    ray = followed_ray(deflection_tube, settings, launch=Launch(y=0.0004))
     account = explain(deflection_tube, settings).account
     gun = ELEMENTARY_CHARGE * 1000.0
     assert ray.position[0, 1] == 0.0004

@@ -18,8 +18,7 @@ from glowtrace.web.opening import opening_settings
 
 def _read(prepared: PreparedBench, settings: Settings, x: float, model: str = "bench") -> Readouts:
     picture = prepared.picture(settings, electrons=2000, model=model)  # type: ignore[arg-type]
-    ray = prepared.central_ray(settings, model=model)  # type: ignore[arg-type]
-    return read(prepared.bench, picture, ray, x)
+    return read(prepared, picture, x)
 
 
 def _speed(volts: float) -> float:
@@ -108,7 +107,7 @@ def test_shares_add_up_and_the_largest_comes_first(deflection_tube: PreparedBenc
 def test_deflection_and_width_are_those_of_the_landings(deflection_tube: PreparedBench) -> None:
     settings = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
     picture = deflection_tube.picture(settings, electrons=20_000)
-    readouts = read(deflection_tube.bench, picture, deflection_tube.central_ray(settings), 0.08)
+    readouts = read(deflection_tube, picture, 0.08)
     # The sheet slants by 10 mm in 95 mm: along it, u is longer than x.
     near = np.abs(picture.landings[:, 0] - 0.08 * np.hypot(1.0, 10 / 95)) < 2e-3
     u, v = picture.landings[near].T

@@ -20,7 +20,7 @@ from glowtrace.bench.model import (
     Sheet,
     Sphere,
 )
-from glowtrace.bench.settings import Settings
+from glowtrace.bench.settings import Settings, Tie
 from glowtrace.fields.coils import Winding, long_coil_winding, pair_windings
 from glowtrace.fields.electrodes import Conductor
 from glowtrace.fields.interpolation import Grid
@@ -75,8 +75,14 @@ def plate_rectangles(plates: Plates) -> tuple[met.Rectangle, met.Rectangle]:
     return rectangle(1.0, plates.tilt_upper), rectangle(-1.0, plates.tilt_lower)
 
 
-def bench_obstacles(bench: Bench) -> tuple[met.Obstacles, tuple[str, ...]]:
-    """Give what stops electrons on this bench, and the name of every end code."""
+def bench_obstacles(
+    bench: Bench, *, has_screen: bool = True, has_walls: bool = True
+) -> tuple[met.Obstacles, tuple[str, ...]]:
+    """Give what stops electrons on this bench, and the name of every end code.
+
+    Without its screen they fly through the phosphor, without its walls through all else; the names
+    stay the same.
+    """
     electrodes: dict[str, met.Rectangle | met.Disc] = {
         "anode": met.Disc((0.0, 0.0, 0.0), bench.gun.anode_radius)
     }
@@ -88,7 +94,9 @@ def bench_obstacles(bench: Bench) -> tuple[met.Obstacles, tuple[str, ...]]:
         if isinstance(envelope, Sphere)
         else met.Cylinder(envelope.x_from, envelope.x_to, envelope.radius)
     )
-    return met.obstacles(electrodes, screen_rectangle(bench), glass)
+    screen = screen_rectangle(bench) if has_screen else None
+    standing, names = met.obstacles(electrodes, screen, glass)
+    return (standing if has_walls else met.obstacles({}, screen, None)[0]), names
 
 
 def screen_rectangle(bench: Bench) -> met.Rectangle | None:
@@ -206,10 +214,14 @@ def bench_conductors(bench: Bench, fineness: float = 1.0) -> tuple[Conductor, ..
 
 def electrode_voltages(settings: Settings) -> tuple[float, float]:
     """Give the potentials in V of the upper and the lower plate relative to the anode."""
-    across = settings.signed_plate_voltage
-    if settings.plate_tie == "symmetric":
+    return plate_potentials(settings.signed_plate_voltage, settings.plate_tie)
+
+
+def plate_potentials(across: float, tie: Tie) -> tuple[float, float]:
+    """Give the potentials in V of the plates, ``across`` V apart, by what is tied to the anode."""
+    if tie == "symmetric":
         return across / 2, -across / 2
-    return (across, 0.0) if settings.plate_tie == "lower at anode" else (0.0, -across)
+    return (across, 0.0) if tie == "lower at anode" else (0.0, -across)
 
 
 def field_grid(bench: Bench) -> Grid:

@@ -8,6 +8,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.path import Path
 from glowtrace.bench.settings import Settings
 
 Array = NDArray[np.float64]
@@ -81,25 +82,17 @@ class Picture:
     mean_trace: MeanTrace
 
 
-@dataclass(frozen=True)
-class Ray:
-    """The beam's axis as one electron: no spread, no size."""
+@dataclass(frozen=True, eq=False, kw_only=True)
+class Ray(Path):
+    """The path of one electron with the fields along it: no spread, no size."""
 
     model: Model
-    time: Array
-    """(m,) s."""
-    position: Array
-    """(m, 3) m."""
-    velocity: Array
-    """(m, 3) m/s."""
     potential: Array
-    """(m,) V relative to the anode."""
+    """(t,) V relative to the anode."""
     electric_field: Array
-    """(m, 3) V/m."""
+    """(t, 3) V/m."""
     flux_density: Array
-    """(m, 3) T."""
-    end: str
-    """What the electron ended on."""
+    """(t, 3) T."""
 
 
 def mean_trace(sums: Array, view: str) -> MeanTrace:

@@ -3,18 +3,28 @@
 from __future__ import annotations
 
 import math
+import pathlib
 from dataclasses import dataclass
 from functools import cached_property
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.beam.bundle import Bundle, fly_bundle
+from glowtrace.beam.bundle import TOLERANCE, Bundle, fly_bundle
 from glowtrace.beam.obstacles import Obstacles
 from glowtrace.beam.source import Source
 from glowtrace.bench.arguments import require_count, require_model
-from glowtrace.bench.flight import follow, leave
+from glowtrace.bench.electron import (
+    AXIS,
+    SPACING,
+    Launch,
+    Through,
+    drawing,
+    drawing_turn,
+    fly_paths,
+    fly_ray,
+    launched,
+)
 from glowtrace.bench.ideal import ideal_fields
 from glowtrace.bench.layout import (
     View,
@@ -23,13 +33,14 @@ from glowtrace.bench.layout import (
     electrode_voltages,
     field_problem,
 )
-from glowtrace.bench.model import Bench, Supply
+from glowtrace.bench.model import Bench, Sheet, Supply
+from glowtrace.bench.path import Path, turns_about_axis
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.earth import earth_flux_density
-from glowtrace.fields.interpolation import Field, uniform_field
+from glowtrace.fields.interpolation import Field, fields_at, uniform_field
 from glowtrace.fields.maps import FieldMap, load_or_build
 from glowtrace.watching import Progress
 
@@ -42,7 +53,7 @@ _LONGEST = 1.0
 
 
 def prepare(
-    bench: Bench, *, progress: Progress | None = None, cache_dir: Path | None = None
+    bench: Bench, *, progress: Progress | None = None, cache_dir: pathlib.Path | None = None
 ) -> PreparedBench:
     """Compute the fields of a bench, or load them where they have been computed before.
 
@@ -92,13 +103,19 @@ class PreparedBench:
         return bench_view(self.bench)
 
     @cached_property
-    def _named_walls(self) -> tuple[Obstacles, tuple[str, ...]]:
-        return bench_obstacles(self.bench)
+    def _walls(self) -> dict[Through, tuple[Obstacles, tuple[str, ...]]]:
+        bench, grazed = self.bench, isinstance(self.bench.screen, Sheet)
+        return {
+            "nothing": bench_obstacles(bench),
+            "sheet": bench_obstacles(bench, has_screen=not grazed),
+            "screen": bench_obstacles(bench, has_screen=False),
+            "walls": bench_obstacles(bench, has_screen=False, has_walls=False),
+        }
 
     @property
     def walls(self) -> Obstacles:
         """What electrons can end on."""
-        return self._named_walls[0]
+        return self._walls["nothing"][0]
 
     @property
     def longest(self) -> float:
@@ -114,7 +131,7 @@ class PreparedBench:
     @property
     def end_names(self) -> tuple[str, ...]:
         """Names of what an electron can end on."""
-        return self._named_walls[1]
+        return self._walls["nothing"][1]
 
     def field(self, settings: Settings, model: Model = "bench") -> Field:
         """Give the fields that electrons fly through at these settings."""
@@ -205,12 +222,118 @@ class PreparedBench:
 
     def central_ray(self, settings: Settings, *, model: Model = "bench", samples: int = 200) -> Ray:
         """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
+        return self.ray(settings, model=model, samples=samples)
+
+    def ray(
+        self,
+        settings: Settings,
+        launch: Launch = AXIS,
+        *,
+        model: Model = "bench",
+        through: Through = "nothing",
+        samples: int = 200,
+    ) -> Ray:
+        """Follow one electron to its end, with the fields along its path.
+
+        Parameters
+        ----------
+        settings
+            Knobs and switches. The electron has the accelerating voltage, and the potential at its
+            starting point, without spread and ripple.
+        launch
+            How it leaves.
+        model, through
+            The fields, and what does not stop it.
+        samples
+            Points on the path, at equal distances, 3 or more.
+
+        Returns
+        -------
+        Ray
+            Without any points where the electron does not leave the gun: the heater is off, or
+            there is no accelerating voltage.
+        """
         require_count("samples", samples, 3)
         field = self.field(settings, model)
-        return follow(
-            field, self.walls, self.end_names, leave(field, settings),
-            model=model, longest=self.longest, samples=samples,
+        states = launched(field, settings.voltage_on_beam, [launch])
+        return fly_ray(
+            field, *self._walls[through], states, model=model, longest=self.longest, samples=samples
+        )
+
+    def fly(
+        self,
+        settings: Settings,
+        launch: Launch = AXIS,
+        *,
+        model: Model = "bench",
+        through: Through = "sheet",
+        longest: float | None = None,
+        spacing: float = SPACING,
+        tolerance: float = TOLERANCE,
+    ) -> Path:
+        """Let one electron fly to its end.
+
+        Parameters
+        ----------
+        settings, launch, model, through
+            As for `ray`.
+        longest
+            Length of path in m after which it is given up; that of the bench when left out.
+        spacing
+            Distance in m between the points of its path.
+        tolerance
+            Error of position in m allowed per step.
+        """
+        field = self.field(settings, model)
+        states = launched(field, settings.voltage_on_beam, [launch])
+        return self.fly_in(
+            field, states, through=through, longest=longest, spacing=spacing, tolerance=tolerance
+        )[0]
+
+    def fly_in(
+        self,
+        field: Field,
+        states: Array | None,
+        *,
+        through: Through = "sheet",
+        longest: float | None = None,
+        spacing: float = SPACING,
+        tolerance: float = TOLERANCE,
+    ) -> tuple[Path, ...]:
+        """Let electrons fly in a field of your own; see `glowtrace.bench.electron.fly_paths`."""
+        return fly_paths(
+            field, *self._walls[through], states,
+            longest=longest or self.longest, spacing=spacing, tolerance=tolerance,
         )  # fmt: skip
+
+    def line_height(
+        self, settings: Settings, x: float, *, model: Model = "bench", through: Through = "sheet"
+    ) -> float:
+        """Height y in m of the line where it first comes to x in m; NaN where it never does.
+
+        This is the height of the line everywhere; see `glowtrace.bench.electron`.
+        """
+        return self.fly(settings, drawing(self.bench, x), model=model, through=through).height_at(x)
+
+    def line_turn(
+        self, settings: Settings, *, model: Model = "bench", through: Through = "sheet"
+    ) -> float:
+        """Height y in m at which the line first turns back, and the diameter of a circle.
+
+        NaN where it never does; signed as `Path.far_height`.
+        """
+
+        def fly(launch: Launch) -> Path:
+            return self.fly(settings, launch, model=model, through=through)
+
+        return drawing_turn(self.bench, fly).far_height()
+
+    def turns(
+        self, ray: Path, axis: Path, settings: Settings, length: float, *, model: Model = "bench"
+    ) -> float:
+        """Turns that a ray has made about another; see `glowtrace.bench.path.turns_about_axis`."""
+        flux = fields_at(self.field(settings, model), ray.position)[1]
+        return turns_about_axis(ray, axis, flux[:, 0], length)
 
     def _picture(self, bundle: Bundle, settings: Settings, seed: int, model: Model) -> Picture:
         u0, v0, _, _ = self.view.rectangle

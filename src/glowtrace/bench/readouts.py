@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench, EndFace, Sheet
 from glowtrace.bench.picture import MeanTrace, Picture, Ray
+from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
 
 NOTICEABLE = 0.005
@@ -42,8 +43,8 @@ class Readouts:
         Size of the electric force over that of the magnetic force, E / |v x B|; 1 where they
         can cancel.
     deflection
-        Height of the trace over the axis at the chosen x, m; on an end face, how far the spot's
-        centre lies from the face's.
+        Height of the line over the axis at the chosen x, m (`PreparedBench.line_height`); on an end
+        face, how far the spot's centre lies from the face's.
     width
         Of the trace there, or of the spot on an end face, m: two standard deviations.
     shares
@@ -68,23 +69,25 @@ class Readouts:
     model: str
 
 
-def read(bench: Bench, picture: Picture, ray: Ray, chosen_x: float) -> Readouts:
+def read(prepared: PreparedBench, picture: Picture, chosen_x: float) -> Readouts:
     """Give the readings of a picture.
 
     Parameters
     ----------
-    bench
+    prepared
         The bench that the picture was made with.
-    picture, ray
-        The picture and the central ray of the same settings and model.
+    picture
+        The picture.
     chosen_x
         Where along the beam deflection and width are read, m; of no account on an end face.
     """
+    bench = prepared.bench
+    ray = prepared.central_ray(picture.settings, model=picture.model)
     is_lit = picture.settings.heater_on and len(ray.position) > 0
     speed = float(np.linalg.norm(ray.velocity[0])) if is_lit else None
     place = _place_of_fields(bench)
     there = _along(ray, place) if is_lit else None
-    deflection, width = _trace_at(bench, picture, chosen_x)
+    deflection, width = _line_at(prepared, picture, chosen_x)
     return Readouts(
         speed=speed,
         speed_share=None if speed is None else speed / SPEED_OF_LIGHT,
@@ -116,27 +119,19 @@ def _place_of_fields(bench: Bench) -> float:
 
 def _along(ray: Ray, x: float) -> _Instant | None:
     """Give the ray's state where it first comes to x; None where it never does."""
-    crossing = _first_crossing(ray.position[:, 0], x)
-    if crossing is None:
+    at = ray.place_of(x)
+    if at is None or len(ray.time) < 2:
         return None
-    before, part = crossing
+    before = min(int(at), len(ray.time) - 2)
+    part = at - before
+
+    def between(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.asarray(values[before] + part * (values[before + 1] - values[before]))
+
     return _Instant(
-        *(
-            values[before] + part * (values[before + 1] - values[before])
-            for values in (ray.position, ray.velocity, ray.electric_field, ray.flux_density)
-        )
+        ray.point(at),
+        *map(between, (ray.velocity, ray.electric_field, ray.flux_density)),
     )
-
-
-def _first_crossing(x: NDArray[np.float64], wanted: float) -> tuple[int, float] | None:
-    """Give the sample before x first reaches `wanted`, and the part of the step to it."""
-    ahead = np.flatnonzero(x >= wanted)
-    if ahead.size == 0 or len(x) < 2:
-        return None
-    after = max(1, int(ahead[0]))
-    step = float(x[after] - x[after - 1])
-    part = 0.0 if step == 0.0 else (wanted - float(x[after - 1])) / step
-    return after - 1, min(1.0, max(0.0, part))
 
 
 def _force_ratio(there: _Instant) -> float | None:
@@ -165,16 +160,20 @@ def _energy_change(picture: Picture, speed: float, there: _Instant) -> float | N
     return change if abs(change) >= NOTICEABLE * settings.accelerating_voltage else None
 
 
-def _trace_at(bench: Bench, picture: Picture, chosen_x: float) -> tuple[float | None, float | None]:
-    """Give deflection and width of the trace, in m."""
-    trace, screen = picture.mean_trace, bench.screen
+def _line_at(
+    prepared: PreparedBench, picture: Picture, chosen_x: float
+) -> tuple[float | None, float | None]:
+    """Give deflection and width of the line, in m."""
+    trace, screen = picture.mean_trace, prepared.bench.screen
     if isinstance(screen, EndFace):
         if len(trace.u) == 0:
             return None, None
         return math.hypot(trace.u[0], trace.v[0]), 2.0 * float(trace.width_v[0])
     u = chosen_x / math.cos(screen.angle) if isinstance(screen, Sheet) else chosen_x
-    found = trace.at(u)
-    return (None, None) if found is None else (found[0], 2.0 * _width_near(trace, u))
+    if trace.at(u) is None:
+        return None, None
+    height = prepared.line_height(picture.settings, chosen_x, model=picture.model)
+    return None if math.isnan(height) else height, 2.0 * _width_near(trace, u)
 
 
 def _width_near(trace: MeanTrace, u: float) -> float:

@@ -9,6 +9,8 @@ from glowtrace.bench.ranges import Quantity
 
 Voltage = Annotated[float, Quantity("V", "0 V", "60 kV")]
 Current = Annotated[float, Quantity("A", "0 A", "100 A")]
+Tie = Literal["symmetric", "lower at anode", "upper at anode"]
+"""What of the plates has the anode's potential; symmetric: their middle."""
 
 
 class Settings(Part):
@@ -21,7 +23,7 @@ class Settings(Part):
 
     accelerating_voltage: Voltage
     plate_voltage: Voltage = 0.0
-    plate_tie: Literal["symmetric", "lower at anode", "upper at anode"] = "symmetric"
+    plate_tie: Tie = "symmetric"
     """Which point of the plates' circuit stands at the anode's potential."""
     plate_source: Literal["own supply", "accelerating supply"] = "own supply"
     plate_reversed: bool = False
@@ -50,3 +52,8 @@ class Settings(Part):
     def signed_coil_current(self) -> float:
         """Current in the coils, A; positive gives B along +z (pair) or +x (long coil)."""
         return -self.coil_current if self.coil_reversed else self.coil_current
+
+    @property
+    def voltage_on_beam(self) -> float:
+        """Voltage that electrons pass in the gun, V; 0 where the cathode is cold."""
+        return self.accelerating_voltage if self.heater_on else 0.0

@@ -11,21 +11,20 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
-from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 
-from glowtrace.bench.flight import Start
+from glowtrace.bench.electron import Field, Launch, fields_at, launched
 from glowtrace.bench.ideal import IdealFields, ideal_fields
 from glowtrace.bench.layout import electrode_voltages
+from glowtrace.bench.path import Path, nowhere
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
+from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
 from glowtrace.demos.walls import anode, glass
-from glowtrace.fields.interpolation import Field, fields_at
 
 Array = NDArray[np.float64]
 Effect = Literal["plates", "tie", "coils", "earth", "mass"]
@@ -35,16 +34,6 @@ _LONGEST = 0.4
 _POINTS = 400
 _ACCURACY = 1e-9
 """Relative error of a step, and its error of position in m."""
-
-
-@dataclass(frozen=True, eq=False)
-class BlendedPath:
-    """The path through one blend of fields."""
-
-    time: Array
-    """(m,) s."""
-    position: Array
-    """(m, 3) m; none where no electron leaves the gun."""
 
 
 def active_effects(prepared: PreparedBench, settings: Settings) -> tuple[Effect, ...]:
@@ -62,8 +51,8 @@ def active_effects(prepared: PreparedBench, settings: Settings) -> tuple[Effect,
 
 
 def blended_path(
-    prepared: PreparedBench, settings: Settings, effects: frozenset[Effect], start: Start
-) -> BlendedPath:
+    prepared: PreparedBench, settings: Settings, effects: frozenset[Effect], launch: Launch
+) -> Path:
     """Follow an electron through the textbook's fields with some differences switched on.
 
     Parameters
@@ -72,30 +61,30 @@ def blended_path(
         The bench and its knobs.
     effects
         What is as on the bench; the rest is as in the textbook. "tie" needs "plates".
-    start
+    launch
         How the electron leaves the aperture.
 
     Returns
     -------
-    BlendedPath
+    Path
         Up to where it meets a plate, the anode or the glass, or after 40 cm (in gas, after once
-        round the glass).
+        round the glass); without any points where no electron leaves the gun.
     """
     table = _table(prepared, settings, effects)
     sharp = ideal_fields(prepared.bench, settings)
-    state = _start(table, settings, effects, start)
-    if state is None:
-        return BlendedPath(np.zeros(0), np.zeros((0, 3)))
-    motion = _motion(table, sharp, effects)
+    grows = "mass" in effects
+    states = launched(table, settings.voltage_on_beam, [launch], mass_grows=grows)
+    if states is None:
+        return nowhere()
     longest = _LONGEST
     if prepared.view.kind == "gas glow":
         longest = 2.0 * math.pi * prepared.bench.envelope.radius
-    gamma = math.hypot(1.0, float(np.linalg.norm(state[3:])) / SPEED_OF_LIGHT)
-    speed = float(np.linalg.norm(state[3:])) / (gamma if "mass" in effects else 1.0)
+    start = states[0]
+    speed = float(np.linalg.norm(_velocity(start[3:], grows)))
     solution = solve_ivp(
-        motion,
+        _motion(table, sharp, effects),
         (0.0, longest / speed),
-        state,
+        start,
         method="DOP853",
         rtol=_ACCURACY,
         atol=[_ACCURACY] * 3 + [_ACCURACY * speed] * 3,
@@ -105,7 +94,18 @@ def blended_path(
     )
     assert solution.sol is not None  # as a dense output was asked for
     time = np.linspace(0.0, solution.t[-1], _POINTS)
-    return BlendedPath(time, np.ascontiguousarray(solution.sol(time)[:3].T))
+    states = solution.sol(time).T
+    return Path(
+        time=time,
+        position=np.ascontiguousarray(states[:, :3]),
+        velocity=np.stack([_velocity(moving, grows) for moving in states[:, 3:]]),
+        end="met something" if solution.status == 1 else "still flying",
+    )
+
+
+def _velocity(moving: Array, grows: bool) -> Array:
+    """Velocity (3,) in m/s from gamma v, or from v where the mass does not grow."""
+    return moving / math.sqrt(1.0 + float(moving @ moving) / SPEED_OF_LIGHT**2) if grows else moving
 
 
 def _table(prepared: PreparedBench, settings: Settings, effects: frozenset[Effect]) -> Field:
@@ -117,23 +117,6 @@ def _table(prepared: PreparedBench, settings: Settings, effects: frozenset[Effec
     current = settings.signed_coil_current if "coils" in effects else 0.0
     earth = prepared.earth if "earth" in effects else np.zeros(3)
     return prepared.fields.field(plates[: len(prepared.fields.names)], current, earth)
-
-
-def _start(
-    table: Field, settings: Settings, effects: frozenset[Effect], start: Start
-) -> Array | None:
-    """Position in m, and gamma v (v where the mass does not grow) in m/s: (6,)."""
-    voltage = settings.accelerating_voltage
-    if not settings.heater_on or voltage <= 0.0:
-        return None
-    place = np.array([0.0, start.y, start.z])
-    ratio = (voltage + float(fields_at(table, place[None])[2][0])) / REST_ENERGY_VOLTS
-    if ratio <= 0.0:
-        return None
-    growth = ratio if "mass" in effects else 0.0
-    way = np.array([1.0, math.tan(start.up), math.tan(start.aside)])
-    speed = SPEED_OF_LIGHT * math.sqrt(ratio * (growth + 2.0))
-    return np.concatenate([place, speed * way / np.linalg.norm(way)])
 
 
 def _motion(
@@ -149,9 +132,7 @@ def _motion(
         if sharp.x_from <= state[0] < sharp.x_to:
             electric = electric + uniform_electric
         flux = flux + uniform_flux
-        moving = state[3:]
-        if grows:
-            moving = moving / math.sqrt(1.0 + float(moving @ moving) / SPEED_OF_LIGHT**2)
+        moving = _velocity(state[3:], grows)
         x, y, z = moving
         a, b, c = flux
         turning = np.array([y * c - z * b, z * a - x * c, x * b - y * a])
@@ -169,7 +150,7 @@ def _meeting(prepared: PreparedBench) -> Callable[[float, Array], float]:
     def meeting(time: float, state: Array) -> float:
         place = state[None, :3]
         room = -float(wall.height(place)[0])
-        if state[3] < 0.0:
+        if state[3] < 0.0 and math.hypot(state[1], state[2]) <= bench.gun.anode_radius:
             room = min(room, float(back.height(place)[0]))
         if plates is not None and plates.start <= state[0] <= plates.start + plates.length:
             room = min(room, plates.gap / 2 - abs(float(state[1]) - plates.height_offset))

@@ -13,10 +13,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace, GasGlow
+from glowtrace.bench.path import Path
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.explain.blend import BlendedPath, Effect, active_effects, blended_path
-from glowtrace.explain.followed import usual_start
+from glowtrace.explain.blend import Effect, active_effects, blended_path
+from glowtrace.explain.followed import usual_launch
 from glowtrace.explain.orders import Share, share_out
 from glowtrace.units import format_quantity
 from glowtrace.watching import Cancelled, Progress, Watch
@@ -115,8 +116,8 @@ def find_differences(
         It was cancelled.
     """
     effects = active_effects(prepared, settings)
-    start = usual_start(prepared.bench)
-    paths: dict[frozenset[str], BlendedPath] = {}
+    launch = usual_launch(prepared.bench)
+    paths: dict[frozenset[str], Path] = {}
     watch = Watch(progress, cancelled)
     # A tie is nothing without plates: of four combinations of the two, three are flown.
     count = 2 ** len(effects) * (3 if "tie" in effects else 4) // 4
@@ -124,14 +125,14 @@ def find_differences(
     def fly(on: frozenset[str]) -> float:
         watch.note(len(paths) / count, f"path {len(paths) + 1} of {count}")
         chosen: frozenset[Effect] = frozenset(each for each in effects if each in on)
-        paths[on] = blended_path(prepared, settings, chosen, start)
+        paths[on] = blended_path(prepared, settings, chosen, launch)
         return 0.0
 
     needs = {"tie": "plates"}
     share_out(effects, fly, needs)
     if any(len(path.time) == 0 for path in paths.values()):
         return None
-    compared, values = _compare(prepared, paths, is_aslant=start.up != 0.0)
+    compared, values = _compare(prepared, paths, is_aslant=launch.up != 0.0)
     shares = share_out(effects, values.__getitem__, needs)
     none: frozenset[str] = frozenset()
     every = frozenset[str](effects)
@@ -149,61 +150,31 @@ def find_differences(
 
 
 def _compare(
-    prepared: PreparedBench, paths: dict[frozenset[str], BlendedPath], *, is_aslant: bool
+    prepared: PreparedBench, paths: dict[frozenset[str], Path], *, is_aslant: bool
 ) -> tuple[str, dict[frozenset[str], float]]:
     """Give what is compared, and its value in m for each path."""
     screen = prepared.bench.screen
     if isinstance(screen, EndFace):
-        values = {on: _off_axis(path.position, screen.x) for on, path in paths.items()}
+        values = {on: _off_axis(path, screen.x) for on, path in paths.items()}
         who = "of an electron at the edge of the beam" if is_aslant else "of the beam's middle"
         return f"Distance from the middle of the face, {who}", values
     reach = min(float(path.position[:, 0].max()) for path in paths.values())
     if isinstance(screen, GasGlow) and all(_comes_back(path) for path in paths.values()):
-        values = {on: _extent(path.position[:, 1]) for on, path in paths.items()}
+        values = {on: abs(path.far_height()) for on, path in paths.items()}
         return "Width of the circle", values
     turns = any(path.position[-1, 0] < path.position[:, 0].max() for path in paths.values())
     x = min(screen.x_to, (_WELL_BEFORE_TURNING if turns else _NEARLY_ALL) * reach)
-    values = {on: _height(path.position, x) for on, path in paths.items()}
+    values = {on: path.height_at(x) for on, path in paths.items()}
     return f"Height of the trace at x = {format_quantity(x, 'mm')}", values
 
 
-def _comes_back(path: BlendedPath) -> bool:
-    """Say whether a path turns back far enough to show its whole width."""
-    x = path.position[:, 0]
-    return bool(x[-1] < 0.5 * x.max())
+def _comes_back(path: Path) -> bool:
+    """Say whether a path bends back far enough to show its whole width."""
+    turns = path.turning_points()
+    return bool(turns) and turns[0].x < 0.5 * float(path.position[:, 0].max())
 
 
-def _extent(values: Array) -> float:
-    return _peak(values) - (-_peak(-values))
-
-
-def _peak(values: Array) -> float:
-    """Largest value of a smooth line, by a parabola through its highest points."""
-    n = int(values.argmax())
-    if n in (0, len(values) - 1):
-        return float(values[n])
-    before, at, after = values[n - 1 : n + 2]
-    return float(at + (after - before) ** 2 / 8 / (2 * at - before - after))
-
-
-def _height(position: Array, x: float) -> float:
-    """Height y in m where a path first comes to x."""
-    return float(_first_at(position, x)[1])
-
-
-def _off_axis(position: Array, x: float) -> float:
-    _, y, z = _first_at(position, min(x, float(position[:, 0].max())))
+def _off_axis(path: Path, x: float) -> float:
+    at = path.place_of(x)
+    _, y, z = path.position[-1] if at is None else path.point(at)
     return float(np.hypot(y, z))
-
-
-def _first_at(position: Array, x: float) -> Array:
-    """Point (3,) of a path where it first comes to x, by a parabola through its points."""
-    after = min(max(1, int((position[:, 0] >= x).argmax())), len(position) - 2)
-    first = max(0, after - 1)
-    nodes = position[first : first + 3]
-    along = nodes[:, 0]
-    weights = [
-        np.prod([(x - along[k]) / (along[n] - along[k]) for k in range(3) if k != n])
-        for n in range(3)
-    ]
-    return np.asarray(np.array(weights) @ nodes)

@@ -7,14 +7,14 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.flight import Start
+from glowtrace.bench.electron import Launch
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.explain.account import Account, account_of
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame, drift_frame
-from glowtrace.explain.followed import followed_ray, usual_start
+from glowtrace.explain.followed import followed_ray, usual_launch
 
 Array = NDArray[np.float64]
 _SAMPLES = 400
@@ -68,7 +68,7 @@ class Explanation:
     bench: Bench
     settings: Settings
     model: Model
-    start: Start
+    launch: Launch
     ray: Ray
     account: Account
     frame: DriftFrame | NoFrame
@@ -94,21 +94,11 @@ class Explanation:
             return np.asarray(values[before] + part * (values[before + 1] - values[before]))
 
         values = {each.name: between(getattr(account, each.name)) for each in fields(Instant)}
-        values["position"] = self._place(before, part)
+        values["position"] = self.ray.point(at)
         scalars = ("time", "kinetic_energy", "potential_energy")
         return Instant(**{
             name: float(value) if name in scalars else value for name, value in values.items()
         })  # type: ignore[arg-type]  # fmt: skip
-
-    def _place(self, before: int, part: float) -> Array:
-        """Place (3,) in m between a point and the next, by the velocities at both."""
-        pair = slice(before, before + 2)
-        (start, end), (leave, arrive) = self.ray.position[pair], self.ray.velocity[pair]
-        step = float(np.diff(self.ray.time[pair])[0])
-        way = end - start
-        square = 3 * way - step * (2 * leave + arrive)
-        cube = step * (leave + arrive) - 2 * way
-        return np.asarray(start + part * (step * leave + part * (square + part * cube)))
 
     def mark(self, name: str) -> Mark | None:
         """Give the first mark of a name."""
@@ -140,14 +130,14 @@ def explain(
     True
     """
     bench = prepared.bench
-    start = usual_start(bench)
-    ray = followed_ray(prepared, settings, model=model, start=start, samples=samples)
+    launch = usual_launch(bench)
+    ray = followed_ray(prepared, settings, model=model, launch=launch, samples=samples)
     account = account_of(ray)
     return Explanation(
         bench=bench,
         settings=settings,
         model=model,
-        start=start,
+        launch=launch,
         ray=ray,
         account=account,
         frame=drift_frame(ray),

@@ -150,7 +150,7 @@ def _height(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float
         knobs.coil_current,
         lit_at=knobs.x,
     )
-    return viewing.read_height(path.height(knobs.x))
+    return viewing.read_height(path.height_at(knobs.x))
 
 
 def _null(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
@@ -161,14 +161,14 @@ def _null(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
         path = tracer.path(
             tube, knobs.accelerating_voltage, voltage, knobs.coil_current, lit_at=knobs.x
         )
-        return viewing.read_height(path.height(knobs.x))
+        return viewing.read_height(path.height_at(knobs.x))
 
     return _nearest_root(misfit, guess)
 
 
 def _diameter(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
     path = tracer.path(tube, knobs.accelerating_voltage, 0.0, knobs.coil_current)
-    return viewing.read_length(abs(path.far_height()[0]))
+    return viewing.read_length(abs(path.far_height()))
 
 
 def _focus(tracer: Tracer, tube: Tube, knobs: Knobs, _: Viewing) -> float:
@@ -182,8 +182,10 @@ def _focus(tracer: Tracer, tube: Tube, knobs: Knobs, _: Viewing) -> float:
 
 
 def _depth(tracer: Tracer, tube: Tube, knobs: Knobs, viewing: Viewing) -> float:
-    path = tracer.path(tube, knobs.accelerating_voltage, knobs.plate_voltage, knobs.coil_current)
-    return viewing.read_height(path.far_height()[0])
+    path = tracer.turning_path(
+        tube, knobs.accelerating_voltage, knobs.plate_voltage, knobs.coil_current
+    )
+    return viewing.read_height(path.far_height())
 
 
 _OBSERVERS: Final = MappingProxyType[Method, Observe](

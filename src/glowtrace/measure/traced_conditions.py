@@ -14,7 +14,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, Sheet
+from glowtrace.bench.model import EndFace
 from glowtrace.measure.methods import Method
 from glowtrace.measure.textbook_conditions import height_on_axis
 from glowtrace.measure.tracer import Tracer
@@ -39,19 +39,15 @@ def _distances(tracer: Tracer, tube: Tube, readings: Readings, x: Array, y: Arra
         axis=1,
     )
     at_end = isinstance(tracer.prepared.bench.screen, EndFace)
-    on_sheet = isinstance(tracer.prepared.bench.screen, Sheet)
     misfits = np.empty((len(x), 1))
     # Points of one trace follow each other, and share the setting.
     new = np.flatnonzero(np.any(np.diff(knobs, axis=0) != 0, axis=1)) + 1
     for first, last in itertools.pairwise((0, *new.tolist(), len(x))):
         rows = range(first, last)
         voltage, plates, current = knobs[first].tolist()
-        if on_sheet:
-            paths = tracer.paths(tube, voltage, plates, current, x[first:last])
-        else:
-            paths = (tracer.path(tube, voltage, plates, current),) * len(rows)
+        paths = tracer.paths(tube, voltage, plates, current, x[first:last])
         for n, path in zip(rows, paths, strict=True):
-            misfits[n] = y[n] - path.height(x[n]) if at_end else path.normal_distance(x[n], y[n])
+            misfits[n] = y[n] - path.height_at(x[n]) if at_end else path.normal_distance(x[n], y[n])
     return misfits
 
 
@@ -65,7 +61,7 @@ def _circle(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
     misfits = np.empty((len(readings["diameter"]), 1))
     rows = zip(readings["accelerating_voltage"], readings["coil_current"], strict=True)
     for n, (voltage, current) in enumerate(rows):
-        top, _ = tracer.path(tube, voltage, 0.0, current).far_height()
+        top = tracer.path(tube, voltage, 0.0, current).far_height()
         misfits[n] = readings["diameter"][n] - abs(top)
     return misfits
 
@@ -84,10 +80,9 @@ def _turn_back(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
     misfits = np.empty((len(readings["depth"]), 2))
     columns = ("accelerating_voltage", "plate_voltage", "coil_current")
     for n, knobs in enumerate(zip(*(readings[name] for name in columns), strict=True)):
-        path = tracer.path(tube, *knobs)
-        depth, place = path.far_height()
-        misfits[n, 0] = readings["depth"][n] - depth
-        misfits[n, 1] = readings["pitch"][n] - path.return_to_axis(place)
+        path = tracer.turning_path(tube, *knobs)
+        misfits[n, 0] = readings["depth"][n] - path.far_height()
+        misfits[n, 1] = readings["pitch"][n] - path.back_on_axis()
     # A pitch that was read but that the model does not have is no empty cell.
     lost = np.isnan(misfits[:, 1]) & ~np.isnan(readings["pitch"])
     misfits[lost, 1] = np.inf

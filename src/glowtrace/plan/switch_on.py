@@ -21,7 +21,7 @@ from glowtrace.plan.leads import (
     plate_feeds,
     plates_are_fed,
 )
-from glowtrace.plan.trial import Trial, beam_at, begin_trial, millimetres
+from glowtrace.plan.trial import Trial, begin_trial, millimetres
 from glowtrace.units import format_quantity
 
 OFF_FIRST: Final = "accelerating voltage off and discharged, every other supply off; then"
@@ -199,10 +199,9 @@ def _moved(
 
 def _where(trial: Trial, settings: Settings) -> str:
     """Say where the beam's middle passes and where it ends."""
-    ray = trial.prepared.central_ray(settings)
-    there = beam_at(ray, trial.x)
+    there = trial.position(settings)
     passes = "" if there is None else f", {trial.place} {_height(there[0])}"
-    return f"{passes}; its middle ends on: {ray.end}"
+    return f"{passes}; its middle ends on: {trial.prepared.central_ray(settings).end}"
 
 
 def _is_seen(shift: tuple[float, float] | None) -> bool:

@@ -5,32 +5,18 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final
 
-import numpy as np
-
+from glowtrace.bench.electron import drawing
 from glowtrace.bench.model import Bench, EndFace, GasGlow
-from glowtrace.bench.picture import Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.plan.leads import Lead
 from glowtrace.units import format_quantity
 
-_ROUNDING: Final = 1e-6
 _CLEAR_OF_END: Final = 0.9
 """Where the beam is looked at, as a share of the way to where it ends undeflected."""
 _ELECTRONS: Final = 400
 _HALVINGS: Final = 5
-
-
-def beam_at(ray: Ray, x: float) -> tuple[float, float] | None:
-    """Give (y, z) in m where the beam first comes to x in m; None where it never does."""
-    if len(ray.position) == 0:
-        return None
-    reached = np.flatnonzero(ray.position[:, 0] >= x - _ROUNDING)
-    if reached.size == 0:
-        return None
-    along, up, near = ray.position[: reached[0] + 1].T
-    return float(np.interp(x, along, up)), float(np.interp(x, along, near))
 
 
 @dataclass(frozen=True)
@@ -61,8 +47,13 @@ class Trial:
         return isinstance(self.bench.screen, EndFace)
 
     def position(self, settings: Settings) -> tuple[float, float] | None:
-        """Where the beam's middle (up, towards the audience) is, m."""
-        return beam_at(self.prepared.central_ray(settings), self.x)
+        """Where the middle of the line (up, towards the audience) is, m."""
+        path = self.prepared.fly(settings, drawing(self.bench, self.x))
+        at = path.place_of(self.x)
+        if at is None:
+            return None
+        _, up, near = path.point(at).tolist()
+        return up, near
 
     def shift(self, settings: Settings) -> tuple[float, float] | None:
         """Move of the beam's middle against that at `low`, m."""

@@ -6,6 +6,7 @@ are uniform), and what is left is a circle in a magnetic field.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -133,10 +134,15 @@ def _in_picture(ray: Ray, lab: Extent) -> Ray:
     x, y, _ = ray.position.T
     inside = (x >= lab[0]) & (x <= lab[1]) & (y >= lab[2]) & (y <= lab[3])
     count = int(np.flatnonzero(inside)[-1]) + 1 if inside.any() else len(x)
-    return Ray(
-        ray.model, ray.time[:count], ray.position[:count], ray.velocity[:count],
-        ray.potential[:count], ray.electric_field[:count], ray.flux_density[:count], ray.end,
-    )  # fmt: skip
+    return replace(
+        ray,
+        time=ray.time[:count],
+        position=ray.position[:count],
+        velocity=ray.velocity[:count],
+        potential=ray.potential[:count],
+        electric_field=ray.electric_field[:count],
+        flux_density=ray.flux_density[:count],
+    )
 
 
 def _require_frame(found: DriftFrame | NoFrame) -> DriftFrame:

@@ -88,7 +88,8 @@ def sweep_clip(
 
     def spoken(number: int) -> str:
         now = turned.at(share_at(number))
-        seen = see_words(bench, prepared.picture(now, electrons=400, model=form.model), _far(bench))
+        picture = prepared.picture(now, electrons=400, model=form.model)
+        seen = see_words(prepared, picture, _far(bench))
         value = steady_words(turned.value(share_at(number)), largest, KNOBS[knob])
         return f"{knob_name(knob)} {value}: {seen}".replace(" -", " −")
 

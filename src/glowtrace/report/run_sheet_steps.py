@@ -102,7 +102,7 @@ def run_steps(
     for draft in _drafts(bench, settings, wiring):
         now, is_goal = draft.settings, goal is not None and draft.settings == settings
         picture = prepared.picture(now, electrons=ELECTRONS)
-        see = draft.see or see_words(bench, picture, wiring.checks[-1].at_x or 0.0)
+        see = draft.see or see_words(prepared, picture, wiring.checks[-1].at_x or 0.0)
         if goal is not None and is_goal:
             see = f"{see} {_wanted(prepared, settings, goal)}"
         say = goal.says if goal is not None and is_goal else say_words(bench, before, now)

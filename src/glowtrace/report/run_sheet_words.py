@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from glowtrace.bench.model import Bench, EndFace, Sheet
 from glowtrace.bench.picture import Picture
+from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPEED_OF_LIGHT
 from glowtrace.demos.kinematics import speed_from_voltage
@@ -21,17 +22,17 @@ _MUCH = 0.05
 _PLATES = ("upper plate", "lower plate")
 
 
-def see_words(bench: Bench, picture: Picture, x: float) -> str:
+def see_words(prepared: PreparedBench, picture: Picture, x: float) -> str:
     """Say where the trace is and where electrons go astray.
 
     Parameters
     ----------
-    bench, picture
+    prepared, picture
         The bench, and a picture of it.
     x
         Where along the beam one looks, m; of no account on an end face.
     """
-    return " ".join([_place(bench, picture, x), *_ends(picture)])
+    return " ".join([_place(prepared, picture, x), *_ends(picture)])
 
 
 def say_words(bench: Bench, before: Settings, now: Settings) -> str:
@@ -79,8 +80,8 @@ def _magnetic(bench: Bench) -> str:
     )
 
 
-def _place(bench: Bench, picture: Picture, x: float) -> str:
-    trace = picture.mean_trace
+def _place(prepared: PreparedBench, picture: Picture, x: float) -> str:
+    bench, trace = prepared.bench, picture.mean_trace
     if len(trace.u) == 0:
         return "No light on the screen."
     if isinstance(bench.screen, EndFace):
@@ -90,10 +91,10 @@ def _place(bench: Bench, picture: Picture, x: float) -> str:
         where = " and ".join(words for words in (height, sideways) if words) or "on the axis"
         return f"A spot {where}, {size} high (two standard deviations)."
     angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
-    found = trace.at(x / math.cos(angle))
-    if found is None:
+    found = prepared.line_height(picture.settings, x, model=picture.model)
+    if math.isnan(found) or trace.at(x / math.cos(angle)) is None:
         return _reach(picture, math.cos(angle))
-    height = _off_axis(found[0], "above the axis", "below the axis") or "at the height of the axis"
+    height = _off_axis(found, "above the axis", "below the axis") or "at the height of the axis"
     return f"At x = {_mm(x)} the trace is {height}."
 
 

@@ -18,7 +18,7 @@ from glowtrace.bench.ratings import knob_ranges
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.worksheet_content import Graph, Question, Result
-from glowtrace.report.worksheet_tube import Asked, path
+from glowtrace.report.worksheet_tube import Asked, farthest_height, height_at
 from glowtrace.report.worksheet_words import differs, quantity
 from glowtrace.units import fixed, significant
 
@@ -59,13 +59,13 @@ def _height(asked: Asked) -> Question | None:
     picture = asked.prepared.picture(settings, electrons=_ELECTRONS)
     slant = math.cos(bench.screen.angle) if isinstance(bench.screen, Sheet) else 1.0
     x = math.floor(100 * (given.x - 0.005)) / 100
-    found, by_school = picture.mean_trace.at(x / slant), textbook_trace(bench, settings)
+    found, by_school = height_at(asked.prepared, settings, x), textbook_trace(bench, settings)
     if found is None:
         return None
     ideal = float(np.interp(x / slant, by_school.u, by_school.v))
     pitch = bench.screen.grid_pitch
-    way = "above" if found[0] > 0 else "below"
-    compared = "closer to the axis" if abs(found[0]) < abs(ideal) else "farther from the axis"
+    way = "above" if found > 0 else "below"
+    compared = "closer to the axis" if abs(found) < abs(ideal) else "farther from the axis"
     return Question(
         topic="Reading",
         text=(
@@ -81,14 +81,14 @@ def _height(asked: Asked) -> Question | None:
             f"The tube’s line is {compared} than the textbook’s.",
         ),
         results=(
-            Result("y", f"y = {fixed(_MM * found[0], 1)} ± {_fineness(pitch)} mm ({way} the "
-                   "axis)", found[0], "m"),
+            Result("y", f"y = {fixed(_MM * found, 1)} ± {_fineness(pitch)} mm ({way} the "
+                   "axis)", found, "m"),
             Result("dashed", f"dashed line: {fixed(_MM * ideal, 1)} mm, difference "
-                   f"{fixed(_MM * (found[0] - ideal), 1)} mm", found[0] - ideal, "m"),
+                   f"{fixed(_MM * (found - ideal), 1)} mm", found - ideal, "m"),
         ),
         remark=(
             "Real plates of this size: their field is weaker towards the ends. Difference of the "
-            f"heights: {differs(ideal, found[0], 0.002) or 'none'}."
+            f"heights: {differs(ideal, found, 0.002) or 'none'}."
         ),
         graph=_graph(asked, picture, by_school, slant),
     )  # fmt: skip
@@ -101,7 +101,9 @@ def _diameter(asked: Asked) -> Question | None:
     settings = asked.settings(given.accelerating, current=given.current, is_sharp=False)
     picture = asked.prepared.picture(settings, electrons=400)
     still = asked.settings(given.accelerating, current=given.current)
-    highest = float(path(asked.prepared, still)[:, 1].max())
+    highest = farthest_height(asked.prepared, still)
+    if highest is None:
+        return None
     pitch = asked.bench.screen.grid_pitch
     return Question(
         topic="Reading",
@@ -195,10 +197,10 @@ def _graph(asked: Asked, picture: Picture, textbook: Textbook | None, slant: flo
     first, last = slant * float(trace.u.min()), slant * float(trace.u.max())
     rows = []
     for n in range(math.ceil(first / pitch), math.floor(last / pitch) + 1):
-        found = trace.at(n * pitch / slant)
+        found = height_at(asked.prepared, picture.settings, n * pitch)
         if found is None:
             continue
-        row = [fixed(_MM * n * pitch), fixed(_MM * found[0], 1)]
+        row = [fixed(_MM * n * pitch), fixed(_MM * found, 1)]
         if textbook is not None:
             row.append(fixed(_MM * float(np.interp(n * pitch / slant, textbook.u, textbook.v)), 1))
         rows.append(tuple(row))

@@ -4,11 +4,9 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import Final
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import brentq, minimize_scalar
 
 from glowtrace.bench.ideal import flux_density_per_ampere
@@ -16,13 +14,11 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
-from glowtrace.explain.followed import followed_ray
+from glowtrace.explain.followed import usual_launch
 from glowtrace.report.worksheet_content import Level
 from glowtrace.report.worksheet_numbers import Numbers
 from glowtrace.report.worksheet_words import printed
 
-Array = NDArray[np.float64]
-_SAMPLES: Final = 240
 _CLOSE: Final = 1e-4  # of a knob: how well a null or a focus is found
 _FOCUS_FROM_TO: Final = (0.7, 1.5)  # of the current by the formula: where a focus is looked for
 _SMALL: Final = 0.05  # of how far off the axis it is out of focus
@@ -80,21 +76,9 @@ class Asked:
         return settings.model_copy(update={"plate_source": "accelerating supply", "plate_tie": tie})
 
 
-@lru_cache(maxsize=256)
-def path(prepared: PreparedBench, settings: Settings) -> Array:
-    """Give the beam's axis (m, 3) in m in the real tube, with no sheet in its way."""
-    return followed_ray(prepared, settings, samples=_SAMPLES).position
-
-
 def height_at(prepared: PreparedBench, settings: Settings, x: float) -> float | None:
-    """Give the height in m of the real beam at x (m); None where it does not come there."""
-    points = path(prepared, settings)
-    beyond = np.flatnonzero(points[:, 0] >= x)
-    if len(beyond) == 0 or beyond[0] == 0:
-        return None
-    before, after = points[beyond[0] - 1], points[beyond[0]]
-    share = (x - before[0]) / (after[0] - before[0])
-    return float(before[1] + share * (after[1] - before[1]))
+    """Give the height in m of the real line at x (m); None where it does not come there."""
+    return _told(prepared.line_height(settings, x))
 
 
 def null_current(prepared: PreparedBench, settings: Settings, x: float) -> float | None:
@@ -122,25 +106,17 @@ def null_current(prepared: PreparedBench, settings: Settings, x: float) -> float
 
 
 def circle_radius(prepared: PreparedBench, settings: Settings) -> float | None:
-    """Give the radius in m of the circle through the real beam; None where it is too short."""
-    x, y, _ = path(prepared, settings).T
-    if len(x) < 8:
-        return None
-    terms = np.stack([2 * x, 2 * y, np.ones_like(x)], axis=1)
-    (a, b, c), *_ = np.linalg.lstsq(terms, x**2 + y**2, rcond=None)
-    return float(math.sqrt(c + a**2 + b**2))
+    """Give the radius in m of the real circle; None where it is too short."""
+    return _told(prepared.fly(settings, usual_launch(prepared.bench)).circle_radius())
 
 
 def farthest_height(prepared: PreparedBench, settings: Settings) -> float | None:
-    """Give the height in m at which the real beam first turns back; None where it never does."""
-    y = path(prepared, settings)[:, 1]
-    steps = np.sign(np.diff(y))
-    turns = np.flatnonzero(steps[1:] * steps[:-1] < 0)
-    if len(turns) == 0:
-        return None
-    n = int(turns[0])
-    (a, b, c) = np.polyfit([-1.0, 0.0, 1.0], y[n : n + 3], 2)
-    return float(c - b**2 / (4 * a)) if a else float(y[n + 1])
+    """Give the height in m at which the real line first turns back; None where it never does."""
+    return _told(prepared.line_turn(settings))
+
+
+def _told(value: float) -> float | None:
+    return None if math.isnan(value) else value
 
 
 def focus_current(prepared: PreparedBench, settings: Settings, near: float) -> float | None:
@@ -152,7 +128,8 @@ def focus_current(prepared: PreparedBench, settings: Settings, near: float) -> f
     top = min(_FOCUS_FROM_TO[1] * near, knob_ranges(prepared.bench)["coil_current"].high)
 
     def off_axis(current: float) -> float:
-        points = path(prepared, settings.model_copy(update={"coil_current": current}))
+        now = settings.model_copy(update={"coil_current": current})
+        points = prepared.fly(now, usual_launch(prepared.bench)).position
         return float(np.hypot(points[-1, 1], points[-1, 2]))
 
     found = minimize_scalar(

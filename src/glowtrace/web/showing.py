@@ -2,13 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
-from functools import lru_cache
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, GasGlow, Sheet
+from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.readouts import Readouts, read
@@ -95,11 +94,10 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         paths=detail.paths if is_gas else detail.tube_paths,
         model=model,
     )
-    ray = prepared.central_ray(settings, model=model)
     return Showing(
         picture=picture,
         textbook=textbook_line(prepared, settings, is_exact=detail.is_exact),
-        readouts=read(prepared.bench, picture, ray, setup.chosen_x),
+        readouts=read(prepared, picture, setup.chosen_x),
         flying=picture.paths[: detail.tube_paths],
         look=_look(setup),
     )
@@ -129,27 +127,10 @@ def textbook_line(prepared: PreparedBench, settings: Settings, *, is_exact: bool
         trace = textbook_trace(bench, settings)
         line, end = np.stack([trace.u, trace.v], axis=1), trace.end
     else:
-        ray = without_sheet(prepared).central_ray(settings, model="ideal")
+        ray = prepared.ray(settings, model="ideal", through="sheet")
         line = np.stack(picture_coordinates(bench.screen, ray.position), axis=1)
         end = ray.end
     if isinstance(bench.screen, EndFace):
         return line[-1:] if end == "screen" else line[:0]
     box = screen_box(bench)
     return np.where(box.holds(line)[:, None], line, np.nan)
-
-
-@lru_cache(maxsize=4)
-def without_sheet(prepared: PreparedBench) -> PreparedBench:
-    """Give the bench with its grazed sheet out of the way, which textbooks do not draw either."""
-    screen = prepared.bench.screen
-    if not isinstance(screen, Sheet):
-        return prepared
-    half = screen.height / 2
-    gas = GasGlow(
-        x_from=screen.x_from,
-        x_to=screen.x_to,
-        y_from=-half,
-        y_to=half,
-        grid_pitch=screen.grid_pitch,
-    )
-    return replace(prepared, bench=prepared.bench.model_copy(update={"screen": gas}))

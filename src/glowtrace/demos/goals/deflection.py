@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from abc import ABC
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
@@ -12,7 +13,7 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
-from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.goal import Check, Figure, Goal, Measure, array, require, rounded
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.units import format_quantity
@@ -84,8 +85,8 @@ class Deflection(Goal, ABC):
     def measure(
         self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
     ) -> FloatArray:
-        """Give the axis's height at x in m."""
-        return array(axis.height_at(prepared, settings, model, self.x)[0])
+        """Give the line's height at x in m, as if nothing stood in its way."""
+        return array(prepared.line_height(settings, self.x, model=model, through="walls"))
 
     def is_met(
         self,
@@ -94,9 +95,11 @@ class Deflection(Goal, ABC):
         model: Model = "bench",
         electrons: int = 400,
     ) -> Check:
-        """Check the height of the trace, and that the beam gets there."""
+        """Check the height of the line, and that the beam gets there."""
         picture = prepared.picture(settings, electrons=electrons, model=model)
-        height, width = trace.height(prepared.bench, picture, self.x)
+        width = trace.width(prepared.bench, picture, self.x)
+        is_lit = not math.isnan(width)
+        height = prepared.line_height(settings, self.x, model=model) if is_lit else math.nan
         on_plates = trace.share(picture, "upper plate", "lower plate")
         low, high = self.height - self.tolerance, self.height + self.tolerance
         figures = (

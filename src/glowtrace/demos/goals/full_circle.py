@@ -14,7 +14,7 @@ from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
-from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.coil_deflection import ideal_coil_current, opposing
 from glowtrace.demos.goals.goal import (
     Arrangement,
@@ -112,11 +112,8 @@ class FullCircle(Goal):
         self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
     ) -> FloatArray:
         """Give the height in m, without sign, at which the axis is level again."""
-        path = axis.follow(prepared, settings, model, longest=2.5 * self.diameter)
-        if path is None:
-            return array(math.nan)
-        turn = first_turning_point(path.position[:, 0], path.position[:, 1])
-        return array(math.nan if turn is None else abs(turn[1]))
+        path = prepared.fly(settings, model=model, through="walls", longest=2.5 * self.diameter)
+        return array(abs(path.far_height()))
 
     def is_met(
         self,
@@ -127,7 +124,7 @@ class FullCircle(Goal):
     ) -> Check:
         """Check the diameter, that the circle closes, and that it stays off glass and frame."""
         picture = prepared.picture(settings, electrons=electrons, model=model)
-        diameter = circle_diameter(picture)
+        diameter = abs(prepared.line_turn(settings, model=model)) if _turns(picture) else math.nan
         figures = (
             Figure("diameter", diameter, "m",
                    self.diameter - self.tolerance, self.diameter + self.tolerance),
@@ -139,11 +136,10 @@ class FullCircle(Goal):
         return Check(figures, (diameter,), kind, ("full circle",))
 
 
-def circle_diameter(picture: Picture) -> float:
-    """Give the height in m, without sign, at which the glow is level again; NaN if nowhere."""
+def _turns(picture: Picture) -> bool:
+    """Tell whether the glow runs level again somewhere."""
     line = picture.mean_trace
-    turn = first_turning_point(line.u, line.v) if len(line.u) > 2 else None
-    return math.nan if turn is None else abs(turn[1])
+    return len(line.u) > 2 and first_turning_point(line.u, line.v) is not None
 
 
 def _room(bench: Bench, picture: Picture) -> float:

@@ -9,14 +9,14 @@ from typing import ClassVar, Self
 
 import numpy as np
 
+from glowtrace.bench.electron import AXIS, Launch
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench, EndFace
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.demos.classification import ASTRAY, FOCUS, Classifier, spot_sizes
-from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.goal import (
     Arrangement,
     Check,
@@ -31,10 +31,9 @@ from glowtrace.demos.goals.goal import (
 from glowtrace.demos.helix import focus_flux_density
 from glowtrace.demos.kinematics import FloatArray, speed_from_voltage
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.fields.interpolation import fields_at
 
 _NARROW = 2e-4
-"""Slope of the ray whose turns are counted: cos(angle) is 1 to 2e-8."""
+"""Angle in rad of the ray whose turns are counted: its cosine is 1 to 2e-8."""
 _STEP = 0.02
 """Share of the coil current over which the spot is compared with its neighbours."""
 
@@ -114,29 +113,11 @@ class HelixFocus(Goal):
         face = prepared.bench.screen
         if not isinstance(face, EndFace):
             return array(math.nan)
-        spacing = face.x / (60 * (1 + self.turns) + 0.5)  # no station on the face itself
         middle, ray = (
-            axis.follow(
-                prepared, settings, model, plane_x=face.x, slope=slope, longest=2 * face.x,
-                spacing=spacing, tolerance=1e-12,
-            )
-            for slope in (0.0, _NARROW)
-        )  # fmt: skip
-        if middle is None or ray is None or not middle.end == ray.end == "screen":
-            return array(math.nan)
-        off = ray.position - middle.position
-        slopes = ray.momentum[:, 1:] / ray.momentum[:, :1] - (
-            middle.momentum[:, 1:] / middle.momentum[:, :1]
+            prepared.fly(settings, launch, model=model, through="walls", tolerance=1e-12)
+            for launch in (AXIS, Launch(up=_NARROW))
         )
-        flux = fields_at(prepared.field(settings, model), middle.position)[1][:, 0]
-        angle = axis.gyrations(middle, flux, SPECIFIC_CHARGE)
-        back = np.exp(-1j * angle)
-        w = (off[:, 1] + 1j * off[:, 2]) * back
-        turning = np.gradient(angle, middle.position[:, 0])
-        w_slope = (slopes[:, 0] + 1j * slopes[:, 1]) * back - 1j * turning * w
-        stretch = np.pi * self.turns / face.x
-        phase = np.unwrap(np.arctan2(stretch * w.real, w_slope.real))
-        return array(float(phase[-1] / np.pi))
+        return array(prepared.turns(ray, middle, settings, face.x, model=model))
 
     def is_met(
         self,

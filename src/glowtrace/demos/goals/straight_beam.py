@@ -7,13 +7,14 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar, Self
 
+from glowtrace.bench.electron import drawing
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
-from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
 from glowtrace.demos.goals.goal import (
@@ -122,12 +123,11 @@ class StraightBeam(Goal):
 
         Both in m. At the answer the axis strays as far up as down.
         """
-        path = axis.follow(
-            prepared, settings, model, plane_x=self.length,
-            z=axis.sheet_z(prepared.bench, self.length), longest=4 * self.length,
-        )  # fmt: skip
+        path = prepared.fly(
+            settings, drawing(prepared.bench, self.length), model=model, through="walls"
+        ).until(self.length)
         deviation = math.nan
-        if path is not None and path.end == "screen":
+        if path is not None:
             x, y, _ = path.position.T
             shown = x >= trace.shown_range(prepared.bench.screen)[0]
             shown[-1] = True
@@ -166,4 +166,4 @@ class StraightBeam(Goal):
 
     def _plates_alone(self, prepared: PreparedBench, settings: Settings, model: Model) -> float:
         without = settings.model_copy(update={"coil_current": 0.0})
-        return abs(axis.height_at(prepared, without, model, self.length)[0])
+        return abs(prepared.line_height(without, self.length, model=model, through="walls"))

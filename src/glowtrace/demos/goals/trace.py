@@ -18,23 +18,20 @@ _REACH = 0.004
 """How far in m beyond the last landing a line still counts as being there."""
 
 
-def height(bench: Bench, picture: Picture, x: float) -> tuple[float, float]:
-    """Give height and width in m of the trace at x; NaN where there is none."""
+def width(bench: Bench, picture: Picture, x: float) -> float:
+    """Give the width in m of the trace at x; NaN where there is none."""
     screen = bench.screen
     if isinstance(screen, Sheet):
         landings = picture.landings
         u = x / math.cos(screen.angle)
         if len(landings) < _FEW or u > landings[:, 0].max() + _REACH:
-            return math.nan, math.nan
-        heights, widths = _heights(landings, np.array([u]))
-        return float(heights[0]), float(widths[0])
+            return math.nan
+        return float(_heights(landings, np.array([u]))[1][0])
     trace = picture.mean_trace
     if isinstance(screen, EndFace):
-        if len(trace.u) == 0:
-            return math.nan, math.nan
-        return float(trace.v[0]), 2.0 * float(trace.width_v[0])
+        return 2.0 * float(trace.width_v[0]) if len(trace.u) else math.nan
     found = trace.at(x)
-    return (math.nan, math.nan) if found is None else (found[0], 2.0 * found[1])
+    return math.nan if found is None else 2.0 * found[1]
 
 
 def share(picture: Picture, *ends: str) -> float:

@@ -10,13 +10,14 @@ from typing import ClassVar, Self
 import numpy as np
 from scipy.optimize import brentq
 
+from glowtrace.bench.electron import drawing
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
-from glowtrace.demos.goals import axis, trace
+from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
 from glowtrace.demos.goals.goal import (
@@ -147,11 +148,10 @@ class TurnBack(Goal):
         NaN where it does not come so far forwards.
         """
         far = judged_end(prepared.bench)
-        path = axis.follow(
-            prepared, settings, model, plane_x=far, z=axis.sheet_z(prepared.bench, far),
-            longest=6 * far,
-        )  # fmt: skip
-        if path is None or path.end != "screen":
+        path = prepared.fly(
+            settings, drawing(prepared.bench, far), model=model, through="walls"
+        ).until(far)
+        if path is None:
             return array(math.nan, math.nan)
         found = course(path.position[:, 0], path.position[:, 1])
         return array(found.turns, found.depth)

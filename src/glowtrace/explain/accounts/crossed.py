@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from glowtrace.bench.electron import fields_at
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.accounts.answer import Told, Verdict, WrongAccount
@@ -19,7 +20,6 @@ from glowtrace.explain.writing import (
     percent_text,
     speed_text,
 )
-from glowtrace.fields.interpolation import fields_at
 
 _NEARLY_AT_REST = 0.05
 """Part of the first speed below which the electron nearly stops at its far point."""

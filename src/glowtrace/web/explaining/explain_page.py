@@ -167,7 +167,7 @@ def _light(frame: Frame) -> str:
 
 def _followed(trace: Explanation) -> str:
     """Say which electron is followed."""
-    if trace.start.up:
+    if trace.launch.up:
         return "Followed is an electron at the edge of the beam."
     return "Followed is the electron in the middle of the beam."
 
