@@ -13,9 +13,9 @@ from glowtrace.bench.checking import change
 from glowtrace.bench.ratings import check_settings, knob_ranges
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.opening import opening_settings
 from glowtrace.faults import FAULTS, OFF_FIRST, Safety, checks_for, faults_for, statements_for
 from glowtrace.faults.variations import variations
-from glowtrace.web.opening import opening_settings
 
 TOUCHES = re.compile(
     r"\b(exchange|fasten|connect|unplug the|swap|pull|turn the whole tube|measure each|"

@@ -17,10 +17,10 @@ from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import KINDS
 from glowtrace.demos.goals import suitable_goals
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import NOT_YET
 from glowtrace.web.naming import read_field
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.planning.outcome_axes import read_axes, usual_axes
 from glowtrace.web.planning.outcome_picture import place_labels
 from glowtrace.web.planning.small_picture import small_picture

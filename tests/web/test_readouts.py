@@ -13,7 +13,7 @@ from scipy import constants
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.readouts import Readouts, read
 from glowtrace.bench.settings import Settings
-from glowtrace.web.opening import opening_settings
+from glowtrace.demos.opening import opening_settings
 
 
 def _read(prepared: PreparedBench, settings: Settings, x: float, model: str = "bench") -> Readouts:

@@ -26,6 +26,7 @@ from glowtrace.bench.electron import (
     launched,
 )
 from glowtrace.bench.ideal import ideal_fields
+from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.layout import (
     View,
     bench_obstacles,
@@ -39,7 +40,6 @@ from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.fields.earth import earth_flux_density
 from glowtrace.fields.interpolation import Field, fields_at, uniform_field
 from glowtrace.fields.maps import FieldMap, load_or_build
 from glowtrace.watching import Progress
@@ -78,13 +78,7 @@ def prepare(
         raise GlowtraceError(Problem("bench", show(bench), allowed))
     fields = load_or_build(field_problem(bench), cache_dir, progress)
     place = bench.place
-    earth = (
-        np.zeros(3)
-        if place.ignore_earth
-        else earth_flux_density(
-            place.latitude, place.longitude, place.altitude, place.date, place.heading
-        )
-    )
+    earth = np.zeros(3) if place.ignore_earth else earth_at(place)
     return PreparedBench(bench, fields, earth)
 
 

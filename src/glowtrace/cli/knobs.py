@@ -182,7 +182,7 @@ class SettingsOptions:
         from glowtrace.bench.checking import change, check
         from glowtrace.bench.files import load_settings
         from glowtrace.bench.settings import Settings
-        from glowtrace.web.opening import opening_settings
+        from glowtrace.demos.opening import opening_settings
 
         if self.settings is not None:
             subject = f'settings file "{self.settings}" with the options'

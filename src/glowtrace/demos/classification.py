@@ -15,6 +15,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.electron import fields_at
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench, EndFace, Sheet
 from glowtrace.bench.picture import Model, Picture
@@ -32,7 +33,6 @@ from glowtrace.demos.lines import (
     picture_line,
     read_lines,
 )
-from glowtrace.fields.interpolation import fields_at
 
 Array = NDArray[np.float64]
 Codes = NDArray[np.int8]

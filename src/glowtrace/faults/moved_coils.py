@@ -8,8 +8,8 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.known_fields import Winding
 from glowtrace.faults.condition import Displacement
-from glowtrace.fields.coils import Winding
 
 Array = NDArray[np.float64]
 

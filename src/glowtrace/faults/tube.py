@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import fly_bundle
 from glowtrace.beam.source import Source
+from glowtrace.bench.known_fields import Winding
 from glowtrace.bench.layout import bench_windings, field_problem
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import mean_trace
@@ -26,7 +27,6 @@ from glowtrace.faults.added_fields import dipole_flux, patch_potential
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
 from glowtrace.faults.moved_coils import moved_clear
-from glowtrace.fields.coils import Winding
 from glowtrace.fields.electrodes import solve_unit_potentials
 from glowtrace.fields.interpolation import Field, superpose, tabulated_field
 from glowtrace.fields.maps import (

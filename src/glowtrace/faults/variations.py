@@ -13,7 +13,8 @@ from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench, CoilPair, EndFace
 from glowtrace.bench.ratings import check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
+from glowtrace.constants import ELEMENTARY_CHARGE
+from glowtrace.demos.kinematics import momentum_from_voltage
 
 AS_SET: Final = "as set"
 COIL_CURRENT: Final = "coil current"
@@ -121,8 +122,7 @@ def _trial_current(bench: Bench, settings: Settings) -> float:
     """Give a current in A, rounded, that moves the picture well; 0 where none does."""
     per_ampere = math.hypot(*flux_density_per_ampere(bench))
     high = knob_ranges(bench)["coil_current"].high
-    ratio = settings.accelerating_voltage / REST_ENERGY_VOLTS
-    momentum = SPEED_OF_LIGHT * math.sqrt(ratio * (ratio + 2)) / SPECIFIC_CHARGE  # p/e in T m
+    momentum = momentum_from_voltage(settings.accelerating_voltage) / ELEMENTARY_CHARGE  # T m
     if per_ampere == 0.0 or momentum == 0.0:
         return float(f"{0.3 * high:.1e}")
     if isinstance(bench.screen, EndFace) and not isinstance(bench.coils, CoilPair):

@@ -13,10 +13,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.fields.earth import earth_flux_density
 from glowtrace.measure.methods import Method
 from glowtrace.measure.observing import STRAIGHT_ON, Knobs, Observation, Viewing, evaluate, observe
 from glowtrace.measure.readings import Tie
@@ -112,10 +112,7 @@ def systematics(
     bench = prepared.bench
     tube = nominal_tube(bench, "bench")
     tied = replace(tube, plate_tie=plate_tie)
-    place = bench.place
-    bx, by, bz = earth_flux_density(
-        place.latitude, place.longitude, place.altitude, place.date, place.heading
-    ).tolist()
+    bx, by, bz = earth_at(bench.place).tolist()
     there = replace(tied, earth_x=bx, earth_y=by, earth_z=bz)
     simple = Tracer(prepared, uses_uniform_coils=True)
     real = Tracer(prepared)

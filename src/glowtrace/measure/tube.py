@@ -11,11 +11,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.layout import bench_windings
+from glowtrace.bench.known_fields import coil_flux_density
 from glowtrace.bench.model import Bench, LongCoil, Sheet
 from glowtrace.bench.picture import Model
 from glowtrace.constants import SPECIFIC_CHARGE
-from glowtrace.fields.coils import winding_field
 from glowtrace.measure.readings import Tie
 
 Array = NDArray[np.float64]
@@ -115,8 +114,8 @@ def real_coil_constant(bench: Bench) -> float:
         return 0.0
     if isinstance(coils, LongCoil):
         centre = np.array([[(coils.x_from + coils.x_to) / 2, 0.0, 0.0]])
-        return float(winding_field(bench_windings(bench), centre)[0, 0])
-    return float(winding_field(bench_windings(bench), np.array([coils.centre]))[0, 2])
+        return float(coil_flux_density(bench, centre)[0, 0])
+    return float(coil_flux_density(bench, np.array([coils.centre]))[0, 2])
 
 
 def tube_from(tube: Tube, names: Sequence[str], theta: Array) -> Tube:

@@ -8,9 +8,9 @@ from math import isfinite
 
 import numpy as np
 
+from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.model import Bench, Place
 from glowtrace.bench.settings import Settings
-from glowtrace.fields.earth import earth_flux_density
 from glowtrace.safety.copper import coil_copper, resistance_at
 from glowtrace.safety.heating import CoilHeating, coil_heating
 from glowtrace.safety.limits import (
@@ -132,7 +132,4 @@ def _beside_earth(bench: Bench) -> str:
 @cache  # the model takes a third of a second, and places are few
 def _earth_size(place: Place) -> float:
     """Flux density of Earth's field in T."""
-    field = earth_flux_density(
-        place.latitude, place.longitude, place.altitude, place.date, place.heading
-    )
-    return float(np.linalg.norm(field))
+    return float(np.linalg.norm(earth_at(place)))

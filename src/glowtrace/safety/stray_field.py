@@ -15,10 +15,10 @@ from math import hypot, pi
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.known_fields import Winding, coil_flux_density
 from glowtrace.bench.layout import bench_windings
 from glowtrace.bench.model import Bench
 from glowtrace.constants import VACUUM_PERMEABILITY
-from glowtrace.fields.coils import Winding, winding_field
 
 Array = NDArray[np.float64]
 
@@ -80,7 +80,7 @@ def stray_field(bench: Bench, current: float, level: float) -> StrayField | None
     dipole = (VACUUM_PERMEABILITY * abs(current) * moment / (2 * level)) ** (1 / 3)
     radii = np.geomspace(nearest, 2.0 * (nearest + dipole), _SPHERES)
     for _ in range(_REFINEMENTS):
-        above = abs(current) * _sizes(windings, middle, directions, radii) > level
+        above = abs(current) * _sizes(bench, middle, directions, radii) > level
         if not above.any():
             return StrayField(level, nearest, nearest, 0.0)
         last = int(np.flatnonzero(above.any(axis=0))[-1])
@@ -116,14 +116,14 @@ def stray_flux_density(bench: Bench, current: float, distances: Sequence[float])
     if not windings:
         return np.zeros(len(radii))
     middle, _ = _sphere_around(windings)
-    sizes = _sizes(windings, middle, _directions(windings)[1], radii)
+    sizes = _sizes(bench, middle, _directions(windings)[1], radii)
     return np.asarray(abs(current) * sizes.max(axis=0), dtype=np.float64)
 
 
-def _sizes(windings: Sequence[Winding], middle: Array, directions: Array, radii: Array) -> Array:
+def _sizes(bench: Bench, middle: Array, directions: Array, radii: Array) -> Array:
     """Size of the flux density (directions, radii) in T for 1 A."""
     points = middle + directions[:, None, :] * radii[None, :, None]
-    field = winding_field(windings, points.reshape(-1, 3))
+    field = coil_flux_density(bench, points.reshape(-1, 3))
     sizes = np.sqrt((field**2).sum(axis=1))
     return np.asarray(sizes, dtype=np.float64).reshape(len(directions), len(radii))
 

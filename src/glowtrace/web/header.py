@@ -10,11 +10,11 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.files import bench_from_toml
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
 from glowtrace.store import SavedSettings
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.keys import KeysDialog
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 from glowtrace.web.saved import SavedDialog

@@ -12,12 +12,12 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal, goal_kind
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.light.scene import Scene
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.sheet_print import Paper, require_paper
 from glowtrace.web.address import from_query, to_query
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.scene_address import read_scene, told_scene
 
 AIM: Final = "aim."

@@ -12,10 +12,10 @@ from typing import Final, TypeVar
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 from glowtrace.store import Store
 from glowtrace.web.job import Job
-from glowtrace.web.opening import opening_settings
 
 READY_MADE: Final = "ready-made"
 SAVED: Final = "saved"

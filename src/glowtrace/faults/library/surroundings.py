@@ -8,12 +8,12 @@ from typing import Final
 
 import numpy as np
 
+from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.model import Bench, GasGlow, Sheet
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import VACUUM_PERMEABILITY
 from glowtrace.faults.condition import Condition, Magnet, Patch
 from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
-from glowtrace.fields.earth import earth_flux_density
 
 _MAGNET = 5e-5, 5e-4
 """Flux density of a magnet at the middle of the tube, T."""
@@ -41,11 +41,8 @@ def _magnet(scene: Scene, rng: np.random.Generator) -> Change:
 
 
 def _heading(scene: Scene, rng: np.random.Generator) -> Change:
-    place = scene.bench.place
     heading = float(rng.uniform(0.0, 2.0 * math.pi))
-    x, y, z = earth_flux_density(
-        place.latitude, place.longitude, place.altitude, place.date, heading
-    ).tolist()
+    x, y, z = earth_at(scene.bench.place, heading).tolist()
     return lambda condition: replace(condition, room_flux=(x, y, z))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from nicegui import ui
 
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table
@@ -19,7 +20,6 @@ from glowtrace.web.measuring.draft import draft_of
 from glowtrace.web.measuring.logbook_files import PHOTOGRAPH
 from glowtrace.web.measuring.writing import power_html
 from glowtrace.web.naming import knob_facts
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
 from glowtrace.words.bench import model_told

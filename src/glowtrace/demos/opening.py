@@ -13,7 +13,8 @@ from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench, CoilPair, EndFace
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
-from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
+from glowtrace.constants import ELEMENTARY_CHARGE
+from glowtrace.demos.kinematics import momentum_from_voltage
 
 PLATE_SHARE = 0.3
 """Of the accelerating voltage, on the plates."""
@@ -38,8 +39,7 @@ def _demonstration_current(bench: Bench, voltage: float) -> float:
     per_ampere = math.hypot(*flux_density_per_ampere(bench))
     if per_ampere == 0.0:
         return 0.0
-    ratio = voltage / REST_ENERGY_VOLTS  # kinetic over rest energy
-    momentum = SPEED_OF_LIGHT * math.sqrt(ratio * (ratio + 2)) / SPECIFIC_CHARGE  # p/e in T m
+    momentum = momentum_from_voltage(voltage) / ELEMENTARY_CHARGE  # p/e in T m
     screen = bench.screen
     if isinstance(screen, EndFace):
         return 2 * math.pi * momentum / screen.x / per_ampere
