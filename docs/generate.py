@@ -15,8 +15,10 @@ from pathlib import Path
 from typing import Any
 
 import typer
+from pydantic import BaseModel
 
 from architecture_picture import architecture_picture
+from glowtrace.bench.meanings import PARTS, explained, kinds_of, numbers_of
 from glowtrace.cli import app
 
 ROOT = Path(__file__).resolve().parent.parent
@@ -90,11 +92,34 @@ def example_list() -> str:
     return "\n".join(lines)
 
 
+def bench_numbers() -> str:
+    """Every number of a bench file, part by part: what it means, how to find it, its range."""
+    return "\n\n".join(
+        _numbers_of_kind(part, kind, name)
+        for part, name in PARTS.items()
+        for kind in kinds_of(part)
+    )
+
+
+def _numbers_of_kind(part: str, kind: type[BaseModel], name: str) -> str:
+    told = kind.model_fields.get("kind")
+    head = f"## {name}: `[{part}]`" + (f', `kind = "{told.default}"`' if told else "")
+    rows = [
+        f"| `{number.path.rpartition('.')[2]}` | {_cell(number.meaning.name)} "
+        f"| {_cell(explained(number))} | {'' if number.declared.is_required() else 'may be left out'} |"
+        for number in numbers_of(part, kind)
+    ]
+    return "\n".join(
+        [head, "", "| field | name | meaning and range | |", "|---|---|---|---|", *rows]
+    )
+
+
 BLOCKS: dict[str, Callable[[], str]] = {
     "command table": command_table,
     "command help": command_help,
     "first example": first_example,
     "example list": example_list,
+    "bench numbers": bench_numbers,
 }
 
 
