@@ -104,14 +104,13 @@ def bench_numbers() -> str:
 def _numbers_of_kind(part: str, kind: type[BaseModel], name: str) -> str:
     told = kind.model_fields.get("kind")
     head = f"## {name}: `[{part}]`" + (f', `kind = "{told.default}"`' if told else "")
-    rows = [
-        f"| `{number.path.rpartition('.')[2]}` | {_cell(number.meaning.name)} "
-        f"| {_cell(explained(number))} | {'' if number.declared.is_required() else 'may be left out'} |"
-        for number in numbers_of(part, kind)
-    ]
-    return "\n".join(
-        [head, "", "| field | name | meaning and range | |", "|---|---|---|---|", *rows]
-    )
+    rows = []
+    for number in numbers_of(part, kind):
+        left_out = "" if number.declared.is_required() else " It may be left out."
+        cells = number.meaning.name, explained(number) + left_out
+        name = number.path.rpartition(".")[2]
+        rows.append(f"| `{name}` | {' | '.join(map(_cell, cells))} |")
+    return "\n".join([head, "", "| field | name | meaning and range |", "|---|---|---|", *rows])
 
 
 BLOCKS: dict[str, Callable[[], str]] = {

@@ -7,7 +7,7 @@ itself, in `glowtrace.bench.parts`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from typing import Any, Final, NamedTuple, get_args
+from typing import Any, Final, Literal, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel
 
@@ -206,6 +206,8 @@ def explained(number: Number, *, with_range: bool = True) -> str:
     quantity = quantity_of(number.declared) if with_range else None
     if quantity is not None:
         said.append(f"{quantity.low} to {quantity.high}" if quantity.high else quantity.allowed)
+    if get_origin(number.declared.annotation) is Literal:
+        said.append(" or ".join(map(str, get_args(number.declared.annotation))))
     for mark in number.declared.metadata if with_range else ():
         if isinstance(mark, Count | Day):
             said.append(mark.wanted.partition(", for example")[0].removeprefix("give "))
