@@ -13,6 +13,7 @@ from glowtrace.bench.beginnings import beginnings, own_copy
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.meanings import PARTS
 from glowtrace.bench.ratings import check_settings
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.bench_drawing import draw_bench
 from glowtrace.report.measuring_sheet import print_measuring_sheet
@@ -20,7 +21,6 @@ from glowtrace.web.controls import box, button, put_prop, words
 from glowtrace.web.describing.bench_form import BenchForm
 from glowtrace.web.describing.draft import Draft, Verdict, draft_of, judged
 from glowtrace.web.frame import Frame
-from glowtrace.web.opening import opening_settings
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import READY_MADE, SAVED
 from glowtrace.web.served import file_name
