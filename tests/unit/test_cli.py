@@ -114,7 +114,7 @@ def test_bench_list_has_ready_made_and_saved_ones(glowtrace):
         store.benches.save("mine", ready_made(TUBE))
     code, out, _ = glowtrace("bench", "list", "--json")
     assert code == 0
-    listed = {bench["name"]: bench["kind"] for bench in json.loads(out)}
+    listed = {bench["name"]: bench["kind"] for bench in json.loads(out)["benches"]}
     assert listed == dict.fromkeys(ready_made_names(), "ready-made") | {"mine": "saved"}
     _, out, _ = glowtrace("bench", "list")
     assert all(name in out for name in listed)
@@ -158,7 +158,7 @@ def test_bench_show_tells_what_limits_each_knob(glowtrace):
     _, out, _ = glowtrace("bench", "show", TUBE, "--toml")
     assert tomllib.loads(out)["plates"]["gap"] == "52 mm"
     _, out, _ = glowtrace("bench", "show", TUBE, "--json")
-    assert json.loads(out)["plates"]["gap"] == "52 mm"
+    assert json.loads(out)["bench"]["plates"]["gap"] == "52 mm"
 
 
 def test_unknown_bench_is_told_what_there_is(glowtrace):
@@ -227,13 +227,13 @@ def test_ideal_trace_lies_on_the_textbook(glowtrace):
         *("trace", TUBE, "--accelerating", "3 kV", "--plate", "1 kV", "--model", "ideal"),
         *("--electrons", 20_000, "--json"),
     )
-    rows = [row for row in json.loads(out)["trace"] if row["textbook_v_mm"] is not None]
+    rows = [row for row in json.loads(out)["trace"] if row["textbook_v_m"] is not None]
     assert len(rows) > 100
-    away = [row["v_mm"] - row["textbook_v_mm"] for row in rows]
-    scatter = [row["width_mm"] / math.sqrt(row["weight"]) for row in rows]
+    away = [row["v_m"] - row["textbook_v_m"] for row in rows]
+    scatter = [row["width_m"] / math.sqrt(row["weight"]) for row in rows]
     in_scatters = [one / expected for one, expected in zip(away, scatter, strict=True)]
     assert statistics.pstdev(in_scatters, 0.0) < 1.5
-    assert abs(statistics.mean(away)) < 0.02
+    assert abs(statistics.mean(away)) < 0.02e-3
 
 
 def test_plates_lift_the_beam_and_reversed_they_lower_it(glowtrace):
@@ -242,8 +242,8 @@ def test_plates_lift_the_beam_and_reversed_they_lower_it(glowtrace):
         _, out, _ = glowtrace(
             "trace", TUBE, "--accelerating", "3 kV", "--plate", "1 kV", *reverse, *FEW, "--json"
         )
-        ends.append(json.loads(out)["trace"][-1]["v_mm"])
-    assert ends[0] > 5
+        ends.append(json.loads(out)["trace"][-1]["v_m"])
+    assert ends[0] > 5e-3
     assert ends[1] == pytest.approx(-ends[0], rel=0.05)
 
 
@@ -301,9 +301,10 @@ def test_settings_file_is_the_start_and_options_change_it(glowtrace, tmp_path):
         (("--accelerating", "3 kV", "--plate", "6 kV"), "the plates are rated 5 kV"),
         (("--accelerating", "3 kV", "--plate", "1200"), "the unit is missing"),
         (("--accelerating", "3 kA"), "a voltage"),
-        (("--accelerating", "nan V"), "accelerating_voltage"),
-        (("--accelerating=-3 kV",), "choose between 0 V and 60 kV"),
-        (("--plate", "1 kV"), "accelerating_voltage"),
+        (("--accelerating", "nan V"), "--accelerating"),
+        (("--accelerating=-3 kV",), "--accelerating"),
+        (("--accelerating", "1e300 V"), "60 kV"),
+        (("--coil_current", "1e300 A"), "100 A"),
         (("--plate-tie", "both"), "'lower at anode'"),
         (("--without", "gravity"), "'thermal-spread', 'ripple', 'divergence'"),
         (("--model", "best"), "'bench', 'ideal'"),
@@ -324,11 +325,11 @@ def test_wrong_option_is_refused_with_what_to_do(glowtrace, options, expected):
 
 def test_several_wrong_values_are_told_together(glowtrace):
     message = refused(glowtrace("trace", TUBE, "--accelerating", "x", "--coil", "y"))
-    assert "accelerating_voltage" in message
-    assert "coil_current" in message
+    assert "--accelerating" in message
+    assert "--coil" in message
 
 
-@pytest.mark.parametrize("arguments", [("nonsense",), ("trace",), ("bench",), ("settings", "open")])
+@pytest.mark.parametrize("arguments", [("nonsense",), ("trace",), ("settings", "open")])
 def test_wrong_command_is_one_line(glowtrace, arguments):
     assert len(refused(glowtrace(*arguments)).splitlines()) == 1
 
@@ -367,7 +368,7 @@ def test_settings_are_saved_listed_and_opened(glowtrace, tmp_path):
     assert "null" in out
     assert "accelerating 3 kV" in " ".join(out.split())
     _, out, _ = glowtrace("settings", "list", "--json")
-    (one,) = json.loads(out)
+    (one,) = json.loads(out)["settings"]
     assert (one["name"], one["versions"]) == ("null", 1)
     assert one["created"].endswith("+00:00")
 

@@ -60,7 +60,7 @@ def test_coil_factor_is_found_kept_and_used(glowtrace, circles):
     assert factor["value"] == pytest.approx(STRONGER, rel=2e-3)
     assert 0 < factor["uncertainty"] < 0.01
     code, out, _ = glowtrace("calibration", "list", BULB, "--json")
-    (listed,) = json.loads(out)
+    (listed,) = json.loads(out)["calibrations"]
     assert code == 0
     assert (listed["entry"], listed["calibration"]["date"]) == (found["entry"], "2026-11-20")
     for which in ("latest", found["entry"]):

@@ -15,7 +15,7 @@ from PIL import Image
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
-from glowtrace.cli.faults import FAULTS_EXAMPLES, read_points
+from glowtrace.cli.faults import EXAMPLES, read_points
 from glowtrace.errors import GlowtraceError
 from glowtrace.faults import checks_for, faults_for, statements_for
 from glowtrace.measure.grid import screen_rectangle_of
@@ -190,7 +190,7 @@ def test_a_photograph_of_swapped_plates_names_them(glowtrace, deflection_tube, t
 
 
 def test_examples_in_the_help_name_what_exists():
-    examples = FAULTS_EXAMPLES.replace("\\\n", " ").splitlines()
+    examples = EXAMPLES.replace("\\\n", " ").splitlines()
     commands = [shlex.split(line) for line in examples if line.startswith("glowtrace faults")]
     assert len(commands) == 3
     for command in commands:

@@ -102,7 +102,7 @@ def test_logbook_is_listed_shown_and_carried_to_another_place(tmp_path, capsys, 
             attachments=[photo],
         )  # fmt: skip
     assert run(["logbook", "list", "--json"]) == 0
-    (listed,) = json.loads(capsys.readouterr().out)
+    (listed,) = json.loads(capsys.readouterr().out)["entries"]
     assert (listed["id"], listed["title"], listed["kind"]) == (
         entry.id,
         "null of Monday",

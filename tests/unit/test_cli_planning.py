@@ -57,7 +57,7 @@ def test_every_target_of_a_goal_has_an_option():
 @pytest.mark.parametrize("bench", ready_made_names())
 def test_goals_of_a_bench_are_those_that_suit_it(glowtrace, bench):
     _, out, _ = glowtrace("goals", bench, "--json")
-    listed = json.loads(out)
+    listed = json.loads(out)["goals"]
     suited = {one["name"] for one in listed if one["suits"]}
     assert suited == {goal.name for goal in suitable_goals(ready_made(bench))}
     assert all(one["reason"] for one in listed if not one["suits"])

@@ -389,7 +389,7 @@ def test_json_carries_all_that_made_the_picture(tmp_path):
     assert whole["settings"]["coil_current_a"] == 0.25
     assert whole["settings"]["coil_reversed"] is True
     assert whole["textbook"]["regime"] == "parabola"
-    assert whole["textbook"]["radius_mm"] == 180.0
+    assert whole["textbook"]["radius_m"] == pytest.approx(0.18)
     assert whole["textbook"]["null_coil_current_a"] is None
     assert len(whole["trace"]) == 9
 
@@ -399,6 +399,6 @@ def test_numbers_that_do_not_exist_are_null():
         u=np.array([0.02]), v=np.array([np.nan]), width_v=np.array([np.inf]), weight=np.array([0.0])
     )
     whole = json.loads(record_json(picture(mean_trace=trace), TUBE))
-    assert whole["trace"][0]["v_mm"] is None
+    assert whole["trace"][0]["v_m"] is None
     assert whole["trace"][0]["width_mm"] is None
     assert whole["textbook"] is None

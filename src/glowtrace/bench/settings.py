@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Annotated, Literal
 
+from pydantic import ConfigDict
+
 from glowtrace.bench.parts import Part
 from glowtrace.bench.ranges import Quantity
 
@@ -21,13 +23,20 @@ class Settings(Part):
     less is wanted), and so its ripple.
     """
 
+    model_config = ConfigDict(use_attribute_docstrings=True)
+
     accelerating_voltage: Voltage
+    """Accelerating voltage."""
     plate_voltage: Voltage = 0.0
+    """Voltage between the plates."""
     plate_tie: Tie = "symmetric"
-    """Which point of the plates' circuit stands at the anode's potential."""
+    """What of the plates has the anode's potential: "symmetric" (their middle), "lower at anode"
+    or "upper at anode"."""
     plate_source: Literal["own supply", "accelerating supply"] = "own supply"
+    """What feeds the plates: "own supply" or "accelerating supply"."""
     plate_reversed: bool = False
     coil_current: Current = 0.0
+    """Current in the coils."""
     coil_reversed: bool = False
     heater_on: bool = True
     thermal_spread: bool = True

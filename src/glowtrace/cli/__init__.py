@@ -1,6 +1,7 @@
 """The command line: tracing, planning, preparing, saved settings and the page.
 
-Everything heavy is imported inside the commands, so that help and errors are quick.
+A command's module is loaded when the command is called, and everything heavy inside the command,
+so that help, errors and completion are quick.
 """
 
 from __future__ import annotations
@@ -12,67 +13,28 @@ from typing import Annotated, TextIO
 
 import typer
 
-from glowtrace.cli.bench import bench_commands
-from glowtrace.cli.calibration import calibration_commands
-from glowtrace.cli.clip import CLIP_EXAMPLES, clip
-from glowtrace.cli.explain import EXPLAIN_EXAMPLES, explain
-from glowtrace.cli.faults import FAULTS_EXAMPLES, faults
-from glowtrace.cli.goals import goals
-from glowtrace.cli.light import LIGHT_EXAMPLES, light
-from glowtrace.cli.logbook import logbook_commands
-from glowtrace.cli.measure import MEASURE_EXAMPLES, measure
-from glowtrace.cli.measure_redo import REDO_EXAMPLES, redo
-from glowtrace.cli.outcomes import OUTCOMES_EXAMPLES, outcomes
-from glowtrace.cli.page import show_page
-from glowtrace.cli.photograph import PHOTOGRAPH_EXAMPLES, photograph
-from glowtrace.cli.plan import PLAN_EXAMPLES, plan
-from glowtrace.cli.readings import READINGS_EXAMPLES, readings
-from glowtrace.cli.safety import SAFETY_EXAMPLES, safety
-from glowtrace.cli.settings import settings_commands
-from glowtrace.cli.sheet import SHEET_EXAMPLES, sheet
-from glowtrace.cli.trace import EXAMPLES, trace
-from glowtrace.cli.wiring import WIRING_EXAMPLES, wiring
-from glowtrace.cli.worksheet import WORKSHEET_EXAMPLES, worksheet
+from glowtrace.cli.loading import CONTEXT, Program, list_commands
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
 
 BAD_INPUT, STOPPED = 2, 130
 
 app = typer.Typer(
     name="glowtrace",
-    add_completion=False,
+    cls=Program,
+    context_settings=CONTEXT,
     pretty_exceptions_enable=False,
     rich_markup_mode=None,  # plain help needs no rich, and half the time
     help="Rehearse electron-beam demonstrations with the real fields of your own bench.",
     epilog='Begin with: glowtrace trace "deflection tube" --picture first.png',
 )
-app.add_typer(bench_commands, name="bench")
-app.command(epilog=EXAMPLES)(trace)
-app.command(epilog='Example: glowtrace goals "deflection tube"')(goals)
-app.command(epilog=PLAN_EXAMPLES)(plan)
-app.command(epilog=OUTCOMES_EXAMPLES)(outcomes)
-app.command(epilog=WIRING_EXAMPLES)(wiring)
-app.command(epilog=SAFETY_EXAMPLES)(safety)
-app.command(epilog=SHEET_EXAMPLES)(sheet)
-app.command(epilog=FAULTS_EXAMPLES)(faults)
-app.command(epilog=LIGHT_EXAMPLES)(light)
-app.command(epilog=CLIP_EXAMPLES)(clip)
-app.command(epilog=WORKSHEET_EXAMPLES)(worksheet)
-app.command(epilog=EXPLAIN_EXAMPLES)(explain)
-app.command(epilog=READINGS_EXAMPLES)(readings)
-app.command(epilog=MEASURE_EXAMPLES)(measure)
-app.command(epilog=REDO_EXAMPLES)(redo)
-app.command(epilog=PHOTOGRAPH_EXAMPLES)(photograph)
-app.add_typer(calibration_commands, name="calibration")
-app.add_typer(settings_commands, name="settings")
-app.add_typer(logbook_commands, name="logbook")
-app.command("page")(show_page)
 
 
 def main() -> None:
     """Run the program.
 
     The exit code is 0 when all went well, 1 for a result that says no (a goal out of reach, a
-    safety check that says stop), 2 for bad input, 130 when stopped by the user.
+    safety check that says stop), 2 for bad input, 70 for a fault of the program itself, 130 when
+    stopped by the user.
     """
     for stream in (sys.stdout, sys.stderr):
         if isinstance(stream, io.TextIOWrapper):  # a terminal that lacks a letter is no failure
@@ -95,9 +57,14 @@ def run(arguments: list[str]) -> int:
             context = getattr(error, "ctx", None)
             path = context.command_path if context is not None else "glowtrace"
             message = error.format_message().replace("Value error, ", "").rstrip(".")
-            return _tell(f"{message}. See: {path} --help", BAD_INPUT)
+            stop = "" if message.endswith("?") else "."
+            return _tell(f"{message}{stop} See: {path} --help", BAD_INPUT)
         except (typer.Abort, KeyboardInterrupt):
             return _tell("stopped", STOPPED)
+        except Exception as error:
+            from glowtrace.cli.crash import CRASHED, report_crash
+
+            return _tell(report_crash(error, arguments), CRASHED)
     if code == STOPPED:
         return _tell("stopped", STOPPED)
     return code if isinstance(code, int) else 0
@@ -143,5 +110,4 @@ def _program(
         ),
     ] = False,
 ) -> None:
-    if context.invoked_subcommand is None:
-        typer.echo(context.get_help())
+    list_commands(context)

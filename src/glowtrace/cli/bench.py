@@ -7,14 +7,16 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench, saved_benches
-from glowtrace.cli.printing import print_json, print_table, require_new
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_json, print_table
 from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
 
-bench_commands = typer.Typer(help="Benches: what stands on the table, as TOML files.")
+bench_commands = group("Benches: what stands on the table, as TOML files.")
 
 
 @bench_commands.command("list")
@@ -25,12 +27,11 @@ def list_benches(as_json: AsJson = False) -> None:
     benches = [(name, "ready-made", ready_made(name)) for name in ready_made_names()]
     benches += [(one.name, "saved", one.bench) for one in saved_benches()]
     if as_json:
-        print_json(
-            [
-                {"name": name, "kind": kind, "invented": bench.invented, "notes": bench.notes}
-                for name, kind, bench in benches
-            ]
-        )
+        listed = [
+            {"name": name, "kind": kind, "invented": bench.invented, "notes": bench.notes}
+            for name, kind, bench in benches
+        ]
+        print_json("benches", {"benches": listed})
         return
     print_table(
         ("name", "", "what it shows"),
@@ -54,10 +55,14 @@ def new(
     """
     from glowtrace.bench.files import save_bench
 
-    bench = find_bench(source)
-    require_new(file, overwrite)
-    save_bench(bench, file)
-    typer.echo(f"{file}: a copy of {bench.name}. Change it, then: glowtrace bench check {file}")
+    with Outputs(overwrite=overwrite) as outputs:
+        path = outputs.require("FILE", file, (".toml",))
+        found = find_bench(source)
+        save_bench(found, path)
+        with outputs.telling():
+            typer.echo(
+                f"{file}: a copy of {found.name}. Change it, then: glowtrace bench check {file}"
+            )
 
 
 @bench_commands.command(epilog="Example: glowtrace bench check my-tube.toml")
@@ -80,7 +85,7 @@ def show(
 
     found = find_bench(bench)
     if as_json:
-        print_json(found.model_dump(mode="json"))
+        print_json("bench", {"bench": found.model_dump(mode="json")})
     elif as_toml:
         typer.echo(bench_to_toml(found), nl=False)
     else:

@@ -10,15 +10,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import present
 from glowtrace.cli.known import KnownConstants, read_calibration, read_known
+from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
-from glowtrace.cli.printing import (
-    print_json,
-    print_paragraph,
-    print_table,
-    progress_bar,
-    require_new,
-)
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
 from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
 from glowtrace.errors import GlowtraceError, Problem
 
@@ -26,11 +23,9 @@ if TYPE_CHECKING:
     from glowtrace.measure.calibration import CalibrationRun, TubeCalibration
     from glowtrace.store.calibrations import KeptCalibration
 
-calibration_commands = typer.Typer(
-    help="A tube's plate and coil factors, kept with its bench.",
-)
+calibration_commands = group("A tube's plate and coil factors, kept with its bench.")
 
-MAKE_EXAMPLES = """Examples:
+_MAKE_EXAMPLES = """Examples:
 
 \b
 glowtrace calibration make "plates only" points.csv "deflection tube"
@@ -38,7 +33,7 @@ glowtrace measure null null.csv "deflection tube" --calibration latest
 """
 
 
-@calibration_commands.command(epilog=MAKE_EXAMPLES)
+@calibration_commands.command(epilog=_MAKE_EXAMPLES)
 def make(
     method: MethodName,
     readings: ReadingsFile,
@@ -64,43 +59,48 @@ def make(
     How strongly its plates and coils act follows from readings with e/m as accepted. Plates only
     gives the plate factor; coils only, circles and axial foci the coil factor.
     """
-    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.report.output import write_output
 
-    if out is not None:
-        require_ending(out, (".json",))
-        require_new(out, overwrite)
-    day = _day(date)
-    found = find_bench(bench)
-    table = read_readings(readings, method)
-    constants = read_known(known or [], found, model)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.measure.calibration import calibrate_tube
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        out = outputs.want("--out", out, (".json",))
+        day = _day(date)
+        found = find_bench(bench)
+        table = read_readings(readings, method)
+        constants = read_known(known or [], found, model)
+        with progress_bar() as show:
+            show(None, "getting ready")
+            from glowtrace.bench.prepared import prepare
+            from glowtrace.measure.calibration import calibrate_tube
 
-        told = {**table.instruments, **read_meters(meters or [], table)}
-        table = replace(table, instruments=told)
-        apparatus = prepare(found, progress=show) if model == "bench" else found
-        show(None, "fitting")
-        run = calibrate_tube(
-            apparatus, table, model=model, date=day, known=constants, note=" ".join(note.split())
+            told = {**table.instruments, **read_meters(meters or [], table)}
+            table = replace(table, instruments=told)
+            apparatus = prepare(found, progress=show) if model == "bench" else found
+            show(None, "fitting")
+            run = calibrate_tube(
+                apparatus, table, model=model, date=day, known=constants,
+                note=" ".join(note.split()),
+            )  # fmt: skip
+        if out is not None:
+            write_output(out, run.calibration.to_json().encode())
+            outputs.note(out)
+        kept = _keep(run) if keeps else None
+        present(
+            outputs,
+            "calibration",
+            lambda: _record(run.calibration, kept),
+            lambda: _tell(run, kept),
+            as_json=as_json,
         )
-    written = []
-    if out is not None:
-        write_output(out, run.calibration.to_json().encode())
-        written.append(str(out))
-    kept = _keep(run) if keeps else None
-    if as_json:
-        print_json(_record(run.calibration, kept) | {"written": written})
-        return
+
+
+def _tell(run: CalibrationRun, kept: KeptCalibration | None) -> None:
     from glowtrace.store.calibrations import calibration_words
 
-    print_paragraph(f"{found.name}: {calibration_words(run.calibration)}, with e/m as accepted.")
+    name = run.experiment.bench.name
+    print_paragraph(f"{name}: {calibration_words(run.calibration)}, with e/m as accepted.")
     print_paragraph(f"Fit: {run.fit.verdict}.")
     if kept is not None:
         typer.echo(f"kept: {kept.id}")
-    for name in written:
-        typer.echo(f"written: {name}")
 
 
 @calibration_commands.command("list", epilog="Example: glowtrace calibration list my-tube.toml")
@@ -120,7 +120,8 @@ def list_calibrations(
     with open_store() as store:
         kept = store.calibrations.list(found)
     if as_json:
-        print_json([_record(each.calibration, each) for each in kept])
+        listed = [_record(each.calibration, each) for each in kept]
+        print_json("calibrations", {"calibrations": listed})
         return
     if not kept:
         typer.echo("None is kept. See: glowtrace calibration make --help")
@@ -160,20 +161,24 @@ def add(
     epilog="Example: glowtrace calibration save 0123456789abcdef tube.json"
 )
 def save(
-    entry: Annotated[str, typer.Argument(show_default=False, help="The name of the entry.")],
+    entry: Annotated[
+        str, typer.Argument(show_default=False, help="The name of the entry, or its beginning.")
+    ],
     file: Annotated[Path, typer.Argument(show_default=False, help="The .json file to write.")],
     overwrite: Overwrite = False,
 ) -> None:
     """Write a kept calibration to a file, for another computer."""
-    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.report.output import write_output
     from glowtrace.store import open_store
 
-    require_ending(file, (".json",))
-    require_new(file, overwrite)
-    with open_store() as store:
-        kept = store.calibrations.open(entry)
-    write_output(file, kept.calibration.to_json().encode())
-    typer.echo(f"written: {file}")
+    with Outputs(overwrite=overwrite) as outputs:
+        path = outputs.require("FILE", file, (".json",))
+        with open_store() as store:
+            kept = store.calibrations.open(entry)
+        write_output(path, kept.calibration.to_json().encode())
+        outputs.note(path)
+        with outputs.telling():
+            pass
 
 
 def _keep(run: CalibrationRun) -> KeptCalibration:

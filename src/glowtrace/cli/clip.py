@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, present
 from glowtrace.cli.groups import with_groups
-from glowtrace.cli.knobs import KnobName, SettingsOptions
+from glowtrace.cli.knobs import KnobName, SettingsOptions, knob_named
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
-from glowtrace.cli.printing import print_json, progress_bar, require_new
+from glowtrace.cli.outputs import Outputs
 from glowtrace.cli.ranges import read_range
 from glowtrace.errors import BenchError, Problem
 
@@ -21,7 +22,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.settings import Settings
     from glowtrace.report.clip import Clip, ClipForm
 
-CLIP_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace clip sweep "deflection tube" --turn plate --range "-2 kV to 2 kV" --out up-and-down.mp4
@@ -65,7 +66,9 @@ def clip(
     ],
     turn: Annotated[
         KnobName | None,
-        typer.Option(metavar="KNOB", help="Of a sweep: accelerating, plate or coil."),
+        typer.Option(
+            parser=knob_named, metavar="KNOB", help="Of a sweep: accelerating, plate or coil."
+        ),
     ] = None,
     sweep_range: Annotated[
         str | None,
@@ -97,36 +100,34 @@ def clip(
     """
     from glowtrace.report.clip import ClipForm
     from glowtrace.report.clip_file import CLIP_ENDINGS, save_clip
-    from glowtrace.report.output import require_ending
 
-    require_ending(out, CLIP_ENDINGS)
-    require_new(out, overwrite)
     form = ClipForm(seconds, int(rate), size, model)
-    found = find_bench(bench)
-    settings, ends = _settings(shows, found, options, turn, sweep_range)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        out = outputs.require("--out", out, CLIP_ENDINGS)
+        found = find_bench(bench)
+        settings, ends = _settings(shows, found, options, turn, sweep_range)
+        with getting_ready(found) as (prepared, show):
+            show(None, "looking at what there is to show")
+            if ends is not None and turn is not None:
+                from glowtrace.report.clip_sweep import sweep_clip
 
-        prepared = prepare(found, progress=show)
-        show(None, "looking at what there is to show")
-        if ends is not None and turn is not None:
-            from glowtrace.report.clip_sweep import sweep_clip
-
-            made = sweep_clip(
-                prepared, settings, turn.setting, *ends, form=form,
-                is_there_and_back=there_and_back, with_textbook=textbook,
-            )  # fmt: skip
-        else:
-            made = _flown(shows, prepared, settings, form)
-        save_clip(out, made, progress=show)
-    if as_json:
-        print_json({"bench": {"name": found.name, "invented": found.invented},
-                    "title": made.title, "frames": made.count, "seconds": made.seconds,
-                    "size": list(made.size), "written": [str(out)]})  # fmt: skip
-    else:
-        typer.echo(f"{made.title}: {made.count} frames, {made.seconds:g} s")
-        typer.echo(f"written: {out}")
+                made = sweep_clip(
+                    prepared, settings, turn.setting, *ends, form=form,
+                    is_there_and_back=there_and_back, with_textbook=textbook,
+                )  # fmt: skip
+            else:
+                made = _flown(shows, prepared, settings, form)
+            save_clip(out, made, progress=show)
+            outputs.note(out)
+        present(
+            outputs,
+            "clip",
+            lambda: {"title": made.title, "frames": made.count, "duration_s": made.seconds,
+                     "size": made.size},
+            lambda: typer.echo(f"{made.title}: {made.count} frames, {made.seconds:g} s"),
+            as_json=as_json,
+            bench=found,
+        )  # fmt: skip
 
 
 def _settings(

@@ -9,16 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, heading, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
-from glowtrace.cli.printing import (
-    print_json,
-    print_paragraph,
-    print_table,
-    progress_bar,
-    require_new,
-)
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_paragraph, print_table
 from glowtrace.words.bench import bench_name, model_caption
 
 if TYPE_CHECKING:
@@ -29,7 +25,7 @@ if TYPE_CHECKING:
     from glowtrace.explain.explanation import Explanation
     from glowtrace.explain.spread import Spread
 
-EXPLAIN_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace explain "deflection tube" --accelerating "3 kV" --plate "1 kV" --coil "140 mA"
@@ -77,33 +73,35 @@ def explain(
     difference from the textbook and every cause of the width has its share, and wrong accounts
     that are often told are judged, all by what is computed for the bench at these settings.
     """
-    found = find_bench(bench)
-    settings = options.choose(found)
     parts = tuple(part) if part else tuple(Part)
-    if table is not None:
-        from glowtrace.report.output import require_ending, write_output
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        table = outputs.want("--table", table, (".csv",))
+        found = find_bench(bench)
+        settings = options.choose(found)
+        with getting_ready(found) as (prepared, show):
+            from glowtrace.explain.explanation import explain as explain_trace
 
-        require_ending(table, (".csv",))
-        require_new(table, overwrite)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.explain.explanation import explain as explain_trace
+            trace = explain_trace(prepared, settings, model=model)
+            made = _compute(prepared, settings, trace, parts, show)
+        if table is not None:
+            from glowtrace.explain.path_table import path_table
+            from glowtrace.report.output import write_output
 
-        prepared = prepare(found, progress=show)
-        trace = explain_trace(prepared, settings, model=model)
-        made = _compute(prepared, settings, trace, parts, show)
-    if table is not None:
-        from glowtrace.explain.path_table import path_table
+            write_output(table, path_table(trace.account).encode())
+            outputs.note(table)
 
-        write_output(table, path_table(trace.account).encode())
-    if as_json:
-        from glowtrace.report.explanation_record import explanation_record
+        def record() -> dict[str, Any]:
+            from glowtrace.report.explanation_record import explanation_record
 
-        record = explanation_record(trace, made.differences, made.spread, made.accounts)
-        print_json(record | {"written": [] if table is None else [str(table)]})
-    else:
-        _tell(prepared, trace, made, parts, answers=answers, table=table)
+            return explanation_record(trace, made.differences, made.spread, made.accounts)
+
+        present(
+            outputs,
+            "explanation",
+            record,
+            lambda: _tell(prepared, trace, made, parts, answers=answers),
+            as_json=as_json,
+        )
 
 
 @dataclass
@@ -154,7 +152,6 @@ def _tell(
     parts: tuple[Part, ...],
     *,
     answers: bool,
-    table: Path | None,
 ) -> None:
     from glowtrace.report.caption import settings_words
 
@@ -174,12 +171,6 @@ def _tell(
         _tell_spread(made.spread)
     if Part.ACCOUNTS in parts:
         _tell_accounts(made.accounts or (), answers=answers)
-    if table is not None:
-        typer.echo(f"\nwritten: {table}")
-
-
-def _heading(text: str) -> None:
-    typer.echo(f"\n{text}\n{'=' * len(text)}")
 
 
 def _tell_motion(trace: Explanation) -> None:
@@ -191,7 +182,7 @@ def _tell_motion(trace: Explanation) -> None:
     from glowtrace.explain.writing import circle_text, energy_text, speed_text
     from glowtrace.units import scientific
 
-    _heading("The electron on its way")
+    heading("The electron on its way")
     rows = []
     for mark in trace.marks:
         now = trace.instant(mark.at)
@@ -235,7 +226,7 @@ def _tell_motion(trace: Explanation) -> None:
 def _tell_differences(found: Differences | None) -> None:
     from glowtrace.explain.writing import shift_text
 
-    _heading("Why it is not as in the textbook")
+    heading("Why it is not as in the textbook")
     if found is None:
         typer.echo("No electron flies.")
         return
@@ -259,7 +250,7 @@ def _tell_spread(found: Spread | None) -> None:
     from glowtrace.explain.writing import measured_text, share_text
 
     what = "spot" if found is not None and found.is_spot else "line"
-    _heading(f"Why the {what} is as wide as it is")
+    heading(f"Why the {what} is as wide as it is")
     if found is None:
         typer.echo("No width can be given here.")
         return
@@ -277,7 +268,7 @@ def _tell_spread(found: Spread | None) -> None:
 
 
 def _tell_accounts(accounts: tuple[WrongAccount, ...], *, answers: bool) -> None:
-    _heading("Often told")
+    heading("Often told")
     for account in accounts:
         print_paragraph(account.claim, lead="- ")
         print_paragraph(f"{account.verdict.capitalize()}. {account.short}", lead="    ")

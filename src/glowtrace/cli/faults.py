@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import csv
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import about, getting_ready, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, find_bench
-from glowtrace.cli.printing import print_json, progress_bar
+from glowtrace.cli.printing import print_json
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -24,7 +25,7 @@ UNEXPLAINED = 1
 _MOST_CHECKS, _MOST_DRAWS = 30, 1000
 _FEWEST_POINTS, _MOST_POINTS = 1, 10_000
 
-FAULTS_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace faults "deflection tube" --accelerating "3 kV" --plate "900 V" --coil "100 mA"
@@ -111,23 +112,58 @@ def faults(
     if sighting.says_nothing and not answers:
         _list(found, settings, as_json)
         return
+    _require_known(found, settings, sighting, answers)
     ranking = _rank(found, settings, sighting, answers, draws)
-    if as_json:
-        from glowtrace.bench.ratings import settings_record
-        from glowtrace.faults import next_checks
 
-        print_json({
-            **ranking.as_dict(),
-            "invented": found.invented,
-            "settings": settings_record(settings),
-            "next_checks": [one.as_dict() for one in next_checks(ranking, checks)],
-        })  # fmt: skip
-    else:
+    def tell() -> None:
         from glowtrace.cli.fault_words import tell_ranking
 
         tell_ranking(ranking, checks)
+
+    def record() -> dict[str, Any]:
+        from glowtrace.faults import next_checks
+
+        found_out = {**ranking.as_dict(), "next_checks": [
+            one.as_dict() for one in next_checks(ranking, checks)
+        ]}  # fmt: skip
+        return found_out | about(found, settings)
+
+    present(None, "faults", record, tell, as_json=as_json)
     if ranking.nothing_fits:
         raise typer.Exit(UNEXPLAINED)
+
+
+def _require_known(
+    bench: Bench, settings: Settings, sighting: Sighting, answers: list[tuple[str, str]]
+) -> None:
+    """Refuse statements, checks and outcomes of other names, before anything is computed.
+
+    Raises
+    ------
+    BenchError
+        It names all of them, each with the nearest that there is.
+    """
+    from glowtrace.bench.checking import nearest_name
+    from glowtrace.faults import checks_for, statements_for
+    from glowtrace.faults.variations import variations
+
+    statements = [one.key for one in statements_for(bench, settings)]
+    states = [state.key for state in variations(bench, settings)]
+    outcomes = {one.key: list(one.outcomes) for one in checks_for(bench, settings)}
+    told = [
+        *(("--seen", one, statements) for one in sighting.seen),
+        *(("--not-seen", one, statements) for one in sighting.not_seen),
+        *(("--trace-at", one, states) for one, _ in sighting.other_lines),
+        *(("--answer", check, list(outcomes)) for check, _ in answers),
+        *(("--answer", one, outcomes[check]) for check, one in answers if check in outcomes),
+    ]
+    problems = [
+        Problem(option, f'"{one}"', nearest_name(one, known))
+        for option, one, known in told
+        if one not in known
+    ]
+    if problems:
+        raise BenchError("what is seen", problems)
 
 
 def _rank(
@@ -137,12 +173,9 @@ def _rank(
     answers: list[tuple[str, str]],
     draws: int,
 ) -> Ranking:
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
+    with getting_ready(bench) as (prepared, show):
         from glowtrace.faults import prepare_suspects, rank, update
 
-        prepared = prepare(bench, progress=show)
         suspects = prepare_suspects(prepared, settings, draws=draws, progress=show)
         ranking = rank(suspects, sighting)
         for check, outcome in answers:
@@ -158,9 +191,7 @@ def _list(bench: Bench, settings: Settings, as_json: bool) -> None:
     checks, known = checks_for(bench, settings), faults_for(bench, settings)
     if as_json:
         whole = sum(fault.odds for fault in known)
-        print_json({
-            "bench": bench.name,
-            "invented": bench.invented,
+        print_json("fault-list", about(bench, settings) | {
             "statements": [one.key for one in statements],
             "faults": [
                 {"fault": one.key, "title": one.title, "group": one.group,
@@ -170,7 +201,7 @@ def _list(bench: Bench, settings: Settings, as_json: bool) -> None:
             ],
             "checks": [
                 {"check": one.key, "do": one.do, "safety": one.safety.name.lower(),
-                 "minutes": one.minutes, "outcomes": list(one.outcomes)}
+                 "duration_s": 60.0 * one.minutes, "outcomes": list(one.outcomes)}
                 for one in checks
             ],
         })  # fmt: skip

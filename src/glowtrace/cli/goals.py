@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.completion import bench_names, goal_names
+from glowtrace.cli.frame import about
 from glowtrace.cli.options import AsJson, find_bench
 from glowtrace.cli.printing import print_json, print_paragraph
 from glowtrace.errors import BenchError, Problem
@@ -17,8 +19,15 @@ if TYPE_CHECKING:
 
 GoalName = Annotated[
     str,
-    typer.Argument(show_default=False, help="What to show, by its name in: glowtrace goals"),
+    typer.Argument(
+        show_default=False,
+        autocompletion=goal_names,
+        help="What to show, by its name in: glowtrace goals",
+    ),
 ]
+
+
+EXAMPLES = 'Example: glowtrace goals "deflection tube"'
 
 
 @dataclass(frozen=True)
@@ -136,7 +145,9 @@ def goals(
     bench: Annotated[
         str | None,
         typer.Argument(
-            show_default=False, help="Tell which suit this bench: its name, or a bench file."
+            show_default=False,
+            autocompletion=bench_names,
+            help="Tell which suit this bench: its name, or a bench file.",
         ),
     ] = None,
     as_json: AsJson = False,
@@ -150,7 +161,7 @@ def goals(
     found = None if bench is None else find_bench(bench)
     records = [_record(kind, found) for kind in GOALS]
     if as_json:
-        print_json(records)
+        print_json("goals", about(found) | {"goals": records})
         return
     if found is not None:
         typer.echo(f"Goals on the bench: {found.name}")

@@ -7,12 +7,13 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, heading, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
-from glowtrace.cli.options import AsJson, BenchChoice, find_bench
-from glowtrace.cli.printing import print_json, print_paragraph, progress_bar
+from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_paragraph
 from glowtrace.cli.scene_options import SceneOptions
-from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
     from glowtrace.light.answer import LightAnswer
@@ -24,7 +25,7 @@ NOT_SEEN = 1
 """Exit code where the trace is not, or probably not, seen from the last row."""
 _MOST_DOUBTS = 5
 
-LIGHT_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace light "deflection tube" --beam-current "2 µA" --room "lights on"
@@ -45,6 +46,7 @@ def light(
         Literal["dark", "room", "camera"],
         typer.Option("--as", help="Draw it in the dark, as in this room, or as the camera has it."),
     ] = "room",
+    overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
     """Tell whether the trace can be seen, and why not.
@@ -53,31 +55,30 @@ def light(
     on the camera. A model of orders of magnitude: every answer says within what factor it
     stands. Where the last row probably does not see the trace, the exit code is 1.
     """
-    from glowtrace.report.output import require_ending
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        picture = outputs.want("--picture", picture, (".png",))
+        found = find_bench(bench)
+        settings = options.choose(found)
+        scene = scene_options.choose()
+        with getting_ready(found) as (prepared, show):
+            from glowtrace.light.answer import answer_light
+            from glowtrace.light.glow import make_glow
 
-    if picture is not None:
-        require_ending(picture, (".png",))
-    found_bench = find_bench(bench)
-    settings = options.choose(found_bench)
-    scene = scene_options.choose()
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.light.answer import answer_light
-        from glowtrace.light.glow import make_glow
-
-        prepared = prepare(found_bench, progress=show)
-        show(None, "electrons on their way")
-        glow = make_glow(prepared, settings)
-    answer = answer_light(found_bench, settings, scene, glow)
-    if picture is not None:
-        _draw(picture, answer, seen)
-    if as_json:
-        print_json(_record(answer))
-    else:
-        _tell(answer)
+            show(None, "electrons on their way")
+            glow = make_glow(prepared, settings)
+        answer = answer_light(found, settings, scene, glow)
         if picture is not None:
-            typer.echo(f"written: {picture}")
+            _draw(picture, answer, seen)
+            outputs.note(picture)
+        present(
+            outputs,
+            "light",
+            lambda: _record(answer),
+            lambda: _tell(answer),
+            as_json=as_json,
+            bench=found,
+            settings=settings,
+        )
     if answer.found.eye.chance < 0.5:
         raise typer.Exit(NOT_SEEN)
 
@@ -95,20 +96,17 @@ def _draw(path: Path, answer: LightAnswer, seen: Any) -> None:
 
 
 def _tell(answer: LightAnswer) -> None:
-    from glowtrace.report.caption import settings_words
     from glowtrace.words.light import beam_words, illuminance, model_words
     from glowtrace.words.light_changes import change_advice, change_note
 
     bench, scene = answer.bench, answer.scene
-    typer.echo(bench_name(bench))
-    print_paragraph(" · ".join(settings_words(answer.settings, bench)))
     print_paragraph(f"beam: {beam_words(bench, scene)}")
     print_paragraph(f"room: {illuminance(scene.room.illuminance)} on the screen")
     print_paragraph(model_words())
     _tell_room(answer)
     _tell_camera(answer)
     if answer.changes:
-        _head("What to change")
+        heading("What to change")
     for change in answer.changes:
         print_paragraph(f"{change_advice(change)} {_effect(change)}", lead="  - ")
         print_paragraph(change_note(change), lead="    ")
@@ -125,7 +123,7 @@ def _tell_room(answer: LightAnswer) -> None:
     )
 
     found = answer.found
-    _head(f"In the room: {verdict_within(found.eye)}")
+    heading(f"In the room: {verdict_within(found.eye)}")
     print_paragraph(f"{margin_words(found.eye)}.", lead="  ")
     for words in (reason_words(answer), *why_words(found, answer.bench, answer.scene)):
         print_paragraph(words, lead="  ")
@@ -144,7 +142,7 @@ def _tell_camera(answer: LightAnswer) -> None:
     )
 
     found, scene = answer.found, answer.scene
-    _head(f"On camera: {verdict_within(found.camera)}")
+    heading(f"On camera: {verdict_within(found.camera)}")
     print_paragraph(f"{margin_words(found.camera)}.", lead="  ")
     for words in (*camera_words(found, scene.camera), flicker_words(scene)):
         print_paragraph(words, lead="  ")
@@ -158,16 +156,12 @@ def _tell_doubts(answer: LightAnswer) -> None:
 
     if not answer.doubts:
         return
-    _head("What makes the answer uncertain")
+    heading("What makes the answer uncertain")
     for doubt in answer.doubts[:_MOST_DOUBTS]:
         name, why = trust_name(doubt.trust), trust_why(doubt.trust)
         words = f"{name}: {factor_words(doubt.factor)} ({why})"
         print_paragraph(words, lead="  - ")
     print_paragraph(adaptation_words())
-
-
-def _head(text: str) -> None:
-    typer.echo(f"\n{text}\n{'=' * len(text)}")
 
 
 def _effect(change: Change) -> str:
@@ -177,19 +171,16 @@ def _effect(change: Change) -> str:
 
 
 def _record(answer: LightAnswer) -> dict[str, Any]:
-    from glowtrace.bench.ratings import settings_record
     from glowtrace.words.light import model_words, reason_words, trust_why, why_words
 
     bench, scene, found, exposure = answer.bench, answer.scene, answer.found, answer.exposure
     return {
-        "bench": {"name": bench.name, "invented": bench.invented},
-        "settings": settings_record(answer.settings),
         "model": model_words(),
         "scene": scene.model_dump(mode="json"),
         "luminance_cd_per_m2": _stretch(found.luminance),
         "background_cd_per_m2": _stretch(found.background),
         "needed_cd_per_m2": _stretch(found.needed),
-        "width_mm": 1e3 * found.glow.width,
+        "width_m": found.glow.width,
         "angle_rad": found.angle,
         "seen_share": found.seen_share,
         "eye": _verdict(found.eye),
@@ -226,18 +217,14 @@ def _change(change: Change) -> dict[str, Any]:
     }
 
 
-def _stretch(stretch: Stretch) -> dict[str, float | None]:
-    return {"value": stretch.value, "factor": _finite(stretch.factor)}
+def _stretch(stretch: Stretch) -> dict[str, float]:
+    return {"value": stretch.value, "factor": stretch.factor}
 
 
 def _verdict(verdict: Verdict) -> dict[str, Any]:
     return {
         "word": verdict.word,
         "margin": verdict.margin,
-        "factor": _finite(verdict.factor),
+        "factor": verdict.factor,
         "chance": verdict.chance,
     }
-
-
-def _finite(number: float) -> float | None:
-    return number if number < float("inf") else None

@@ -8,17 +8,23 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from glowtrace.cli.frame import present
+from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, Overwrite
-from glowtrace.cli.printing import print_json, print_paragraph, print_table, require_new
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_json, print_paragraph, print_table
 
 if TYPE_CHECKING:
     from glowtrace.store import Entry
 
-logbook_commands = typer.Typer(help="The logbook: readings, photographs and results, by time.")
+logbook_commands = group("The logbook: readings, photographs and results, by time.")
 
 Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
 EntryName = Annotated[
-    str, typer.Argument(metavar="ENTRY", show_default=False, help="The name of the entry.")
+    str,
+    typer.Argument(
+        metavar="ENTRY", show_default=False, help="The name of the entry, or its beginning."
+    ),
 ]
 
 
@@ -39,7 +45,7 @@ def list_entries(
     with open_store() as store:
         entries = store.logbook.list(kind=kind, bench=bench, text=text)
     if as_json:
-        print_json([_record(entry) for entry in entries])
+        print_json("logbook-list", {"entries": [_record(entry) for entry in entries]})
     elif entries:
         print_table(("entry", "created", "kind", "title"), map(_row, entries))
     else:
@@ -66,16 +72,24 @@ def show(
     with open_store() as store:
         found = store.logbook.open(entry)
         attached = [store.logbook.attachment(label.checksum) for label in found.attachments]
-    written = []
+    outputs = Outputs(overwrite=overwrite, as_json=as_json)
     if attachments_to is not None:
-        for one in attached:
-            path = attachments_to / Path(one.name).name
-            require_new(path, overwrite)
-            write_output(path, one.data)
-            written.append(str(path))
-    if as_json:
-        print_json(_record(found) | {"payload": found.payload, "written": written})
-        return
+        named = [(attachments_to / Path(one.name).name, one.data) for one in attached]
+        for path, _ in named:
+            outputs.require("--attachments-to", path)
+        for path, data in named:
+            write_output(path, data)
+            outputs.note(path)
+    present(
+        outputs,
+        "logbook-entry",
+        lambda: _record(found) | {"payload": found.payload},
+        lambda: _tell(found),
+        as_json=as_json,
+    )
+
+
+def _tell(found: Entry) -> None:
     print_paragraph(f"{found.title} ({found.kind}, {_time(found)})")
     if found.reason:
         print_paragraph(f"{found.action}: {found.reason}")
@@ -86,8 +100,6 @@ def show(
         typer.echo(f"\nData\n{json.dumps(found.payload, indent=2, ensure_ascii=False)}")
     for label in found.attachments:
         typer.echo(f"attached: {label.name} ({label.media_type})")
-    for name in written:
-        typer.echo(f"written: {name}")
 
 
 @logbook_commands.command(
@@ -119,13 +131,16 @@ def export_entries(
     """
     from glowtrace.store import open_store
 
-    require_new(file, overwrite)
-    with open_store() as store:
-        made = store.logbook.export_to(file)
-    typer.echo(
-        f"written: {made.path} ({made.entries} entries in {made.versions} versions, "
-        f"{made.attachments} attachments)"
-    )
+    with Outputs(overwrite=overwrite) as outputs:
+        path = outputs.require("FILE", file)
+        with open_store() as store:
+            made = store.logbook.export_to(path)
+        outputs.note(path)
+        with outputs.telling():
+            typer.echo(
+                f"{made.entries} entries in {made.versions} versions, "
+                f"{made.attachments} attachments"
+            )
 
 
 @logbook_commands.command("import", epilog="Example: glowtrace logbook import logbook.zip")

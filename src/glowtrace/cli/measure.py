@@ -17,12 +17,12 @@ from glowtrace.cli.known import (
     read_known,
 )
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
+from glowtrace.cli.outputs import require_new, require_place
 from glowtrace.cli.printing import (
     print_json,
     print_paragraph,
     print_table,
     progress_bar,
-    require_new,
 )
 from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
 from glowtrace.errors import BenchError, Problem
@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from glowtrace.measure.readings import Table
     from glowtrace.measure.result import Result
 
-MEASURE_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace measure circle circles.csv "fine-beam bulb" --meter "ruler=of 1 mm"
@@ -87,6 +87,7 @@ def measure(
         if path is not None:
             require_ending(path, (ending,))
             require_new(path, overwrite)
+            require_place(path)
     found = find_bench(bench)
     table = read_readings(readings, method)
     require_suited(table.method, found)
@@ -121,7 +122,9 @@ def measure(
     written = [str(path) for path in (out, report) if path is not None]
     if as_json:
         more: dict[str, Any] = {} if entry is None else {"entry": entry}
-        print_json(record(found, setup, fit, budget, result) | {"written": written} | more)
+        print_json(
+            "measurement", record(found, setup, fit, budget, result) | {"written": written} | more
+        )
     else:
         tell(found, setup, fit, budget, result)
         if calibration is not None:

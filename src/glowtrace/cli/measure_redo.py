@@ -7,12 +7,14 @@ from typing import Annotated
 
 import typer
 
+from glowtrace.cli.frame import about
 from glowtrace.cli.measure import record, tell
 from glowtrace.cli.options import AsJson, Overwrite, read_text
-from glowtrace.cli.printing import print_json, print_paragraph, progress_bar, require_new
+from glowtrace.cli.outputs import require_new, require_place
+from glowtrace.cli.printing import print_json, print_paragraph, progress_bar
 from glowtrace.errors import GlowtraceError
 
-REDO_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace redo circles.json
@@ -44,6 +46,7 @@ def redo(
     if report is not None:
         require_ending(report, (".pdf",))
         require_new(report, overwrite)
+        require_place(report)
     text = read_text(file)
     with progress_bar() as show:
         show(None, "getting ready")
@@ -65,7 +68,10 @@ def redo(
     if wanted[0] == _MEASURED:
         result = measured_specific_charge(budgets[0])
         if as_json:
-            print_json(record(setup.bench, setup, fit, budgets[0], result) | {"written": written})
+            print_json(
+                "measurement",
+                record(setup.bench, setup, fit, budgets[0], result) | {"written": written},
+            )
             return
         tell(setup.bench, setup, fit, budgets[0], result)
     elif as_json:
@@ -74,7 +80,8 @@ def redo(
              "unit": each.unit}
             for each in budgets
         ]  # fmt: skip
-        print_json({"bench": setup.bench.name, "model": setup.model, "constants": constants,
+        print_json("constants", {**about(setup.bench), "model": setup.model,
+                    "constants": constants,
                     "written": written})  # fmt: skip
         return
     else:

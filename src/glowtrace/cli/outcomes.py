@@ -8,29 +8,30 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, present
 from glowtrace.cli.groups import with_groups
-from glowtrace.cli.knobs import KnobName, SettingsOptions
+from glowtrace.cli.knobs import KnobName, SettingsOptions, knob_named
 from glowtrace.cli.options import (
     AsJson,
     BenchChoice,
     ModelChoice,
+    Overwrite,
     PictureFile,
     PrintLook,
     find_bench,
 )
-from glowtrace.cli.printing import print_json, print_table, progress_bar
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_table
 from glowtrace.cli.ranges import read_range
 from glowtrace.errors import BenchError, Problem
-from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
-    from glowtrace.bench.model import Bench
     from glowtrace.plan import OutcomeMap
 
 _MOST_ELECTRONS = 10_000
 _LINES, _LETTERS = 20, 60  # of the map on the terminal
 
-OUTCOMES_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace outcomes "deflection tube" --across coil --up plate --reverse-coils --picture map.png
@@ -52,9 +53,14 @@ def outcomes(
     bench: BenchChoice,
     options: SettingsOptions,
     across: Annotated[
-        KnobName, typer.Option(metavar="KNOB", help="Accelerating, plate or coil: to the right.")
+        KnobName,
+        typer.Option(
+            parser=knob_named, metavar="KNOB", help="To the right: accelerating, plate or coil."
+        ),
     ],
-    up: Annotated[KnobName, typer.Option(metavar="KNOB", help="Another knob: upwards.")],
+    up: Annotated[
+        KnobName, typer.Option(parser=knob_named, metavar="KNOB", help="Another knob: upwards.")
+    ],
     across_range: Range = None,
     up_range: Range = None,
     size: Annotated[
@@ -75,6 +81,7 @@ def outcomes(
     table: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write every point to a .csv file.")
     ] = None,
+    overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
     """Map what happens while two knobs are turned.
@@ -83,45 +90,45 @@ def outcomes(
     settings. A range may go beyond the ratings, which are drawn. Ctrl + C stops it, and nothing
     is written then.
     """
-    from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
+    from glowtrace.report.output import PICTURE_ENDINGS, write_output
 
-    if picture is not None:
-        require_ending(picture, PICTURE_ENDINGS)
-    if table is not None:
-        require_ending(table, (".csv",))
-    found = find_bench(bench)
-    settings = options.choose_beside(found, (across, up))
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.plan import outcome_map
-
-        ranges = [
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        picture = outputs.want("--picture", picture, PICTURE_ENDINGS)
+        table = outputs.want("--table", table, (".csv",))
+        points = _read_size(size)
+        x_range, y_range = (
             None if text is None else read_range("map", option, text, knob)
             for option, text, knob in (
                 ("--across-range", across_range, across),
                 ("--up-range", up_range, up),
             )
-        ]
-        made = outcome_map(
-            prepare(found, progress=show), settings, across.setting, up.setting,
-            x_range=ranges[0], y_range=ranges[1], size=_read_size(size), electrons=electrons,
-            seed=seed, model=model, progress=show,
-        )  # fmt: skip
-    if picture is not None:
-        from glowtrace.report.look import DARK, PRINT
-        from glowtrace.report.outcome_figure import save_outcome_map
+        )
+        found = find_bench(bench)
+        settings = options.choose_beside(found, (across, up))
+        with getting_ready(found) as (prepared, show):
+            from glowtrace.plan import outcome_map
 
-        save_outcome_map(picture, made, found, look=PRINT if print_look else DARK)
-    if table is not None:
-        write_output(table, _csv(made).encode())
-    written = [path for path in (picture, table) if path is not None]
-    if as_json:
-        print_json({"bench": {"name": found.name, "invented": found.invented},
-                    "shares": made.shares, **made.as_dict(),
-                    "written": list(map(str, written))})  # fmt: skip
-    else:
-        _tell(made, found, written)
+            made = outcome_map(
+                prepared, settings, across.setting, up.setting, x_range=x_range, y_range=y_range,
+                size=points, electrons=electrons, seed=seed, model=model, progress=show,
+            )  # fmt: skip
+        if picture is not None:
+            from glowtrace.report.look import DARK, PRINT
+            from glowtrace.report.outcome_figure import save_outcome_map
+
+            save_outcome_map(picture, made, found, look=PRINT if print_look else DARK)
+            outputs.note(picture)
+        if table is not None:
+            write_output(table, _csv(made).encode())
+            outputs.note(table)
+        present(
+            outputs,
+            "outcomes",
+            lambda: {"shares": made.shares, **made.as_dict()},
+            lambda: _tell(made),
+            as_json=as_json,
+            bench=found,
+        )
 
 
 def _read_size(text: str) -> tuple[int, int]:
@@ -149,7 +156,7 @@ def _csv(made: OutcomeMap) -> str:
     return text.getvalue()
 
 
-def _tell(made: OutcomeMap, bench: Bench, written: list[Path]) -> None:
+def _tell(made: OutcomeMap) -> None:
     """Tell people the shares, with a small map in letters, and the ratings that cross it."""
     from string import ascii_uppercase
 
@@ -163,7 +170,6 @@ def _tell(made: OutcomeMap, bench: Bench, written: list[Path]) -> None:
         f"to {quantity_words(float(along[-1]), KNOBS[knob])}"
         for knob, along in ((made.knob_x, made.x), (made.knob_y, made.y))
     )
-    typer.echo(bench_name(bench))
     typer.echo(f"upwards: {y_words}")
     rows, columns = made.codes.shape
     for line in range(_LINES - 1, -1, -1):
@@ -179,5 +185,3 @@ def _tell(made: OutcomeMap, bench: Bench, written: list[Path]) -> None:
     )
     if made.ratings:
         typer.echo(f"\nRatings that cross it: {'; '.join(line.text for line in made.ratings)}.")
-    for path in written:
-        typer.echo(f"written: {path}")

@@ -9,10 +9,12 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from glowtrace.cli.frame import about, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
-from glowtrace.cli.printing import print_json, print_paragraph, progress_bar, require_new
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_paragraph, progress_bar
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
@@ -24,7 +26,7 @@ if TYPE_CHECKING:
     from glowtrace.measure.readings import Table
     from glowtrace.measure.trace_line import TraceLine
 
-PHOTOGRAPH_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace photograph trace.jpg "deflection tube" --points points.csv --overlay seen.png
@@ -71,46 +73,40 @@ def photograph(
 
     Exit code 1 says that no line was found; the findings say why.
     """
-    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.report.output import write_output
 
-    wanted = ((points, ".csv"), (overlay, ".png"), (readings, ".csv"))
-    for path, ending in wanted:
-        if path is not None:
-            require_ending(path, (ending,))
-            require_new(path, overwrite)
-    found = find_bench(bench)
-    settings = options.choose(found) if readings is not None else None
-    with progress_bar() as show:
-        show(None, "reading the photograph")
-        from glowtrace.measure.photograph import load_photograph
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        points = outputs.want("--points", points, (".csv",))
+        overlay = outputs.want("--overlay", overlay, (".png",))
+        readings = outputs.want("--readings", readings, (".csv",))
+        found = find_bench(bench)
+        settings = options.choose(found) if readings is not None else None
+        with progress_bar() as show:
+            show(None, "reading the photograph")
+            from glowtrace.measure.photograph import load_photograph
 
-        taken = load_photograph(image)
-        screen_map, says = _screen_map(taken, found, at or [])
-        line = _line(taken, screen_map, found, shape) if screen_map is not None else None
-    is_found = line is not None and line.is_found
-    written = []
-    if line is not None and is_found:
-        content = {points: _points_csv(line).encode()}
-        if settings is not None:
-            content[readings] = _readings_csv(line, found, settings).encode()
-        for path, text in content.items():
-            if path is not None:
-                write_output(path, text)
-                written.append(str(path))
-    if overlay is not None and screen_map is not None:
-        from glowtrace.measure.photograph_overlay import overlay_png
+            taken = load_photograph(image)
+            screen_map, says = _screen_map(taken, found, at or [])
+            line = _line(taken, screen_map, found, shape) if screen_map is not None else None
+        is_found = line is not None and line.is_found
+        if line is not None and is_found and points is not None:
+            write_output(points, _points_csv(line).encode())
+            outputs.note(points)
+        if line is not None and is_found and readings is not None and settings is not None:
+            write_output(readings, _readings_csv(line, found, settings).encode())
+            outputs.note(readings)
+        if overlay is not None and screen_map is not None:
+            from glowtrace.measure.photograph_overlay import overlay_png
 
-        write_output(overlay, overlay_png(taken, line=line, screen_map=screen_map))
-        written.append(str(overlay))
-    if as_json:
-        print_json({"grid": says, "line": line.as_dict() if line else None, "written": written})
-    else:
-        _tell(says, line, written)
-        if readings is not None and is_found:
-            print_paragraph(
-                "The meters in the readings are usual ones: write what yours are good for at the "
-                "top of the file."
-            )
+            write_output(overlay, overlay_png(taken, line=line, screen_map=screen_map))
+            outputs.note(overlay)
+        present(
+            outputs,
+            "photograph",
+            lambda: about(found) | {"grid": says, "line": line.as_dict() if line else None},
+            lambda: _tell(says, line, has_readings=readings is not None and is_found),
+            as_json=as_json,
+        )
     if not is_found:
         raise typer.Exit(1)
 
@@ -197,12 +193,15 @@ def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
     return line_readings(line, bench.screen, knobs, instruments=usual, plate_tie=settings.plate_tie)
 
 
-def _tell(says: str, line: TraceLine | None, written: list[str]) -> None:
+def _tell(says: str, line: TraceLine | None, *, has_readings: bool) -> None:
     print_paragraph(f"{says[:1].upper()}{says[1:]}.")
     if line is not None:
         if line.is_found:
             print_paragraph(f"Line: {len(line.kept)} points in the channel {line.channel}.")
         for finding in line.findings:
             print_paragraph(f"Note: {finding.says}.")
-    for path in written:
-        typer.echo(f"written: {path}")
+    if has_readings:
+        print_paragraph(
+            "The meters in the readings are usual ones: write what yours are good for at the top "
+            "of the file."
+        )

@@ -7,18 +7,22 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import about, getting_ready, present
 from glowtrace.cli.goals import GoalName, GoalTargets, choose_goal
 from glowtrace.cli.groups import with_groups
+from glowtrace.cli.knobs import setting_named
 from glowtrace.cli.options import (
     AsJson,
     BenchChoice,
+    Full,
     ModelChoice,
     Overwrite,
     PictureFile,
     PrintLook,
     find_bench,
+    saved_settings,
 )
-from glowtrace.cli.printing import print_json, progress_bar, require_new
+from glowtrace.cli.outputs import Outputs
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -32,11 +36,11 @@ REFUSED = 1
 _MOST_ANSWERS = 20
 _ELECTRONS = 20_000  # of the picture that is drawn
 
-PLAN_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace plan "deflection tube" "plate deflection" --height "1 cm"
-glowtrace plan "deflection tube" null --fix "accelerating_voltage=3 kV" --save "null at 3 kV"
+glowtrace plan "deflection tube" null --fix "accelerating=3 kV" --save "null at 3 kV"
 glowtrace plan "fine-beam bulb" "full circle" --diameter "8 cm" --picture circle.png
 """
 
@@ -45,7 +49,7 @@ Fixed = Annotated[
     typer.Option(
         "--fix",
         metavar="SETTING=VALUE",
-        help='Leave a setting at a value, as in "accelerating_voltage=3 kV"; may be repeated.',
+        help='Leave a setting at a value, as in "accelerating=3 kV"; may be repeated.',
     ),
 ]
 TakeAnswer = Annotated[
@@ -74,6 +78,7 @@ def plan(
     ] = None,
     picture: PictureFile = None,
     print_look: PrintLook = False,
+    full: Full = False,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
@@ -82,32 +87,43 @@ def plan(
     Where there are none, it says which rating stops it, what comes nearest and what would help;
     that is a result, and the exit code is 1.
     """
-    from glowtrace.report.output import PICTURE_ENDINGS, require_ending
+    from glowtrace.report.output import PICTURE_ENDINGS
 
-    if picture is not None:
-        require_ending(picture, PICTURE_ENDINGS)
-    if settings_file is not None:
-        require_ending(settings_file, (".toml",))
-        require_new(settings_file, overwrite)
-    found = find_bench(bench)
-    fixed = read_fixed(fix or ())
-    prepared, planned = make_plan(found, goal, targets, fixed, model, max(answers, take))
-    done: list[str] = []
-    if planned.answers:
-        chosen = take_answer(planned, take)
-        done = list(_keep(prepared, chosen, save, settings_file, overwrite))
-        if picture is not None:
-            _draw(picture, prepared, chosen, print_look)
-            done.append(f"written: {picture}")
-    if as_json:
-        print_json({"bench": {"name": found.name, "invented": found.invented},
-                    **planned.as_dict(), "done": done})  # fmt: skip
-    else:
-        from glowtrace.cli.plan_words import tell_plan
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        picture = outputs.want("--picture", picture, PICTURE_ENDINGS)
+        settings_file = outputs.want("--settings-file", settings_file, (".toml",))
+        found = find_bench(bench)
+        fixed = read_fixed(fix or ())
+        require_free_name(save, overwrite)
+        prepared, planned = make_plan(found, goal, targets, fixed, model, max(answers, take))
+        done: dict[str, str] = {}
+        if planned.answers:
+            chosen = take_answer(planned, take)
+            if save is not None:
+                done["saved_as"] = _save(prepared, chosen, save, overwrite)
+            if settings_file is not None:
+                from glowtrace.bench.files import save_settings
 
-        tell_plan(planned, found, goal)
-        for words in done:
-            typer.echo(words)
+                save_settings(chosen.settings, settings_file)
+                outputs.note(settings_file)
+            if picture is not None:
+                _draw(picture, prepared, chosen, print_look)
+                outputs.note(picture)
+
+        def tell() -> None:
+            from glowtrace.cli.plan_words import tell_plan
+
+            tell_plan(planned, found, goal, is_full=full)
+            if "saved_as" in done:
+                typer.echo(f"saved as: {done['saved_as']}")
+
+        present(
+            outputs,
+            "plan",
+            lambda: about(found) | planned.as_dict() | done,
+            tell,
+            as_json=as_json,
+        )
     if planned.refusal is not None:
         raise typer.Exit(REFUSED)
 
@@ -121,19 +137,28 @@ def make_plan(
     answers: int = 3,
 ) -> tuple[PreparedBench, Planned]:
     """Prepare the bench and find settings for the goal that was named."""
-    with progress_bar() as show:
-        show(None, "getting ready")
-        goal = choose_goal(name, targets, bench)
-        from glowtrace.bench.prepared import prepare
+    goal = choose_goal(name, targets, bench)
+    with getting_ready(bench) as (prepared, show):
         from glowtrace.plan import Binding, Planned, Refusal, plan_goal
 
-        prepared = prepare(bench, progress=show)
         if isinstance(goal, str):
             return prepared, Planned((), Refusal(Binding(goal), None, None, None, ()))
         show(None, "looking for settings")
         return prepared, plan_goal(
             prepared, goal, model=model, fixed=fixed, answers=answers, progress=show
         )
+
+
+def require_free_name(name: str | None, overwrite: bool) -> None:
+    """Refuse a name for settings that is taken, before anything is computed for it."""
+    from glowtrace.store.naming import clean_name
+
+    if name is None or overwrite:
+        return
+    name = clean_name(name)
+    if any(one.name == name for one in saved_settings()):
+        wanted = "this name is taken: choose another one, or --overwrite (the earlier is kept)"
+        raise BenchError("saved settings", [Problem("--save", f'"{name}"', wanted)])
 
 
 def take_answer(planned: Planned, number: int) -> Plan:
@@ -165,33 +190,20 @@ def read_fixed(fix: list[str] | tuple[()]) -> dict[str, Any]:
     for text in fix:
         name, sign, value = text.partition("=")
         if not sign:
-            wanted = 'give SETTING=VALUE, for example "accelerating_voltage=3 kV"'
+            wanted = 'give SETTING=VALUE, for example "accelerating=3 kV"'
             raise BenchError("fixed settings", [Problem("--fix", f'"{text}"', wanted)])
         value = value.strip()
-        key = name.strip().replace(" ", "_").replace("-", "_")
-        told[key] = {"true": True, "false": False}.get(value, value)
+        told[setting_named(name)] = {"true": True, "false": False}.get(value, value)
     sound = check(Settings, {"accelerating_voltage": "1 V", **told}, "fixed settings",
                   is_written=True)  # fmt: skip
     return {name: getattr(sound, name) for name in told}
 
 
-def _keep(
-    prepared: PreparedBench, plan: Plan, name: str | None, file: Path | None, overwrite: bool
-) -> list[str]:
-    """Save the settings where it is wanted, and say so."""
-    done = []
-    if name is not None:
-        from glowtrace.store import open_store
+def _save(prepared: PreparedBench, plan: Plan, name: str, overwrite: bool) -> str:
+    from glowtrace.store import open_store
 
-        with open_store() as store:
-            saved = store.settings.save(name, plan.settings, prepared.bench, overwrite=overwrite)
-            done.append(f"{saved.name}: saved in {store.where}")
-    if file is not None:
-        from glowtrace.bench.files import save_settings
-
-        save_settings(plan.settings, file)
-        done.append(f"written: {file}")
-    return done
+    with open_store() as store:
+        return store.settings.save(name, plan.settings, prepared.bench, overwrite=overwrite).name
 
 
 def _draw(path: Path, prepared: PreparedBench, plan: Plan, print_look: bool) -> None:

@@ -18,8 +18,8 @@ from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
 
 
-def tell_plan(planned: Planned, bench: Bench, goal_name: str) -> None:
-    """Tell every answer, the best first, or the refusal."""
+def tell_plan(planned: Planned, bench: Bench, goal_name: str, *, is_full: bool = True) -> None:
+    """Tell every answer, the best first, or the refusal; in short only settings and windows."""
     if planned.refusal is not None:
         _tell_refusal(planned.refusal, bench, goal_name)
         return
@@ -29,10 +29,12 @@ def tell_plan(planned: Planned, bench: Bench, goal_name: str) -> None:
     for number, plan in enumerate(planned.answers, start=1):
         heading = f"Answer {number} of {len(planned.answers)}"
         typer.echo(f"\n{heading}\n{'=' * len(heading)}")
-        _tell_answer(plan, bench)
+        _tell_answer(plan, bench, is_full)
     if len(planned.answers) > 1:
         typer.echo()
         print_paragraph(f"Ranked by {first.criterion}.")
+    if not is_full:
+        typer.echo("Sensitivities, margins and the textbook's answer: --full")
 
 
 def targets_words(goal: Goal) -> str:
@@ -41,7 +43,7 @@ def targets_words(goal: Goal) -> str:
                      for each in goal.targets())  # fmt: skip
 
 
-def _tell_answer(plan: Plan, bench: Bench) -> None:
+def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
     print_paragraph(" · ".join(settings_words(plan.settings, bench)))
     for figure in plan.check.figures:
         print_paragraph(str(figure), lead="  ")
@@ -52,6 +54,8 @@ def _tell_answer(plan: Plan, bench: Bench) -> None:
          for knob, window in plan.windows.items()],
         numbers=(1, 2, 3),
     )  # fmt: skip
+    if not is_full:
+        return
     typer.echo()
     print_table(
         ("knob", "moves", "per +1 %", "by ripple", "meter 1 % off"),

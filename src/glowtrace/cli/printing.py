@@ -2,24 +2,23 @@
 
 from __future__ import annotations
 
-import json
 import sys
-from collections.abc import Callable, Container, Iterable, Iterator, Sequence
+from collections.abc import Callable, Container, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
-from pathlib import Path
 from textwrap import wrap
 from typing import Any
 
 import typer
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.cli.encoding import json_text
 
 _WIDEST_TEXT = 100  # letters that are read with ease on one line
+_ANY = 10_000  # wider than any table
 
 
-def print_json(content: Any) -> None:
-    """Print one JSON value, and nothing else, to stdout; in ASCII, which every pipe carries."""
-    typer.echo(json.dumps(content, indent=2, allow_nan=False))
+def print_json(kind: str, content: Mapping[str, Any]) -> None:
+    """Print one JSON object, and nothing else, to stdout; see `glowtrace.cli.encoding`."""
+    typer.echo(json_text(kind, content))
 
 
 def print_table(
@@ -28,18 +27,28 @@ def print_table(
     """Print a table without lines; the columns with these places hold numbers."""
     from rich import box
     from rich.console import Console
+    from rich.measure import Measurement
     from rich.table import Table
     from rich.text import Text
 
     table = Table(box=box.SIMPLE_HEAD, show_edge=False, pad_edge=False)
+    cells = [[str(cell) for cell in row] for row in rows]
     for place, head in enumerate(heads):
         is_number = place in numbers
+        widest = max((len(row[place]) for row in cells), default=0) if is_number else None
         table.add_column(
-            head, justify="right" if is_number else "left", overflow="fold", no_wrap=is_number
+            head,
+            justify="right" if is_number else "left",
+            overflow="fold",
+            no_wrap=is_number,
+            min_width=widest,
         )
-    for row in rows:
-        table.add_row(*(Text(cell) for cell in row))
-    Console(highlight=False).print(table)
+    for row in cells:
+        table.add_row(*map(Text, row))
+    console = Console(highlight=False)
+    # A line that is too long for the terminal is better than a number without its last digits.
+    needed = Measurement.get(console, console.options.update(max_width=_ANY), table).minimum
+    Console(highlight=False, width=max(console.width, needed)).print(table)
 
 
 def print_paragraph(text: str, *, lead: str = "") -> None:
@@ -77,20 +86,3 @@ def progress_bar() -> Iterator[Callable[[float | None, str], None]]:
             progress.update(task, completed=done or 0.0, total=total, description=words)
 
         yield show
-
-
-def is_there(path: Path) -> bool:
-    """Say whether something has this path; what can be no path (too long) has nothing."""
-    try:
-        return path.exists()
-    except (OSError, ValueError):
-        return False
-
-
-def require_new(path: Path, overwrite: bool) -> None:
-    """Refuse a file that is there already, unless it may be replaced."""
-    if is_there(path) and not overwrite:
-        raise GlowtraceError(
-            f'"{path}" exists already and was left as it is; '
-            "give another name, or --overwrite to replace it."
-        )

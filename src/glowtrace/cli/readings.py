@@ -9,14 +9,15 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from glowtrace.cli.options import Overwrite, read_text
-from glowtrace.cli.printing import print_paragraph, require_new
+from glowtrace.cli.outputs import require_new, require_place
+from glowtrace.cli.printing import print_paragraph
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.measure.instrument import Instrument
     from glowtrace.measure.readings import Table
 
-READINGS_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace readings circle circles.csv
@@ -77,6 +78,7 @@ def readings(
 
     require_ending(file, (".csv",))
     require_new(file, overwrite)
+    require_place(file)
     from glowtrace.measure.methods import COLUMNS, columns_of
     from glowtrace.measure.spreadsheet import read_table, write_table
     from glowtrace.measure.usual_meters import meter_names, usual_meter

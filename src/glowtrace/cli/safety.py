@@ -7,16 +7,14 @@ from typing import TYPE_CHECKING
 
 import typer
 
+from glowtrace.cli.frame import heading, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
-from glowtrace.cli.options import AsJson, BenchChoice, RoomTemperature, RunTime, find_bench
-from glowtrace.cli.printing import print_json, print_paragraph
+from glowtrace.cli.options import AsJson, BenchChoice, Full, RoomTemperature, RunTime, find_bench
+from glowtrace.cli.printing import print_paragraph
 from glowtrace.errors import BenchError, Problem
-from glowtrace.words.bench import bench_name
 
 if TYPE_CHECKING:
-    from glowtrace.bench.model import Bench
-    from glowtrace.bench.settings import Settings
     from glowtrace.safety.review import SafetyReport
 
 STOPPED_BY_SAFETY = 1
@@ -24,7 +22,7 @@ STOPPED_BY_SAFETY = 1
 
 _HEADINGS = {"stop": "Stop", "attention": "Attention", "ok": "Within the limits"}
 
-SAFETY_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace safety "deflection tube" --accelerating "4 kV" --coil "1 A" --run-time "10 min"
@@ -38,6 +36,7 @@ def safety(
     options: SettingsOptions,
     run_time: RunTime = "15 min",
     room_temperature: RoomTemperature = "20 degC",
+    full: Full = False,
     as_json: AsJson = False,
 ) -> None:
     """Check settings against ratings and published limits.
@@ -55,17 +54,15 @@ def safety(
         run_minutes=read_run_minutes(run_time),
         room_temperature=read_room_temperature(room_temperature),
     )
-    if as_json:
-        from glowtrace.bench.ratings import settings_record
-
-        print_json({
-            "bench": {"name": found.name, "invented": found.invented},
-            "settings": settings_record(settings),
-            "verdict": report.verdict,
-            **asdict(report),
-        })  # fmt: skip
-    else:
-        _tell(report, found, settings)
+    present(
+        None,
+        "safety",
+        lambda: {"verdict": report.verdict, **asdict(report)},
+        lambda: _tell(report, is_full=full),
+        as_json=as_json,
+        bench=found,
+        settings=settings,
+    )
     if report.has_stop:
         raise typer.Exit(STOPPED_BY_SAFETY)
 
@@ -89,28 +86,34 @@ def _read(option: str, text: str, unit: str) -> float:
         raise BenchError("safety check", [Problem(option, error.given, error.allowed)]) from None
 
 
-def _tell(report: SafetyReport, bench: Bench, settings: Settings) -> None:
-    """Tell the verdicts, the gravest first, what to do, and where each limit is from."""
-    from glowtrace.report.caption import settings_words
+def _tell(report: SafetyReport, *, is_full: bool) -> None:
+    """Tell the verdicts, the gravest first; in full also what is kept and where limits are from."""
     from glowtrace.report.run_sheet_safety import printed_lines
 
     lines, sources = printed_lines(report.lines)
-    typer.echo(bench_name(bench))
-    print_paragraph(" · ".join(settings_words(settings, bench)))
-    typer.echo(f"verdict: {report.verdict}\n")
-    for verdict, heading in _HEADINGS.items():
+    typer.echo(f"verdict: {report.verdict}")
+    for verdict, head in _HEADINGS.items():
         of_it = [line for line in lines if line.verdict == verdict]
         if of_it:
-            typer.echo(f"{heading}\n{'=' * len(heading)}")
+            heading(head)
         for line in of_it:
+            if verdict == "ok" and not is_full:
+                print_paragraph(f"{line.topic}: {line.value}; {line.margin}", lead="  ")
+                continue
             margin = "" if line.margin == "–" else f"; {line.margin}"
             print_paragraph(f"{line.topic}: {line.value}", lead="  ")
             print_paragraph(f"limit: {line.limit} [{line.source}]{margin}", lead="    ")
             print_paragraph(line.advice, lead="    ")
             typer.echo()
-    typer.echo("Always")
+    if not is_full:
+        told = {line.source for line in lines if line.verdict != "ok"}
+        sources = tuple(each for each in sources if each[0] in told)
+    heading("Always")
     for words in report.cautions:
         print_paragraph(words, lead="  - ")
-    typer.echo("\nWhere the limits are from")
+    if sources:
+        heading("Where these limits are from")
     for letter, source in sources:
         print_paragraph(source, lead=f"  [{letter}] ")
+    if not is_full:
+        typer.echo("\nEvery line with its limit and its source: --full")

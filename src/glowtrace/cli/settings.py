@@ -7,20 +7,29 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.completion import saved_settings_names
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
+from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
-from glowtrace.cli.printing import print_json, print_table, require_new
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_json, print_table
 from glowtrace.errors import BenchError
 
 if TYPE_CHECKING:
     from glowtrace.store import SavedSettings
 
-settings_commands = typer.Typer(
-    help="Settings saved by name, with their bench.",
-)
+settings_commands = group("Settings saved by name, with their bench.")
 
 Name = Annotated[str, typer.Argument(show_default=False, help="The name of the settings.")]
+SavedName = Annotated[
+    str,
+    typer.Argument(
+        show_default=False,
+        autocompletion=saved_settings_names,
+        help="The name of saved settings.",
+    ),
+]
 
 
 @settings_commands.command("list")
@@ -31,7 +40,7 @@ def list_settings(as_json: AsJson = False) -> None:
     with open_store() as store:
         saved = store.settings.list()
     if as_json:
-        print_json([_record(one) for one in saved])
+        print_json("saved-settings", {"settings": [_record(one) for one in saved]})
     elif saved:
         print_table(("name", "changed", "bench", "settings"), map(_row, saved))
     else:
@@ -91,7 +100,7 @@ def save(
     epilog='Example: glowtrace settings open "lift by 1 cm" --to lift.toml --bench-to tube.toml',
 )
 def open_settings(
-    name: Name,
+    name: SavedName,
     to: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the settings to this file.")
     ] = None,
@@ -107,22 +116,25 @@ def open_settings(
     from glowtrace.bench.files import save_bench, save_settings
     from glowtrace.store import open_store
 
-    with open_store() as store:
-        saved = store.settings.open(name)
-    for path in (to, bench_to):
-        if path is not None:
-            require_new(path, overwrite)
-    if to is not None:
-        save_settings(saved.settings, to)
-    if bench_to is not None:
-        save_bench(saved.bench, bench_to)
-    if to is None and bench_to is None:
-        typer.echo(saved.text, nl=False)
+    with Outputs(overwrite=overwrite) as outputs:
+        to = outputs.want("--to", to, (".toml",))
+        bench_to = outputs.want("--bench-to", bench_to, (".toml",))
+        with open_store() as store:
+            saved = store.settings.open(name)
+        if to is not None:
+            save_settings(saved.settings, to)
+        if bench_to is not None:
+            save_bench(saved.bench, bench_to)
+        for path in (to, bench_to):
+            outputs.note(path)
+        with outputs.telling():
+            if to is None and bench_to is None:
+                typer.echo(saved.text, nl=False)
 
 
 @settings_commands.command()
 def rename(
-    name: Name,
+    name: SavedName,
     new_name: Annotated[str, typer.Argument(show_default=False, help="The name to give.")],
 ) -> None:
     """Give saved settings another name."""
@@ -134,7 +146,7 @@ def rename(
 
 @settings_commands.command()
 def delete(
-    name: Name,
+    name: SavedName,
     is_sure: Annotated[bool, typer.Option("--yes", help="Delete without asking.")] = False,
 ) -> None:
     """Delete saved settings with all their versions."""

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Literal, NoReturn
 
 import typer
 
+from glowtrace.cli.frame import about, getting_ready, present
 from glowtrace.cli.goals import GoalTargets
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
@@ -19,22 +20,21 @@ from glowtrace.cli.options import (
     RunTime,
     find_bench,
 )
+from glowtrace.cli.outputs import Outputs
 from glowtrace.cli.plan import Fixed, TakeAnswer, make_plan, read_fixed, take_answer
-from glowtrace.cli.printing import print_json, progress_bar, require_new
+from glowtrace.cli.printing import print_json, progress_bar
 from glowtrace.cli.safety import read_room_temperature, read_run_minutes
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
-    from glowtrace.bench.prepared import PreparedBench
-    from glowtrace.bench.settings import Settings
-    from glowtrace.plan import Plan
+    from glowtrace.plan import Plan, Planned
 
 NO = 1
 """Exit code where the goal is refused, or the sheet says stop."""
 _ENDINGS = (".pdf", ".md")
 
-SHEET_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace sheet "deflection tube" --goal null --out null.pdf
@@ -69,41 +69,47 @@ def sheet(
     The exit code is 1 where the goal cannot be reached (no sheet is written), or where the sheet
     says stop.
     """
-    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.report.output import write_output
 
-    ending = require_ending(out, _ENDINGS)
     _require_one_start(goal, options, targets, fix)
-    require_new(out, overwrite)
     minutes, room = read_run_minutes(run_time), read_room_temperature(room_temperature)
-    found = find_bench(bench)
-    prepared, settings, plan = (
-        _from_options(found, options)
-        if goal is None
-        else _from_goal(found, goal, targets, read_fixed(fix or ()), take, as_json)
-    )
-    from glowtrace.report.run_sheet import build_run_sheet, print_run_sheet
-    from glowtrace.report.run_sheet_markdown import markdown
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        out = outputs.require("--out", out, _ENDINGS)
+        found = find_bench(bench)
+        if goal is None:
+            plan: Plan | None = None
+            settings = options.choose_freely(found)
+            with getting_ready(found) as (prepared, _):
+                pass
+        else:
+            prepared, planned = make_plan(found, goal, targets, read_fixed(fix or ()), answers=take)
+            if planned.refusal is not None:
+                _refuse(planned, found, goal, as_json)
+            plan = take_answer(planned, take)
+            settings = plan.settings
+        from glowtrace.report.run_sheet import build_run_sheet, print_run_sheet
+        from glowtrace.report.run_sheet_markdown import markdown
 
-    with progress_bar() as show:
-        show(None, "writing the sheet")
-        made = build_run_sheet(
-            prepared, settings, plan=plan, run_minutes=minutes, room_temperature=room, earthed=earth
-        )
-        content = print_run_sheet(made, paper) if ending == ".pdf" else markdown(made).encode()
-    write_output(out, content)
-    if as_json:
-        from glowtrace.bench.ratings import settings_record
-
-        print_json({"bench": {"name": found.name, "invented": found.invented},
-                    "settings": settings_record(settings), "verdict": made.verdict,
-                    "stops": [f"{line.topic}: {line.advice}" for line in made.stops],
-                    "written": [str(out)]})  # fmt: skip
-    else:
-        from glowtrace.report.caption import settings_words
-
-        typer.echo(" · ".join(settings_words(settings, found)))
-        typer.echo(f"safety check: {made.verdict}; see: glowtrace safety")
-        typer.echo(f"written: {out}")
+        with progress_bar() as show:
+            show(None, "writing the sheet")
+            made = build_run_sheet(
+                prepared, settings, plan=plan, run_minutes=minutes, room_temperature=room,
+                earthed=earth,
+            )  # fmt: skip
+            is_pdf = out.suffix.lower() == ".pdf"
+            content = print_run_sheet(made, paper) if is_pdf else markdown(made).encode()
+        write_output(out, content)
+        outputs.note(out)
+        present(
+            outputs,
+            "sheet",
+            lambda: {"verdict": made.verdict,
+                     "stops": [f"{line.topic}: {line.advice}" for line in made.stops]},
+            lambda: typer.echo(f"safety check: {made.verdict}; see: glowtrace safety"),
+            as_json=as_json,
+            bench=found,
+            settings=settings,
+        )  # fmt: skip
     if made.verdict == "stop":
         raise typer.Exit(NO)
 
@@ -120,33 +126,12 @@ def _require_one_start(
         raise BenchError("run sheet", [Problem("--goal", "nothing", wanted)])
 
 
-def _from_options(bench: Bench, options: SettingsOptions) -> tuple[PreparedBench, Settings, None]:
-    settings = options.choose_freely(bench)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
+def _refuse(planned: Planned, bench: Bench, goal: str, as_json: bool) -> NoReturn:
+    """Tell why the goal is out of reach, and end the command."""
+    if as_json:
+        print_json("sheet", about(bench) | planned.as_dict() | {"written": []})
+    else:
+        from glowtrace.cli.plan_words import tell_plan
 
-        return prepare(bench, progress=show), settings, None
-
-
-def _from_goal(
-    bench: Bench,
-    goal: str,
-    targets: GoalTargets,
-    fixed: dict[str, object],
-    take: int,
-    as_json: bool,
-) -> tuple[PreparedBench, Settings, Plan]:
-    """Plan first; a refusal is told, and ends the command."""
-    prepared, planned = make_plan(bench, goal, targets, fixed, answers=take)
-    if planned.refusal is not None:
-        if as_json:
-            print_json({"bench": {"name": bench.name, "invented": bench.invented},
-                        "refusal": planned.refusal.as_dict(), "written": []})  # fmt: skip
-        else:
-            from glowtrace.cli.plan_words import tell_plan
-
-            tell_plan(planned, bench, goal)
-        raise typer.Exit(NO)
-    plan = take_answer(planned, take)
-    return prepared, plan.settings, plan
+        tell_plan(planned, bench, goal)
+    raise typer.Exit(NO)

@@ -3,29 +3,29 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import (
     AsJson,
     BenchChoice,
     ModelChoice,
+    Overwrite,
     PictureFile,
     PrintLook,
     find_bench,
 )
-from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_paragraph, print_table
 
 if TYPE_CHECKING:
-    from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
     from glowtrace.bench.prepared import PreparedBench
-    from glowtrace.bench.settings import Settings
     from glowtrace.demos.textbook import Textbook
-    from glowtrace.explain.account import Account
 
 _ROWS = 12  # of the table on the terminal
 _TOLD = ("u_mm", "v_mm", "width_mm", "textbook_v_mm")
@@ -60,88 +60,77 @@ def trace(
     table: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Write the trace to a .csv or .json file.")
     ] = None,
+    overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
     """Trace the beam of a bench and give the picture on its screen.
 
     Voltages and currents are the magnitudes on the knobs, with their units. A knob that is not
-    told is at zero; where none is told, the bench is set to show its demonstration.
+    told is at zero, the accelerating voltage as for the bench's demonstration; where none is told,
+    the bench is set to show its demonstration.
     """
-    from glowtrace.demos.textbook import textbook_trace
-    from glowtrace.report.output import PICTURE_ENDINGS, TABLE_ENDINGS, require_ending
+    from glowtrace.report.output import PICTURE_ENDINGS, TABLE_ENDINGS
 
-    for path, endings in ((picture, PICTURE_ENDINGS), (table, TABLE_ENDINGS)):
-        if path is not None:
-            require_ending(path, endings)
-    found = find_bench(bench)
-    chosen = options.choose(found)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        picture = outputs.want("--picture", picture, PICTURE_ENDINGS)
+        table = outputs.want("--table", table, TABLE_ENDINGS)
+        found = find_bench(bench)
+        chosen = options.choose(found)
+        with getting_ready(found) as (prepared, show):
+            from glowtrace.demos.textbook import textbook_trace
 
-        prepared = prepare(found, progress=show)
-        show(None, "electrons on their way")
-        made = prepared.picture(chosen, electrons=electrons, seed=seed, model=model)
-        account = _account(prepared, chosen, model) if forces else None
-    textbook = textbook_trace(found, chosen)
-    written = _write_files(made, found, textbook, picture, table, print_look, account)
-    if as_json:
-        from dataclasses import asdict
+            show(None, "electrons on their way")
+            made = prepared.picture(chosen, electrons=electrons, seed=seed, model=model)
+            textbook = textbook_trace(found, chosen)
+            if picture is not None:
+                _draw(picture, made, prepared, textbook, print_look, forces)
+                outputs.note(picture)
+        if table is not None:
+            from glowtrace.report.table import save_table
 
-        from glowtrace.report.table import record
-
-        more = {
-            "field_accuracy": asdict(prepared.fields.accuracy),
-            "written": [str(path) for path in written],
-        }
-        print_json(record(made, found, textbook) | more)
-    else:
-        _tell(made, found, textbook, written)
-        if model == "bench":
-            from glowtrace.report.caption import accuracy_words
-
-            print_paragraph(accuracy_words(prepared.fields.accuracy, found))
+            save_table(table, made, found, textbook)
+            outputs.note(table)
+        present(
+            outputs,
+            "picture",
+            lambda: _record(made, prepared, textbook),
+            lambda: _tell(made, prepared, textbook),
+            as_json=as_json,
+        )
 
 
-def _account(
-    prepared: PreparedBench, settings: Settings, model: Literal["bench", "ideal"]
-) -> Account:
-    """Give the forces along the path of the electron that stands for the trace."""
+def _draw(
+    path: Path,
+    made: Picture,
+    prepared: PreparedBench,
+    textbook: Textbook,
+    print_look: bool,
+    forces: bool,
+) -> None:
     from glowtrace.explain.account import account_of
     from glowtrace.explain.followed import followed_ray
+    from glowtrace.report.figure import save_picture
+    from glowtrace.report.look import DARK, PRINT
 
-    return account_of(followed_ray(prepared, settings, model=model))
-
-
-def _write_files(
-    made: Picture,
-    bench: Bench,
-    textbook: Textbook,
-    picture: Path | None,
-    table: Path | None,
-    print_look: bool,
-    account: Account | None,
-) -> tuple[Path, ...]:
-    """Write the files that are wanted and give their names."""
-    if picture is not None:
-        from glowtrace.report.figure import save_picture
-        from glowtrace.report.look import DARK, PRINT
-
-        look = PRINT if print_look else DARK
-        save_picture(picture, made, bench, textbook, look=look, account=account)
-    if table is not None:
-        from glowtrace.report.table import save_table
-
-        save_table(table, made, bench, textbook)
-    return tuple(path for path in (picture, table) if path is not None)
+    account = (
+        account_of(followed_ray(prepared, made.settings, model=made.model)) if forces else None
+    )
+    look = PRINT if print_look else DARK
+    save_picture(path, made, prepared.bench, textbook, look=look, account=account)
 
 
-def _tell(made: Picture, bench: Bench, textbook: Textbook, written: tuple[Path, ...]) -> None:
-    """Tell people what the picture shows: the caption, some rows of the table, the files."""
-    from glowtrace.report.caption import caption_lines
+def _record(made: Picture, prepared: PreparedBench, textbook: Textbook) -> dict[str, Any]:
+    from glowtrace.report.table import record
+
+    return record(made, prepared.bench, textbook) | {"field_accuracy": prepared.fields.accuracy}
+
+
+def _tell(made: Picture, prepared: PreparedBench, textbook: Textbook) -> None:
+    """Tell people what the picture shows: the caption, some rows of the table, the accuracy."""
+    from glowtrace.report.caption import accuracy_words, caption_lines
     from glowtrace.report.table import table_rows
 
-    typer.echo("\n".join((bench.name, *caption_lines(made, bench))))
+    typer.echo("\n".join((prepared.bench.name, *caption_lines(made, prepared.bench))))
     rows = table_rows(made, textbook)
     if rows:
         typer.echo()
@@ -151,8 +140,8 @@ def _tell(made: Picture, bench: Bench, textbook: Textbook, written: tuple[Path, 
             [[_cell(row[name]) for name in _TOLD] for row in (some if len(rows) > _ROWS else rows)],
             numbers=range(len(_TOLD)),
         )
-    for path in written:
-        typer.echo(f"written: {path}")
+    if made.model == "bench":
+        print_paragraph(accuracy_words(prepared.fields.accuracy, prepared.bench))
 
 
 def _cell(value: float | None) -> str:

@@ -2,24 +2,22 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
-from glowtrace.cli.options import AsJson, BenchChoice, EarthChoice, find_bench
-from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
-from glowtrace.words.bench import bench_name
+from glowtrace.cli.options import AsJson, BenchChoice, EarthChoice, Overwrite, find_bench
+from glowtrace.cli.outputs import Outputs
+from glowtrace.cli.printing import print_paragraph, print_table
 
 if TYPE_CHECKING:
-    from glowtrace.bench.model import Bench
-    from glowtrace.bench.settings import Settings
     from glowtrace.plan.wiring import Lead, Wiring
 
-WIRING_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace wiring "deflection tube" --diagram wiring.svg
@@ -35,71 +33,66 @@ def wiring(
     diagram: Annotated[
         Path | None, typer.Option(metavar="FILE", help="Draw the wiring to an .svg file.")
     ] = None,
+    overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
     """List the leads of a bench, and checks for switching on.
 
     Every check was computed for these very leads, at a low voltage.
     """
-    from glowtrace.report.output import require_ending, write_output
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        diagram = outputs.want("--diagram", diagram, (".svg",))
+        found = find_bench(bench)
+        settings = options.choose(found)
+        with getting_ready(found) as (prepared, _):
+            from glowtrace.plan.wiring import wire
 
-    if diagram is not None:
-        require_ending(diagram, (".svg",))
-    found = find_bench(bench)
-    settings = options.choose(found)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.plan.wiring import wire
+            made = wire(found, settings, earthed=earth, prepared=prepared)
+        if diagram is not None:
+            from glowtrace.plan.diagram import wiring_diagram
+            from glowtrace.report.output import write_output
 
-        made = wire(found, settings, earthed=earth, prepared=prepare(found, progress=show))
-    if diagram is not None:
-        from glowtrace.plan.diagram import wiring_diagram
-
-        write_output(diagram, wiring_diagram(found, settings, made).encode())
-    written = [] if diagram is None else [str(diagram)]
-    if as_json:
-        print_json(_record(made, found, settings) | {"written": written})
-    else:
-        _tell(made, found, settings)
-        for path in written:
-            typer.echo(f"written: {path}")
+            write_output(diagram, wiring_diagram(found, settings, made).encode())
+            outputs.note(diagram)
+        present(
+            outputs,
+            "wiring",
+            lambda: _record(made),
+            lambda: _tell(made),
+            as_json=as_json,
+            bench=found,
+            settings=settings,
+        )
 
 
-def _record(made: Wiring, bench: Bench, settings: Settings) -> dict[str, Any]:
+def _record(made: Wiring) -> dict[str, Any]:
     """Give the wiring as plain data; numbers carry their unit in the key."""
     from glowtrace.bench.ratings import settings_record
 
-    checks = []
-    for check in made.checks:
-        shift = check.shift
-        checks.append({
+    checks = [
+        {
             "number": check.number,
             "do": check.do,
             "expect": check.expect,
             "if_wrong": check.if_wrong,
             "settings": settings_record(check.settings),
-            "shift_up_m": None if shift is None else shift[0],
-            "shift_towards_audience_m": None if shift is None else shift[1],
+            "shift_up_m": check.shift and check.shift[0],
+            "shift_towards_audience_m": check.shift and check.shift[1],
             "at_x_m": check.at_x,
-            "exchange": None if check.exchange is None else list(check.exchange),
-        })  # fmt: skip
+            "exchange": check.exchange,
+        }
+        for check in made.checks
+    ]
     return {
-        "bench": {"name": bench.name, "invented": bench.invented},
-        "settings": settings_record(settings),
         "earthed": made.earthed,
-        "leads": [asdict(lead) for lead in made.leads],
-        "reversals": [asdict(reversal) for reversal in made.reversals],
+        "leads": made.leads,
+        "reversals": made.reversals,
         "checks": checks,
-        "notes": list(made.notes),
+        "notes": made.notes,
     }
 
 
-def _tell(made: Wiring, bench: Bench, settings: Settings) -> None:
-    from glowtrace.report.caption import settings_words
-
-    typer.echo(bench_name(bench))
-    print_paragraph(" · ".join(settings_words(settings, bench)))
+def _tell(made: Wiring) -> None:
     typer.echo(f"earthed: {made.earthed}\n\nLeads, in the order of connecting\n")
     print_table(
         ("", "from", "to", "lead"),

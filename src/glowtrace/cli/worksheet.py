@@ -7,9 +7,9 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
+from glowtrace.cli.frame import getting_ready, present
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
-from glowtrace.cli.printing import print_json, progress_bar, require_new
-from glowtrace.errors import BenchError, Problem
+from glowtrace.cli.outputs import Outputs
 
 if TYPE_CHECKING:
     from glowtrace.report.worksheet import Worksheet
@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
 _ENDINGS = (".pdf", ".md")
 
-WORKSHEET_EXAMPLES = """Examples:
+EXAMPLES = """Examples:
 
 \b
 glowtrace worksheet "deflection tube" --out sheet.pdf --answers answers.pdf
@@ -56,39 +56,31 @@ def worksheet(
     The numbers are the bench's own. The same bench, level and seed give the same sheets. Each
     sheet has its number in its head; the answers have the same number.
     """
-    from glowtrace.report.output import require_ending, write_output
+    from glowtrace.report.output import write_output
 
-    files = [path for path in (out, answers) if path is not None]
-    for path in files:
-        require_ending(path, _ENDINGS)
-        require_new(path, overwrite)
-    if answers == out:
-        wanted = "give the answers a file of their own"
-        raise BenchError("worksheets", [Problem("--answers", f'"{answers}"', wanted)])
-    found = find_bench(bench)
-    with progress_bar() as show:
-        show(None, "getting ready")
-        from glowtrace.bench.prepared import prepare
-        from glowtrace.report.worksheet import build_worksheets
+    with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
+        out = outputs.require("--out", out, _ENDINGS)
+        answers = outputs.want("--answers", answers, _ENDINGS)
+        found = find_bench(bench)
+        with getting_ready(found) as (prepared, show):
+            from glowtrace.report.worksheet import build_worksheets
 
-        sheets = build_worksheets(
-            prepare(found, progress=show), level, seed=seed, learners=learners, progress=show
+            sheets = build_worksheets(prepared, level, seed=seed, learners=learners, progress=show)
+            show(None, "printing")
+            parts: tuple[tuple[Path | None, Part], ...] = ((out, "sheets"), (answers, "answers"))
+            for path, part in parts:
+                if path is not None:
+                    write_output(path, _content(sheets, path, part, paper))
+                    outputs.note(path)
+        many = "1 sheet" if len(sheets) == 1 else f"{len(sheets)} sheets"
+        present(
+            outputs,
+            "worksheet",
+            lambda: {"level": level, "seed": seed, "sheets": [_record(each) for each in sheets]},
+            lambda: typer.echo(f"{many}, {len(sheets[0].questions)} questions, seed {seed}"),
+            as_json=as_json,
+            bench=found,
         )
-        show(None, "printing")
-        write_output(out, _content(sheets, out, "sheets", paper))
-        if answers is not None:
-            write_output(answers, _content(sheets, answers, "answers", paper))
-    if as_json:
-        print_json({"bench": {"name": found.name, "invented": found.invented},
-                    "level": level, "seed": seed,
-                    "sheets": [_record(sheet) for sheet in sheets],
-                    "written": list(map(str, files))})  # fmt: skip
-    else:
-        count = len(sheets[0].questions)
-        sheets_words = "1 sheet" if len(sheets) == 1 else f"{len(sheets)} sheets"
-        typer.echo(f"{sheets_words}, {count} questions, seed {seed}")
-        for path in files:
-            typer.echo(f"written: {path}")
 
 
 def _content(

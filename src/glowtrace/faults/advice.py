@@ -90,7 +90,7 @@ class Advice:
             "check": self.check.key,
             "do": self.check.do,
             "safety": self.check.safety.name.lower(),
-            "minutes": self.check.minutes,
+            "duration_s": 60.0 * self.check.minutes,
             "information_bits": self.information,
             "outcomes": [
                 {

@@ -88,7 +88,7 @@ def _place(trace: Explanation, name: str, at: float) -> dict[str, Any]:
         "name": name,
         "time_s": now.time,
         "position_m": now.position.tolist(),
-        "velocity_m_s": now.velocity.tolist(),
+        "velocity_m_per_s": now.velocity.tolist(),
         "electric_force_n": now.electric_force.tolist(),
         "magnetic_force_n": now.magnetic_force.tolist(),
         "kinetic_energy_j": now.kinetic_energy,
@@ -115,7 +115,7 @@ def _frame(trace: Explanation) -> dict[str, Any]:
     circle = frame.circle
     return {
         "exists": True,
-        "velocity_m_s": frame.velocity.tolist(),
+        "velocity_m_per_s": frame.velocity.tolist(),
         "radius_m": None if circle is None else circle.radius,
         "roughness_m": None if circle is None else circle.roughness,
         "turned_rad": None if circle is None else circle.turned,

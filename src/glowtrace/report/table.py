@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.picture import Picture
     from glowtrace.demos.textbook import Textbook
 
-RECORD_FORMAT = "glowtrace-picture 1"
+RECORD_FORMAT = "glowtrace-picture 2"
 COLUMNS = ("u_mm", "v_mm", "width_mm", "weight", "textbook_v_mm")
 """Columns of the table: the mean trace, its width (one standard deviation), its share of the
 light, and the textbook's v at the same u (empty where the textbook's trace has none or several)."""
@@ -93,7 +93,7 @@ def record(picture: Picture, bench: Bench, textbook: Textbook | None = None) -> 
         "electrons": picture.electrons,
         "seed": picture.seed,
         "ends": dict(picture.ends),
-        "trace": list(table_rows(picture, textbook)),
+        "trace": [_in_si(row) for row in table_rows(picture, textbook)],
         "textbook": None if textbook is None else _textbook_record(textbook),
     }
 
@@ -111,12 +111,12 @@ def _textbook_record(textbook: Textbook) -> dict[str, Any]:
         "speed_m_per_s": _number(textbook.speed),
         "electric_field_v_per_m": _number(textbook.electric_field),
         "flux_density_t": _number(textbook.flux_density),
-        "radius_mm": _in_mm(textbook.radius),
+        "radius_m": _number(textbook.radius),
         "null_plate_voltage_v": _number(textbook.null_plate_voltage),
         "null_coil_current_a": _number(textbook.null_coil_current),
         "focus_coil_current_a": _number(textbook.focus_coil_current),
-        "u_mm": _column_in_mm(textbook.u),
-        "v_mm": _column_in_mm(textbook.v),
+        "u_m": [_number(float(one)) for one in textbook.u],
+        "v_m": [_number(float(one)) for one in textbook.v],
     }
 
 
@@ -130,6 +130,16 @@ def _textbook_at(u: NDArray[np.float64], textbook: Textbook | None) -> NDArray[n
 
 def _column_in_mm(lengths: NDArray[np.float64]) -> list[float | None]:
     return [_in_mm(float(length)) for length in lengths]
+
+
+def _in_si(row: dict[str, float | None]) -> dict[str, float | None]:
+    """Give a row of the table with its lengths in metres, to the same decimals."""
+    return {
+        name.replace("_mm", "_m"): round(value / 1e3, _MM_DECIMALS + 3)
+        if value is not None and name.endswith("_mm")
+        else value
+        for name, value in row.items()
+    }
 
 
 def _in_mm(length: float | None) -> float | None:
