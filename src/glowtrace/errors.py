@@ -22,7 +22,11 @@ from dataclasses import dataclass, replace
 
 @dataclass(frozen=True)
 class Problem:
-    """One wrong field: where it is, what was given, what is allowed, and else what to do."""
+    """One wrong field: where it is, what was given, what is allowed, and else what to do.
+
+    `given` is the value as it was given, or says what is wrong where there is no such value:
+    "nothing was given", "this file does not exist", "this is no TOML (...)".
+    """
 
     field: str
     given: str
@@ -31,7 +35,8 @@ class Problem:
 
     def __str__(self) -> str:
         ways = "; ".join(filter(None, (self.allowed, self.hint)))
-        return f"{self.field}: {self.given} is not allowed; {ways}"
+        says_it = self.given.startswith(("nothing ", "this ", "none "))
+        return f"{self.field}: {self.given}{'' if says_it else ' is not allowed'}; {ways}"
 
 
 class GlowtraceError(Exception):

@@ -55,7 +55,7 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
         (
             "plates.gap",
             None,
-            f"a missing value is not allowed; {LENGTH}: choose between 0.5 mm and 500 mm",
+            f"nothing was given; {LENGTH}: choose between 0.5 mm and 500 mm",
         ),
         (
             "gun.max_accelerating_voltage",
@@ -107,12 +107,12 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
         ("name", "a\nb", '"a\nb" is not allowed; give one line without control characters'),
         ("name", 3, "3 is not allowed; give text in quotes"),
         ("plates", 3, "3 is not allowed; give a table [plates] with its fields"),
-        ("gun", None, "a missing value is not allowed; give a table [gun] with its fields"),
+        ("gun", None, "nothing was given; give a table [gun] with its fields"),
     ],
 )
 def test_a_wrong_value_is_told_with_the_path_the_value_and_the_range(field, value, line):
     special = {
-        "coils.centre": f"coils.centre[1]: a missing value is not allowed; {POINT}",
+        "coils.centre": f"coils.centre[1]: nothing was given; {POINT}",
         "place.date": f'place.date: "{value}" is not allowed; give a date between 1900-01-01 '
         "and 2029-12-31, for example 2026-01-01",
         "notes": f'notes: "{"a" * 80}…" is not allowed; give at most 10000 characters',
@@ -125,26 +125,26 @@ def test_a_missing_field_is_told_with_what_to_give():
     with pytest.raises(BenchError) as caught:
         bench_from_toml(text)
     assert [str(problem) for problem in caught.value.problems] == [
-        f"plates.gap: a missing value is not allowed; {LENGTH}: choose between 0.5 mm and 500 mm",
-        "coils.turns: a missing value is not allowed; give a whole number between 1 and 100000",
+        f"plates.gap: nothing was given; {LENGTH}: choose between 0.5 mm and 500 mm",
+        "coils.turns: nothing was given; give a whole number between 1 and 100000",
     ]
 
 
 @pytest.mark.parametrize(
     ("line", "told"),
     [
-        ('name = "deflection tube"\n', "name: a missing value is not allowed; give text in quotes"),
+        ('name = "deflection tube"\n', "name: nothing was given; give text in quotes"),
         (
             'aperture_shape = "slit"\n',
-            'gun.aperture_shape: a missing value is not allowed; choose "slit" or "round"',
+            'gun.aperture_shape: nothing was given; choose "slit" or "round"',
         ),
         (
             'centre = ["50 mm", "0 mm", "0 mm"]\nradius',
-            f"envelope.centre: a missing value is not allowed; {POINT}",
+            f"envelope.centre: nothing was given; {POINT}",
         ),
         (
             "[place]\nignore_earth = true\n",
-            "place: a missing value is not allowed; give a table [place] with its fields",
+            "place: nothing was given; give a table [place] with its fields",
         ),
     ],
 )
@@ -162,7 +162,7 @@ def test_an_example_lies_within_the_range_that_is_told_with_it():
     with pytest.raises(BenchError) as caught:
         bench_from_toml(text)
     assert str(caught.value.problems[0]) == (
-        "gun.beam_current: a missing value is not allowed; "
+        "gun.beam_current: nothing was given; "
         'give a current, for example "50 mA": choose between 1 nA and 50 mA'
     )
 
@@ -189,7 +189,7 @@ def test_a_misspelt_name_suggests_the_nearest(field, hint):
     [
         ("coils.kind", "par", '"par" is not allowed; choose "pair" or "long coil"'),
         ("screen.kind", 3, '3 is not allowed; choose "sheet" or "end face" or "gas glow"'),
-        ("envelope", {}, 'a missing value is not allowed; choose "sphere" or "cylinder"'),
+        ("envelope", {}, 'nothing was given; choose "sphere" or "cylinder"'),
     ],
 )
 def test_a_wrong_kind_names_the_kinds(field, value, line):
@@ -246,8 +246,7 @@ def test_a_change_is_checked_and_leaves_the_old_bench_alone():
 
 def test_a_change_into_a_part_that_is_absent_asks_for_the_rest_of_it():
     assert complaints({"plates.gap": "20 mm"}, BULB)[0] == (
-        f"plates.length: a missing value is not allowed; {LENGTH}: "
-        "choose between 0.01 mm and 2000 mm"
+        f"plates.length: nothing was given; {LENGTH}: choose between 0.01 mm and 2000 mm"
     )
 
 

@@ -269,7 +269,7 @@ def test_experiments_that_make_no_sense_are_refused(fine_beam_bulb):
         experiment(ready_made("axial coil tube"), made)
     with pytest.raises(GlowtraceError, match="a long coil"):
         experiment(bulb, table("axial focus", []), known={})
-    with pytest.raises(GlowtraceError, match="none that can be used"):
+    with pytest.raises(GlowtraceError, match="none of them can be used"):
         experiment(bulb, table("circle", [{}]))
     with pytest.raises(GlowtraceError, match="prepare the bench first"):
         experiment(bulb, made, model="bench")

@@ -21,7 +21,7 @@ from glowtrace.bench.checking import check
 from glowtrace.bench.meanings import PARTS, explained, numbers_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Part
-from glowtrace.bench.ranges import show
+from glowtrace.bench.ranges import NOTHING, show
 from glowtrace.bench.settings import Settings
 from glowtrace.disk import write_whole
 from glowtrace.errors import BenchError, Problem
@@ -155,7 +155,7 @@ def _parse(text: str, subject: str) -> dict[str, Any]:
         return tomlkit.parse(text).unwrap()
     except (TOMLKitError, ValueError, RecursionError) as error:
         place, reason = _locate(text, error)
-    problem = Problem(place, f"malformed TOML ({reason})", "correct the file at this place")
+    problem = Problem(place, f"this is no TOML ({reason})", "correct the file at this place")
     raise BenchError(subject, [problem]) from None
 
 
@@ -183,7 +183,7 @@ def _locate(text: str, error: Exception) -> tuple[str, str]:
 def _wrong_format(mark: object, form: _Form) -> Problem:
     """Say why the mark of a file is not the one wanted."""
     if mark is None:
-        return Problem("format", "a missing value", f'start the file with format = "{form.mark}"')
+        return Problem("format", NOTHING, f'start the file with format = "{form.mark}"')
     if isinstance(mark, str):
         for other in _FORMS.values():
             if other is not form and mark.partition(" ")[0] == other.mark.partition(" ")[0]:
@@ -207,21 +207,27 @@ def _load(kind: type[Kind], path: Path) -> Kind:
     except FileNotFoundError:
         raise BenchError(
             subject,
-            [Problem("file", "a missing file", f"give the path of an existing {name} file")],
+            [
+                Problem(
+                    "file", "this file does not exist", f"give the path of an existing {name} file"
+                )
+            ],
         ) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        problem = Problem("file", f"an unreadable file ({reason})", "give a file that can be read")
+        problem = Problem(
+            "file", f"this file cannot be read ({reason})", "give a file that can be read"
+        )
         raise BenchError(subject, [problem]) from error
     if len(raw) > _LARGEST_FILE:
         size = f"a {name} file has at most {_LARGEST_FILE} bytes: is it the right one?"
-        raise BenchError(subject, [Problem("file", "so large a file", size)])
+        raise BenchError(subject, [Problem("file", "this file is too large", size)])
     try:
         # Some editors put a byte order mark in front; it says nothing here.
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
-        problem = Problem(f"line {line}", "text that is not UTF-8", "save the file as UTF-8")
+        problem = Problem(f"line {line}", "this text is not UTF-8", "save the file as UTF-8")
         raise BenchError(subject, [problem]) from None
     return _from_toml(kind, text, subject)
 
@@ -233,7 +239,7 @@ def _save(name: str, text: str, path: Path) -> None:
         reason = getattr(error, "strerror", None) or str(error)
         problem = Problem(
             "file",
-            f"a place that cannot be written ({reason})",
+            f"this place cannot be written to ({reason})",
             "nothing was changed there: make room, or save to a folder that you may write to",
         )
         raise BenchError(f'saving {name} file "{path}"', [problem]) from error

@@ -26,12 +26,14 @@ from glowtrace.units import (
 WRITTEN: Final = {"written": True}
 """Validation context for text written by people: a bare number is refused where a unit is due."""
 
-NOTHING: Final = "a missing value"
+NOTHING: Final = "nothing was given"
 EXAMPLE_DAY: Final = "2026-01-01"
 
 
 def refuse(given: str, allowed: str) -> PydanticCustomError:
     """Make the error from which `glowtrace.bench.checking` reads a Problem."""
+    # Half a surrogate pair, as a command line may hold, has no place in a message.
+    given, allowed = (text.encode("utf-8", "replace").decode() for text in (given, allowed))
     return PydanticCustomError(
         "bench_field", "{given} is not allowed; {allowed}", {"given": given, "allowed": allowed}
     )

@@ -11,6 +11,7 @@ from __future__ import annotations
 import functools
 import hashlib
 from collections.abc import Callable
+from contextlib import suppress
 from pathlib import Path
 from typing import Any, TypeVar, cast
 
@@ -63,6 +64,18 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
             )(function)
         finally:
             settings.CACHE_DIR = asked_for
+        _go_on_without_room(kernel._cache)
         return cast(Kernel, kernel)
 
     return decorate
+
+
+def _go_on_without_room(cache: Any) -> None:
+    """Let a kernel that cannot be kept, because the disk is full, be used all the same."""
+    save = cache.save_overload
+
+    def save_where_there_is_room(signature: Any, data: Any) -> None:
+        with suppress(OSError):
+            save(signature, data)
+
+    cache.save_overload = save_where_there_is_room

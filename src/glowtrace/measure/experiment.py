@@ -141,7 +141,7 @@ def experiment(
     for each in every:
         _require_apparatus(bench, each)
     if not every or not any(len(each.usable) for each in every):
-        raise GlowtraceError(Problem("readings", "none that can be used", "give some rows"))
+        raise GlowtraceError(Problem("readings", "none of them can be used", "give some rows"))
     earth = prepared.earth if prepared else np.zeros(3)
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
