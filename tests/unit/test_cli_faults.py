@@ -57,7 +57,7 @@ def test_the_list_as_json_has_odds_that_add_up(glowtrace):
     listed = json.loads(out)
     assert code == 0
     assert sum(one["probability"] for one in listed["faults"]) == pytest.approx(1.0)
-    assert listed["invented"] is True
+    assert listed["bench"]["invented"] is True
 
 
 def test_causes_are_ranked_with_a_remedy_and_the_next_check(glowtrace):

@@ -22,7 +22,7 @@ from glowtrace.cli import run
 from glowtrace.cli.encoding import json_text
 
 FORMAT = re.compile(r"glowtrace-[a-z-]+ [1-9][0-9]*")
-NOT_SI = re.compile(r"_(mm|cm|um|us|ms|ns|kv|ma|min|minutes|hours|percent|deg|m_s|mt|ev|kev)$")
+NOT_SI = re.compile(r"_(mm|cm|um|us|ms|ns|kv|ma|min|minutes|hours|deg|m_s|mt|ev|kev)$")
 CIRCLES = "D (mm),V_a (V),I (A)\n82.0(5),250,1.5\n100.0(5),250,1.23\n70.0(5),250,1.757\n"
 QUICK = {
     "trace": ("--electrons", "200"),

@@ -81,7 +81,7 @@ def test_default_targets_can_be_typed_back(glowtrace):
 
 
 def test_plan_tells_settings_windows_sensitivities_margins_and_the_ideal(glowtrace):
-    code, out, err = glowtrace(*PLANNED, "--height", "1 cm")
+    code, out, err = glowtrace(*PLANNED, "--height", "1 cm", "--full")
     assert (code, err) == (0, "")
     text = words(out)
     for expected in (
@@ -246,7 +246,7 @@ def test_knobs_beside_the_map_are_set(glowtrace):
         (("--plate-source", "accelerating supply"), "one plate is at the anode"),
         (("--table", "a.xls"), ".csv"),
         (("--up", "coil"), "choose two of"),
-        (("--up", "heater"), "'accelerating', 'plate', 'coil'"),
+        (("--up", "heater"), "accelerating, plate, coil"),
     ],
 )
 def test_wrong_map_is_refused_with_what_to_do(glowtrace, arguments, expected):

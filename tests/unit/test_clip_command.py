@@ -98,7 +98,7 @@ def test_worksheets_and_answers(tmp_path: Path, capsys: pytest.CaptureFixture[st
     ("arguments", "message"),
     [
         (("--out", "a.txt"), "must end in .pdf or .md"),
-        (("--out", "a.pdf", "--answers", "a.pdf"), "give the answers a file of their own"),
+        (("--out", "a.pdf", "--answers", "a.pdf"), "give it a file of its own"),
         (("--out", "a.pdf", "--learners", "0"), "learners: 0 is not allowed; give from 1 to 60"),
         (("--out", "a.pdf", "--seed", "-3"), "seed: -3 is not allowed"),
     ],

@@ -400,5 +400,5 @@ def test_numbers_that_do_not_exist_are_null():
     )
     whole = json.loads(record_json(picture(mean_trace=trace), TUBE))
     assert whole["trace"][0]["v_m"] is None
-    assert whole["trace"][0]["width_mm"] is None
+    assert whole["trace"][0]["width_m"] is None
     assert whole["textbook"] is None

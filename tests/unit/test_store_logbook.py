@@ -355,3 +355,21 @@ def test_what_was_changed_behind_our_back_is_told(store, damage, look):
     with pytest.raises(StoreError) as error:
         getattr(store.logbook, look)(key)
     assert "damaged" in one_line(error)
+
+
+def test_an_entry_is_found_by_the_beginning_of_its_id(logbook):
+    entry = logbook.add("note", "Null")
+    for begins in (entry.id, entry.id[:7], entry.id[:1]):
+        assert logbook.open(begins) == entry
+    assert logbook.amend(entry.id[:5], title="Zero").id == entry.id
+    assert [one.title for one in logbook.versions(entry.id[:5])] == ["Zero", "Null"]
+    assert len(logbook.history(id=entry.id[:5])) == 2
+
+
+def test_a_beginning_that_several_have_is_refused(logbook):
+    for _ in range(17):  # more than there are first digits
+        logbook.add("note", "Null")
+    ids = [one.id for one in logbook.list()]
+    twice = next(id[0] for id in ids if sum(other[0] == id[0] for other in ids) > 1)
+    with pytest.raises(StoreError, match="more of the id"):
+        logbook.open(twice)

@@ -18,6 +18,9 @@ from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
 
 
+_PLANNED_IDEAL = "Planned in the ideal model, with uniform fields: the real bench differs."
+
+
 def tell_plan(planned: Planned, bench: Bench, goal_name: str, *, is_full: bool = True) -> None:
     """Tell every answer, the best first, or the refusal; in short only settings and windows."""
     if planned.refusal is not None:
@@ -55,6 +58,8 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
         numbers=(1, 2, 3),
     )  # fmt: skip
     if not is_full:
+        if plan.model == "ideal":
+            print_paragraph(_PLANNED_IDEAL)
         return
     typer.echo()
     print_table(
@@ -79,7 +84,7 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
 def _ideal_words(plan: Plan) -> Iterator[str]:
     """Compare with what a textbook would set."""
     if plan.model == "ideal":
-        yield "Planned in the ideal model, with uniform fields: the real bench differs."
+        yield _PLANNED_IDEAL
         return
     if plan.ideal is None:
         yield "The ideal model, with uniform fields, has no answer here."

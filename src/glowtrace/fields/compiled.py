@@ -64,7 +64,7 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
             )(function)
         finally:
             settings.CACHE_DIR = asked_for
-        _go_on_without_room(kernel._cache)
+        _go_on_without_room(cast(Any, kernel)._cache)
         return cast(Kernel, kernel)
 
     return decorate

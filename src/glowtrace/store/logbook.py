@@ -144,10 +144,11 @@ class Logbook:
 
     def versions(self, id: str) -> tuple[Entry, ...]:
         """Give every version of an entry, the newest first."""
-        query = select(record.c.id, record.c.text).where(record.c.entry == id)
+        query = select(record.c.id, record.c.text)
+        query = query.order_by(record.c.saved.desc(), record.c.id.desc())
         with self._database.reading() as connection:
-            _require(connection, id)
-            rows = connection.execute(query.order_by(record.c.saved.desc(), record.c.id.desc()))
+            entry = _require(connection, id)
+            rows = connection.execute(query.where(record.c.entry == entry.id))
             return tuple(entry_of(row.id, row.text) for row in rows)
 
     def attachment(self, id: str) -> Attachment:
@@ -187,13 +188,11 @@ class Logbook:
         """
         columns = (record.c.saved, record.c.action, record.c.entry, record.c.kind)
         query = select(*columns, record.c.title, record.c.reason, record.c.id)
-        if id is not None:
-            query = query.where(record.c.entry == id)
         query = query.where(*_between(record.c.saved, since, until))
         query = query.order_by(record.c.saved.desc(), record.c.id.desc()).limit(_limit(limit))
         with self._database.reading() as connection:
             if id is not None:
-                _require(connection, id)
+                query = query.where(record.c.entry == _require(connection, id).id)
             newest_first = tuple(Event(*row) for row in connection.execute(query))
         return newest_first[::-1]
 
@@ -214,7 +213,7 @@ class Logbook:
             if start["action"] != "added":
                 before = _require(connection, start["id"])
                 _refuse_withdrawn(before)
-                data = before.model_dump() | data
+                data = before.model_dump() | data | {"id": before.id}
                 moment = max(moment, before.saved + _TICK)  # whatever the clock does
             data |= changed
             linked = [_require(connection, one) for one in changed.get("made_from", ())]
@@ -249,7 +248,12 @@ def _refuse_later(entry: Entry, linked: Sequence[Entry]) -> None:
 
 
 def _require(connection: Connection, id: str) -> Entry:
-    entry = standing_version(connection, id) if _HEXADECIMAL.fullmatch(id) else None
+    """Give the entry with an id, or with the only one that begins so."""
+    begins = select(record.c.entry).where(record.c.entry.startswith(id)).distinct().limit(2)
+    found = connection.scalars(begins).all() if _HEXADECIMAL.fullmatch(id) else []
+    if len(found) > 1:
+        raise StoreError(f"Several entries of the logbook begin with {id!r}; give more of the id.")
+    entry = standing_version(connection, found[0]) if found else None
     if entry is None:
         raise StoreError(f"The logbook has no entry {id!r:.40}; take an id that its list shows.")
     return entry

@@ -102,7 +102,7 @@ class Header:
                 allowed = (
                     f"a bench file has at most {LARGEST_FILE // 1000} kB: is it the right one?"
                 )
-                raise BenchError(subject, [Problem("file", "so large a file", allowed)])
+                raise BenchError(subject, [Problem("file", "this file is too large", allowed)])
             bench = bench_from_toml(str(text), subject)
             self._go(bench, self._rack.keep(bench))
         except GlowtraceError as error:
