@@ -17,7 +17,6 @@ from glowtrace.report.caption import quantity_words, settings_words
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
 
-
 _PLANNED_IDEAL = "Planned in the ideal model, with uniform fields: the real bench differs."
 
 
