@@ -84,6 +84,14 @@ class Gun(Part):
     min_accelerating_voltage: HighVoltage
     """Below this the gun gives no useful beam, V."""
 
+    @property
+    def usual_beam_share(self) -> float:
+        """Part of `beam_current` that usually leaves the aperture, the rest ends on the anode.
+
+        A slit stops more than a round opening; guesses, no source.
+        """
+        return 0.1 if self.aperture_shape == "slit" else 0.4
+
     @model_validator(mode="before")
     @classmethod
     def _anode_at_zero(cls, data: object) -> object:

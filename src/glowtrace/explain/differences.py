@@ -31,7 +31,7 @@ NAMES: dict[Effect, str] = {
     "tie": "Plates tied to the anode",
     "coils": "The coils' real field",
     "earth": "Earth's field",
-    "mass": "The mass grows",
+    "mass": "Relativity",
 }
 SAYS: dict[Effect, str] = {
     "plates": (
@@ -48,8 +48,9 @@ SAYS: dict[Effect, str] = {
     ),
     "earth": "Earth's magnetic field acts on the beam as well.",
     "mass": (
-        "The textbook's formula for slow electrons leaves out that a fast electron is harder to "
-        "turn: its mass counts as larger."
+        "The formula for slow electrons leaves relativity out. At the same voltage the electron "
+        "is a little slower than ½mv² says, so that plates act on it longer; its momentum is a "
+        "little larger than that formula's, so that coils bend it less."
     ),
 }
 

@@ -38,12 +38,15 @@ NAMES: dict[Cause, str] = {
 }
 SAYS: dict[Cause, str] = {
     "aperture": "The beam is as thick as the opening that it comes from.",
-    "divergence": "The electrons leave the opening in slightly different directions.",
+    "divergence": "The gun sends its electrons out within a narrow cone, not all straight ahead.",
     "ripple": (
         "Voltages and current rise and fall a little, many times a second. Each electron meets "
         "other values, and the eye sees all their paths together."
     ),
-    "thermal": ("Electrons leave the hot cathode with slightly different speeds and directions."),
+    "thermal": (
+        "The hot cathode gives each electron a little speed of its own, forwards or aside, before "
+        "the gun accelerates it."
+    ),
 }
 ELECTRONS, GAS_PATHS, SEEDS = 3000, 300, 4
 """Electrons of one bundle (in gas, paths), and bundles with other electrons for the uncertainty."""

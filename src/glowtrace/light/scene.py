@@ -150,10 +150,6 @@ PHOSPHORS: Final = {
 and of their afterglow are from memory, and no open source with numbers was read."""
 
 
-USUAL_SHARES: Final = {"slit": 0.1, "round": 0.4}
-"""Part of the current that leaves the gun, by the shape of its aperture: guesses, no source."""
-
-
 def beam_current(bench: Bench, scene: Scene) -> float:
     """Give the beam current that counts, in A."""
     return bench.gun.beam_current if scene.beam_current is None else scene.beam_current
@@ -161,9 +157,7 @@ def beam_current(bench: Bench, scene: Scene) -> float:
 
 def beam_share(bench: Bench, scene: Scene) -> float:
     """Give the part of the beam current that leaves the gun: a slit stops most of it."""
-    if scene.beam_share is not None:
-        return scene.beam_share
-    return USUAL_SHARES[bench.gun.aperture_shape]
+    return bench.gun.usual_beam_share if scene.beam_share is None else scene.beam_share
 
 
 def is_gas(bench: Bench) -> bool:

@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from scipy.constants import g
 
-from glowtrace.bench.model import GasGlow
+from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.constants import ELECTRON_MASS, ELEMENTARY_CHARGE
 from glowtrace.explain.accounts.answer import Told, WrongAccount
 from glowtrace.explain.explanation import Explanation
-from glowtrace.explain.writing import force_text, length_text, speed_text, time_text
+from glowtrace.explain.writing import force_text, length_text, percent_text, speed_text, time_text
 from glowtrace.units import scientific
 
 
@@ -46,23 +46,25 @@ def falls(trace: Explanation) -> WrongAccount:
 def glow_is_electrons(trace: Explanation) -> WrongAccount:
     """The glow is the electrons themselves."""
     speed, flight = float(trace.account.speed[0]), float(trace.account.time[-1])
-    each_second = trace.bench.gun.beam_current / ELEMENTARY_CHARGE
+    gun = trace.bench.gun
+    each_second = gun.usual_beam_share * gun.beam_current / ELEMENTARY_CHARGE
     what = "gas" if isinstance(trace.bench.screen, GasGlow) else "phosphor on the screen"
+    seen = "spot" if isinstance(trace.bench.screen, EndFace) else "line"
     return WrongAccount(
         key="glow",
-        claim="The line that glows is the electrons themselves.",
+        claim=f"The {seen} that glows is the electrons themselves.",
         verdict="not true",
         short=f"Electrons give no light as they fly. The {what} does, where they strike it.",
         answer=(
             f"An electron here runs at {speed_text(speed)} and is gone after {time_text(flight)}. "
             f"What is seen is the {what}, struck by new electrons all the "
-            f"time: {scientific(each_second, 'each second')} at the usual beam current of this "
-            f"gun, so that about {scientific(each_second * flight, 'of them', 1)} are on "
-            "their way at once."
+            f"time: about {scientific(each_second, 'each second', 1)} leave this gun (of the "
+            f"cathode’s current {percent_text(gun.usual_beam_share)}, a guess), so that some "
+            f"{scientific(each_second * flight, 'of them', 1)} are on their way at once."
         ),
         numbers=(
             Told("speed", speed_text(speed)),
-            Told("electrons each second", scientific(each_second, "").rstrip()),
+            Told("electrons each second", scientific(each_second, "", 1).rstrip()),
             Told("on their way at once", scientific(each_second * flight, "", 1).rstrip()),
         ),
     )

@@ -122,7 +122,7 @@ def electric_turns_it(prepared: PreparedBench, trace: Explanation, mark: Mark) -
             "What changes most is the magnetic force: "
             f"it becomes {'weaker' if slower else 'stronger'}, as the electron becomes "
             f"{'slower' if slower else 'faster'}."
-            + (" The electric force does grow a little, too." if grows > _GROWS else "")
+            + (f" The electric force grows by {percent_text(grows)}." if grows > _GROWS else "")
         ),
         answer=(
             f"At the {where} the electric force is {force_text(here)}. Half way between the plates "

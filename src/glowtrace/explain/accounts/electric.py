@@ -203,9 +203,9 @@ def half_the_deflection(prepared: PreparedBench, trace: Explanation) -> WrongAcc
     twice = "twice" if doubles else "half"
     name = "Twice" if doubles else "Half"
     claim = (
-        "Twice the accelerating voltage always halves the deflection."
+        "Twice the accelerating voltage halves the deflection."
         if doubles
-        else "Half the accelerating voltage always doubles the deflection."
+        else "Half the accelerating voltage doubles the deflection."
     )
     return WrongAccount(
         key="half the deflection",

@@ -103,8 +103,8 @@ def current_direction(trace: Explanation) -> WrongAccount:
         ),
         verdict="not true",
         short=(
-            "Electrons are negative: the current runs against the flight. "
-            "Take the left hand, or turn the result round."
+            "Electrons are negative: the current runs against the flight. Right hand: thumb "
+            "against the flight, fingers along the field, and the palm pushes as the force does."
         ),
         answer=(
             f"Where the magnetic force is strongest the electron flies {_way(velocity)}, and the "

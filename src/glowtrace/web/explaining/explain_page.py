@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Awaitable, Callable, Mapping
 from typing import Final
 
-import numpy as np
 from nicegui import background_tasks
 
 from glowtrace.bench.picture import Model, Ray
@@ -17,7 +16,6 @@ from glowtrace.explain.explanation import Explanation, explain
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.spread import Spread, find_spread
 from glowtrace.explain.writing import energy_text
-from glowtrace.units import scientific
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.explaining.message import stage_message
@@ -184,6 +182,4 @@ def _note(trace: Explanation) -> str:
             f"textbook it ends with {energy_text(abs(step))} {given}, which the edges of real "
             "plates would take or give."
         )
-    lost = float(np.abs(trace.account.energy_residual).max()) / ELEMENTARY_CHARGE
-    kept = scientific(max(lost, 1e-9), "eV", 1)
-    return f"{_followed(trace)} Its energy is kept within {kept} all along."
+    return f"{_followed(trace)} Its kinetic and potential energy together are kept all along."
