@@ -27,6 +27,7 @@ TELLS = {
     "units": "“3.2 kV” to volts",
     "constants": "CODATA values",
     "disk": "files written whole",
+    "findings": "keys and numbers, never sentences",
     "watching": "long work that tells how far it is and can be given up",
     "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
     "beam": "gun, tracing kernel, screens: arrays and SI numbers only",

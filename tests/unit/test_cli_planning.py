@@ -322,7 +322,7 @@ def test_longer_runs_warm_the_coils_more(glowtrace):
             "--room-temperature", "25 degC", "--json",
         )  # fmt: skip
         lines = json.loads(out)["lines"]
-        found.append(next(x["value_si"] for x in lines if "to touch" in x["topic"]))
+        found.append(next(x["value_si"] for x in lines if x["key"] == "safety.topic.touch"))
     assert 298.15 < found[0] < found[1]
 
 

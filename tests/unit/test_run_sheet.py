@@ -32,6 +32,7 @@ from glowtrace.report.run_sheet import (
 from glowtrace.report.run_sheet_markdown import escaped
 from glowtrace.report.run_sheet_safety import printed_lines
 from glowtrace.safety.review import check_safety
+from glowtrace.words.telling import tell
 
 CROSSED = Settings(accelerating_voltage=3000.0, plate_voltage=1000.0, coil_current=0.14,
                    coil_reversed=True)  # fmt: skip
@@ -149,7 +150,9 @@ def test_no_line_of_the_safety_check_is_lost():
     printed, sources = printed_lines(lines)
     assert len(printed) == len(lines)
     named = dict(sources)
-    assert sorted(named[each.source] for each in printed) == sorted(each.source for each in lines)
+    assert sorted(named[each.source] for each in printed) == sorted(
+        tell(each.source) for each in lines
+    )
     verdicts = [each.verdict for each in printed]
     assert verdicts == sorted(verdicts, key=["stop", "attention", "ok"].index)
 

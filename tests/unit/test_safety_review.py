@@ -13,11 +13,18 @@ from glowtrace.bench.checking import change
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError
-from glowtrace.safety.lines import Limit, compare, written
+from glowtrace.findings import Quantity, finding
+from glowtrace.safety.lines import Limit, compare
 from glowtrace.safety.review import check_safety
+from glowtrace.words.safety import told_report
+from glowtrace.words.telling import quantity_words
 
 TUBE = ready_made("deflection tube")
 MODEST = Settings(accelerating_voltage=800.0, coil_current=0.1)
+
+
+def told(*args, **kwargs):
+    return told_report(check_safety(*args, **kwargs))
 
 
 def texts(report):
@@ -28,7 +35,7 @@ def texts(report):
 
 @pytest.mark.parametrize("name", ready_made_names())
 def test_every_line_is_complete(name):
-    for line in check_safety(ready_made(name), MODEST).lines:
+    for line in told(ready_made(name), MODEST).lines:
         assert line.topic
         assert line.value
         assert line.limit
@@ -62,14 +69,16 @@ def test_settings_above_a_rating_are_a_stop_and_below_one_need_attention(changed
     bench = change(TUBE, {"supplies.plates.min_voltage": "50 V"})
     report = check_safety(bench, MODEST.model_copy(update=changed))
     # Two ratings of the same value give a line each.
-    assert {x.verdict for x in report.lines if x.topic == f"rating: {topic}"} == {verdict}
+    assert {x.verdict for x in report.lines if x.topic.key == f"safety.topic.rating.{topic}"} == {
+        verdict
+    }
     assert report.has_stop == (verdict == "stop")
 
 
 def test_a_hot_coil_is_a_stop_that_names_the_longest_run():
     hot = MODEST.model_copy(update={"coil_current": 2.0})
     long = check_safety(TUBE, hot, run_minutes=15.0)
-    run = next(line for line in long.lines if line.topic == "length of the run")
+    run = next(line for line in long.lines if line.topic.key == "safety.topic.run")
     assert run.verdict == "stop"
     minutes = run.limit_si / 60
     assert 1 < minutes < 15
@@ -83,7 +92,7 @@ def test_a_warmer_room_shortens_the_run():
         next(
             line.limit_si
             for line in check_safety(TUBE, hot, room_temperature=kelvin).lines
-            if line.topic == "length of the run"
+            if line.topic.key == "safety.topic.run"
         )
         for kelvin in (288.15, 303.15)
     ]
@@ -92,22 +101,24 @@ def test_a_warmer_room_shortens_the_run():
 
 def test_contradicting_data_of_a_coil_are_reported():
     thick = change(TUBE, {"coils.resistance": "2 ohm"})
-    topics = {line.topic: line for line in check_safety(thick, MODEST).lines}
-    assert topics["copper in the winding"].verdict == "attention"
-    assert "copper in the winding" not in {x.topic for x in check_safety(TUBE, MODEST).lines}
+    topics = {line.topic.key: line for line in check_safety(thick, MODEST).lines}
+    assert topics["safety.topic.wire"].verdict == "attention"
+    assert "safety.topic.wire" not in {x.topic.key for x in check_safety(TUBE, MODEST).lines}
 
 
 def test_a_heater_supply_that_can_pass_the_rating_wants_attention():
     strong = change(TUBE, {"supplies.heater.max_voltage": "12 V"})
     unknown = change(TUBE, {"supplies.heater": None})
     for bench in (strong, unknown):
-        heater = next(x for x in check_safety(bench, MODEST).lines if x.topic == "heater")
+        heater = next(
+            x for x in check_safety(bench, MODEST).lines if x.topic.key == "safety.topic.heater"
+        )
         assert heater.verdict == "attention"
 
 
 def test_a_bench_without_coils_and_plates_has_no_lines_on_them():
     bare = change(TUBE, {"coils": None, "plates": None, "supplies.plates": None})
-    report = check_safety(bare, Settings(accelerating_voltage=800.0))
+    report = told(bare, Settings(accelerating_voltage=800.0))
     assert not [x.topic for x in report.lines if "coil" in x.topic or "plate" in x.topic]
     assert not [step for step in report.switch_off if "oil current" in step or "Plate" in step]
 
@@ -117,12 +128,12 @@ def test_plates_on_the_accelerating_supply_have_no_output_of_their_own():
         accelerating_voltage=800.0, plate_voltage=400.0, plate_source="accelerating supply",
         plate_tie="upper at anode",
     )  # fmt: skip
-    topics = [line.topic for line in check_safety(TUBE, shared).lines]
-    assert not [topic for topic in topics if "plate supply" in topic]
+    topics = [line.topic.key for line in check_safety(TUBE, shared).lines]
+    assert not [topic for topic in topics if topic.endswith(".plate")]
 
 
 def test_the_order_is_heater_first_voltage_off_then_wait_discharge_and_touch():
-    report = check_safety(TUBE, MODEST.model_copy(update={"plate_voltage": 200.0}))
+    report = told(TUBE, MODEST.model_copy(update={"plate_voltage": 200.0}))
     on, off = " ".join(report.switch_on), " ".join(report.switch_off)
     assert on.index("Heater on") < on.index("Accelerating voltage") < on.index("Coil current")
     places = [
@@ -132,7 +143,7 @@ def test_the_order_is_heater_first_voltage_off_then_wait_discharge_and_touch():
 
 
 def test_the_usual_cautions_are_always_there():
-    said = " ".join(check_safety(TUBE, MODEST).cautions).lower()
+    said = " ".join(told(TUBE, MODEST).cautions).lower()
     for word in (
         "high voltage", "stored charge", "implode", "hot glass", "soft x-rays", "implants",
         "rating", "local rules", "person responsible",
@@ -145,7 +156,7 @@ def test_no_text_suggests_defeating_a_protection(name):
     defeat = re.compile(
         r"bypass|bridge|defeat|override|remove|disconnect the (earth|bleeder)", re.I
     )
-    report = check_safety(ready_made(name), MODEST)
+    report = told(ready_made(name), MODEST)
     assert len(list(texts(report))) > 50
     assert not [text for text in texts(report) if defeat.search(text.lower())]
 
@@ -168,13 +179,13 @@ def test_a_room_temperature_in_the_wrong_unit_is_refused(kelvin):
      (7260.0, "s", "2 h 1 min"), (math.inf, "s", "no end"), (5e-4, "mT", "0.500 mT")],
 )  # fmt: skip
 def test_values_are_written_for_people(value, unit, text):
-    assert written(value, unit) == text
+    assert quantity_words(Quantity(value, unit)) == text
 
 
 def test_a_value_at_its_limit_is_not_beyond_it():
-    limit = Limit(0.3, "A", "none")
-    assert compare("x", 0.1 + 0.2, limit, "stop", "a", "b").verdict == "ok"
-    assert compare("x", 0.3001, limit, "stop", "a", "b").verdict == "stop"
+    limit = Limit(0.3, "A", finding("none"))
+    assert compare(finding("x"), 0.1 + 0.2, limit, "stop", (), ()).verdict == "ok"
+    assert compare(finding("x"), 0.3001, limit, "stop", (), ()).verdict == "stop"
 
 
 @settings(max_examples=25)

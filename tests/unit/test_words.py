@@ -19,21 +19,27 @@ from glowtrace.words.catalogue import ENGLISH, messages, subjects
 
 SOURCE = Path(__file__).parents[2] / "src" / "glowtrace"
 SNAPSHOT = Path(__file__).with_name("words.en.txt")
+IMPORTED = re.compile(
+    r"from glowtrace\.(?:words(?:\.language)?|findings) import .*?\b(say|finding)\b"
+)
 EVERY = {key: message for subject in subjects() for key, message in messages(subject).items()}
 
 
 def calls() -> Iterator[tuple[str, re.Pattern[str], frozenset[str]]]:
-    """Give every call of `say`: its place, which keys it can mean, and its arguments' names."""
+    """Give every call of `say` or `finding`: place, keys it can mean, and its arguments' names."""
     for path in sorted(SOURCE.rglob("*.py")):
         text = path.read_text(encoding="utf-8")
-        if not re.search(r"from glowtrace\.words(\.language)? import .*\bsay\b", text):
+        names = set(IMPORTED.findall(text))
+        if not names:
             continue
         for node in ast.walk(ast.parse(text)):
             if not isinstance(node, ast.Call) or not isinstance(node.func, ast.Name):
                 continue
-            if node.func.id == "say":
+            if node.func.id in names:
                 given = frozenset(str(each.arg) for each in node.keywords)
                 for key in _choices(node.args[0]):
+                    if isinstance(key, ast.Attribute):  # of a finding, which was looked at itself
+                        continue
                     yield f"{path.relative_to(SOURCE)}:{node.lineno}", _pattern(key), given
 
 

@@ -45,6 +45,7 @@ def safety(
     rules and the person responsible decide; this helps them to see.
     """
     from glowtrace.safety.review import check_safety
+    from glowtrace.words.safety import told_report
 
     found = find_bench(bench)
     settings = options.choose_freely(found)
@@ -57,7 +58,7 @@ def safety(
     present(
         None,
         "safety",
-        lambda: {"verdict": report.verdict, **asdict(report)},
+        lambda: {"verdict": report.verdict, **asdict(told_report(report))},
         lambda: _tell(report, is_full=full),
         as_json=as_json,
         bench=found,
@@ -89,6 +90,7 @@ def _read(option: str, text: str, unit: str) -> float:
 def _tell(report: SafetyReport, *, is_full: bool) -> None:
     """Tell the verdicts, the gravest first; in full also what is kept and where limits are from."""
     from glowtrace.report.run_sheet_safety import printed_lines
+    from glowtrace.words.telling import tell
 
     lines, sources = printed_lines(report.lines)
     typer.echo(f"verdict: {report.verdict}")
@@ -109,8 +111,8 @@ def _tell(report: SafetyReport, *, is_full: bool) -> None:
         told = {line.source for line in lines if line.verdict != "ok"}
         sources = tuple(each for each in sources if each[0] in told)
     heading("Always")
-    for words in report.cautions:
-        print_paragraph(words, lead="  - ")
+    for caution in report.cautions:
+        print_paragraph(tell(caution), lead="  - ")
     if sources:
         heading("Where these limits are from")
     for letter, source in sources:

@@ -26,6 +26,7 @@ from glowtrace.safety.lines import Verdict
 from glowtrace.safety.review import check_safety
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import knob_name
+from glowtrace.words.telling import tell
 
 REHEARSED = "Rehearsed settings"
 """Title of a sheet without a goal."""
@@ -152,13 +153,13 @@ def build_run_sheet(
         stops=tuple(line for line in lines if line.verdict == "stop"),
         lines=lines,
         sources=sources,
-        cautions=(*safety.cautions, *(goal.cautions if goal is not None else ())),
+        cautions=(*map(tell, safety.cautions), *(goal.cautions if goal is not None else ())),
         diagram=wiring_diagram(bench, settings, wiring) if wiring is not None else "",
         leads=wiring.leads if wiring is not None else (),
         reversals=tuple(each.text for each in wiring.reversals) if wiring is not None else (),
         notes=wiring.notes if wiring is not None else (),
         steps=run_steps(prepared, settings, wiring, safety, goal) if wiring is not None else (),
-        switch_off=safety.switch_off,
+        switch_off=tuple(map(tell, safety.switch_off)),
         model=_model_words(settings, run_minutes, room_temperature),
     )
 

@@ -7,13 +7,14 @@ from dataclasses import dataclass
 from string import ascii_lowercase
 
 from glowtrace.safety.lines import SafetyLine, Verdict
+from glowtrace.words.safety import margin_words, told_line
 
 _ORDER: dict[Verdict, int] = {"stop": 0, "attention": 1, "ok": 2}
 
 
 @dataclass(frozen=True)
 class PrintedLine:
-    """A line of a safety check, as `glowtrace.safety.lines.SafetyLine` but for two things.
+    """A line of a safety check, as `glowtrace.words.safety.ToldLine` but for two things.
 
     `margin` is in words, and `source` is the letter under which the source is listed.
     """
@@ -31,16 +32,16 @@ def printed_lines(
     lines: Iterable[SafetyLine],
 ) -> tuple[tuple[PrintedLine, ...], tuple[tuple[str, str], ...]]:
     """Give the lines, the gravest first, and the sources that their letters stand for."""
-    ordered = sorted(lines, key=lambda line: _ORDER[line.verdict])
+    ordered = sorted(map(told_line, lines), key=lambda line: _ORDER[line.verdict])
     letters: dict[str, str] = {}
     for line in ordered:
         letters.setdefault(line.source, _letter(len(letters)))
     printed = tuple(
         PrintedLine(
-            line.topic.replace("_", " "),
+            line.topic,
             line.value,
             line.limit,
-            margin_words(line),
+            margin_words(line.margin),
             letters[line.source],
             line.verdict,
             line.advice,
@@ -48,15 +49,6 @@ def printed_lines(
         for line in ordered
     )
     return printed, tuple((letter, source) for source, letter in letters.items())
-
-
-def margin_words(line: SafetyLine) -> str:
-    """Say how much of a limit is left, or how often it is passed."""
-    if line.margin is None:
-        return "–"
-    if line.margin < 0.0:
-        return f"{1.0 - line.margin:.3g} × the limit"
-    return f"{100 * line.margin:.0f} % left"
 
 
 def _letter(number: int) -> str:

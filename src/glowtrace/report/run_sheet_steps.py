@@ -25,6 +25,7 @@ from glowtrace.report.sheet_picture import SheetPicture, draw_sheet_picture
 from glowtrace.safety.review import SafetyReport
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import knob_label, knob_name, knob_short
+from glowtrace.words.telling import tell
 
 ELECTRONS = 2000
 """Electrons of a predicted picture."""
@@ -95,7 +96,7 @@ def run_steps(
         What the final picture is to show; None for plain settings.
     """
     bench = prepared.bench
-    ready = " ".join(safety.switch_on[:2])
+    ready = tell(safety.switch_on[:2])
     untouched = wiring.checks[0].settings.model_copy(update={"heater_on": False})
     steps = [Step(1, ready, "", "", "", _knob_states(bench, untouched, untouched), None)]
     before, earlier = untouched, prepared.picture(untouched, electrons=ELECTRONS)

@@ -5,12 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import cache
 from math import isfinite
+from typing import Final
 
 import numpy as np
 
 from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.model import Bench, Place
 from glowtrace.bench.settings import Settings
+from glowtrace.findings import Finding, Quantity, finding
 from glowtrace.safety.copper import coil_copper, resistance_at
 from glowtrace.safety.heating import CoilHeating, coil_heating
 from glowtrace.safety.limits import (
@@ -19,14 +21,10 @@ from glowtrace.safety.limits import (
     TOUCH_TEMPERATURE,
     WIRE_FILL,
 )
-from glowtrace.safety.lines import COMMON_PRACTICE, Limit, SafetyLine, compare, written
+from glowtrace.safety.lines import Limit, SafetyLine, compare
 from glowtrace.safety.stray_field import stray_field, stray_flux_density
 
-_MODEL = (
-    "Lumped model: one temperature for all the copper, 8 W/(m² K) to still air "
-    f"({COMMON_PRACTICE}), started at room temperature; the inside of a winding is hotter. Feel "
-    "for warmth with the current off, or use a thermometer."
-)
+_MODEL: Final = finding("safety.advice.model")
 _AUDIENCE = 1.0
 """m from the coils at which the stray field is told."""
 
@@ -47,50 +45,77 @@ def _wire_line(bench: Bench) -> Iterator[SafetyLine]:
     """Report a winding that its own section cannot hold: the heating is then not to be trusted."""
     copper = coil_copper(bench)
     if copper is not None and copper.fill > WIRE_FILL.value:
-        advice = (
-            "Resistance, turns and sizes of the coils contradict each other, so the temperatures "
-            "below are not to be trusted: measure the resistance."
-        )
-        yield compare("copper in the winding", copper.fill, WIRE_FILL, "attention", "", advice)
+        advice = (finding("safety.advice.contradiction"),)
+        yield compare(finding("safety.topic.wire"), copper.fill, WIRE_FILL, "attention", (), advice)
 
 
 def _heat_lines(bench: Bench, heating: CoilHeating, run_seconds: float) -> Iterator[SafetyLine]:
     cold, after = heating.room_temperature, heating.temperature_after(run_seconds)
     if bench.coils:
-        rated = bench.coils.max_current**2 * resistance_at(heating.resistance, cold)
-        hot = f"; {written(heating.power_at(after), 'W')} after the run" if isfinite(after) else ""
-        yield compare(
-            "power in the coils", heating.power_at(cold),
-            Limit(rated, "W", "rated current of the coils, at the room's temperature"), "stop",
-            "The resistance of copper rises by 0.4 % for each kelvin: the current sinks as the "
-            "coils warm up, unless the supply holds it.",
-            "Beyond the rated current: turn it down.",
-            note="cold" + hot,
-        )  # fmt: skip
+        yield _power_line(bench.coils.max_current, heating, after)
     longest = heating.time_to(INSULATION_TEMPERATURE.value)
-    ran = f"after {written(run_seconds, 's')} from {written(cold, 'K')}"
+    ran = finding(
+        "safety.value.after",
+        value=Quantity(after, "K"),
+        time=Quantity(run_seconds, "s"),
+        room=Quantity(cold, "K"),
+    )
     yield compare(
-        "temperature of the coils, to touch", after, TOUCH_TEMPERATURE, "attention", _MODEL,
-        f"Do not touch; let them cool before they are moved. {_MODEL}", note=ran,
-    )  # fmt: skip
+        finding("safety.topic.touch"),
+        after,
+        TOUCH_TEMPERATURE,
+        "attention",
+        (_MODEL,),
+        (finding("safety.advice.do_not_touch"), _MODEL),
+        told=ran,
+    )
     yield compare(
-        "temperature of the coils, insulation", after, INSULATION_TEMPERATURE, "stop",
-        f"{_left_on(heating)} {_MODEL}",
-        f"Run for {written(longest, 's')} at most at this current, or turn it down. {_MODEL}",
-        note=ran,
-    )  # fmt: skip
+        finding("safety.topic.insulation"),
+        after,
+        INSULATION_TEMPERATURE,
+        "stop",
+        (_left_on(heating), _MODEL),
+        (finding("safety.advice.longest", time=Quantity(longest, "s")), _MODEL),
+        told=ran,
+    )
+    source = finding(
+        "safety.source.run",
+        temperature=INSULATION_TEMPERATURE.quantity,
+        source=INSULATION_TEMPERATURE.source,
+    )
     yield compare(
-        "length of the run", run_seconds,
-        Limit(longest, "s", f"until the coils reach {INSULATION_TEMPERATURE}, from a cold start; "
-              + INSULATION_TEMPERATURE.source),
-        "stop", _MODEL, f"Shorten the run or turn the current down. {_MODEL}",
-    )  # fmt: skip
+        finding("safety.topic.run"),
+        run_seconds,
+        Limit(longest, "s", source),
+        "stop",
+        (_MODEL,),
+        (finding("safety.advice.shorten"), _MODEL),
+    )
 
 
-def _left_on(heating: CoilHeating) -> str:
+def _power_line(most: float, heating: CoilHeating, after: float) -> SafetyLine:
+    cold = heating.room_temperature
+    rated = most**2 * resistance_at(heating.resistance, cold)
+    power = Quantity(heating.power_at(cold), "W")
+    hot = Quantity(heating.power_at(after), "W") if isfinite(after) else None
+    return compare(
+        finding("safety.topic.power"),
+        power.value,
+        Limit(rated, "W", finding("safety.source.coil_current")),
+        "stop",
+        (finding("safety.advice.current_sinks"),),
+        (finding("safety.advice.beyond_current"),),
+        told=finding("safety.value.cold_and_after", value=power, after=hot)
+        if hot
+        else finding("safety.value.cold", value=power),
+    )
+
+
+def _left_on(heating: CoilHeating) -> Finding:
     if not isfinite(heating.steady_temperature):
-        return "Left on it never settles: the hotter, the more heat it makes."
-    return f"Left on it settles at {written(heating.steady_temperature, 'K')}."
+        return finding("safety.advice.never_settles")
+    settled = Quantity(heating.steady_temperature, "K")
+    return finding("safety.advice.settles", temperature=settled)
 
 
 def _field_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
@@ -98,35 +123,33 @@ def _field_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     stray = stray_field(bench, settings.coil_current, level.value)
     if stray is None:
         return
-    away = f"{written(stray.reach, 'm')} from the middle of the coils"
+    inside = stray.stays_inside
     yield SafetyLine(
-        f"reach of the stray field of {level}",
-        f"no further than {away}" if stray.stays_inside else away,
-        str(level),
+        finding("safety.topic.reach", level=level.quantity),
+        finding(
+            "safety.value.within_reach" if inside else "safety.value.reach",
+            reach=Quantity(stray.reach, "m"),
+        ),
+        level.quantity,
         level.source,
         None,
-        "ok" if stray.stays_inside else "attention",
-        "Ask about implants all the same; hold no magnetic cards or watches to the coils."
-        if stray.stays_inside
-        else "Keep people with implants further away than this, and mark the distance. "
-        "Watches and magnetic cards too.",
+        "ok" if inside else "attention",
+        (finding("safety.advice.ask_implants" if inside else "safety.advice.keep_away"),),
         stray.reach,
         level.value,
     )
     distance = max(_AUDIENCE, stray.nearest)
     there = float(stray_flux_density(bench, settings.coil_current, [distance])[0])
+    earth = finding("safety.advice.earth", field=Quantity(_earth_size(bench.place), "mT"))
     yield compare(
-        f"stray field at {written(distance, 'm')}", there, level, "attention",
-        f"{_beside_earth(bench)} Iron nearby is left out.",
-        f"Keep people with implants further away. {_beside_earth(bench)}",
-        note="at most, in the directions looked at",
-    )  # fmt: skip
-
-
-def _beside_earth(bench: Bench) -> str:
-    """Tell Earth's field at the place of the bench, for context."""
-    size = _earth_size(bench.place)
-    return f"Earth's field at the place of the bench (IGRF-14) is {written(size, 'mT')}."
+        finding("safety.topic.stray", distance=Quantity(distance, "m")),
+        there,
+        level,
+        "attention",
+        (earth, finding("safety.advice.iron")),
+        (finding("safety.advice.further"), earth),
+        told=finding("safety.value.at_most", value=Quantity(there, level.unit)),
+    )
 
 
 @cache  # the model takes a third of a second, and places are few

@@ -2,18 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Literal
 
-from glowtrace.units import format_quantity
+from glowtrace.findings import Finding, Quantity, Told
 
 Verdict = Literal["ok", "attention", "stop"]
 """Nothing to do; something to heed; do not switch on."""
-
-FROM_MEMORY = "(from memory; check the current edition)"
-SECOND_HAND = "(read in a quotation; check the current edition)"
-COMMON_PRACTICE = "common practice, no source"
+Advice = tuple[Finding, ...]
 
 _ICE_POINT = 273.15
 
@@ -27,10 +23,12 @@ class Limit:
 
     value: float
     unit: str
-    source: str
+    source: Finding
 
-    def __str__(self) -> str:
-        return written(self.value, self.unit)
+    @property
+    def quantity(self) -> Quantity:
+        """The value with its unit."""
+        return Quantity(self.value, self.unit)
 
 
 @dataclass(frozen=True)
@@ -42,7 +40,7 @@ class SafetyLine:
     topic
         What was looked at.
     value, limit
-        For people, with units; "none" where no limit is published.
+        For people, with units.
     source
         Where the limit is from, and whether it was read there.
     margin
@@ -51,31 +49,31 @@ class SafetyLine:
     verdict
         See `Verdict`.
     advice
-        What to do.
+        What to do, sentence by sentence.
     value_si, limit_si
         The same numbers in SI units; None where unknown or absent.
     """
 
-    topic: str
-    value: str
-    limit: str
-    source: str
+    topic: Finding
+    value: Told
+    limit: Told
+    source: Finding
     margin: float | None
     verdict: Verdict
-    advice: str
+    advice: Advice
     value_si: float | None = None
     limit_si: float | None = None
 
 
 def compare(
-    topic: str,
+    topic: Finding,
     value: float,
     limit: Limit,
     beyond: Verdict,
-    within_advice: str,
-    beyond_advice: str,
+    within_advice: Advice,
+    beyond_advice: Advice,
     *,
-    note: str = "",
+    told: Finding | None = None,
 ) -> SafetyLine:
     """Judge a value against a limit that it should not pass; at the limit is not beyond it.
 
@@ -91,15 +89,15 @@ def compare(
         The verdict on a larger value.
     within_advice, beyond_advice
         What to do in either case.
-    note
-        Added to the written value, such as how it was obtained.
+    told
+        The value with how it was obtained; the bare value when left out.
     """
     # A value that differs from the limit by rounding only is at it.
     passed = value > limit.value * (1.0 + 1e-9)
     return SafetyLine(
         topic,
-        written(value, limit.unit) + (f" {note}" if note else ""),
-        str(limit),
+        told or Quantity(value, limit.unit),
+        limit.quantity,
         limit.source,
         left_of(value, limit.value, limit.unit),
         beyond if passed else "ok",
@@ -109,10 +107,10 @@ def compare(
     )
 
 
-def unknown(topic: str, limit: Limit, what: str, advice: str) -> SafetyLine:
+def unknown(topic: Finding, limit: Limit, what: Finding, advice: Advice) -> SafetyLine:
     """Report that a value is not known, which needs attention."""
     return SafetyLine(
-        topic, what, str(limit), limit.source, None, "attention", advice, None, limit.value
+        topic, what, limit.quantity, limit.source, None, "attention", advice, None, limit.value
     )
 
 
@@ -120,24 +118,3 @@ def left_of(value: float, limit: float, unit: str) -> float:
     """Share of a limit that a value leaves; temperatures count from 0 °C, their usual zero."""
     zero = _ICE_POINT if unit == "K" else 0.0
     return 1.0 - (value - zero) / (limit - zero)
-
-
-def written(value: float, unit: str) -> str:
-    """Write a value for people: temperatures in °C, times in minutes, all else with prefixes."""
-    if unit == "K":
-        return f"{value - _ICE_POINT:.0f} °C" if math.isfinite(value) else "no end"
-    if unit == "s":
-        return _duration(value)
-    return format_quantity(value, unit)
-
-
-def _duration(seconds: float) -> str:
-    if not math.isfinite(seconds):
-        return "no end"
-    if seconds < 59.5:
-        return f"{seconds:.2g} s"
-    minutes, rest = divmod(round(seconds), 60)
-    if minutes >= 60:
-        hours, minutes = divmod(minutes, 60)
-        return f"{hours} h {minutes} min"
-    return f"{minutes} min {rest} s" if rest else f"{minutes} min"

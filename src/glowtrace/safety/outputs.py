@@ -5,9 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Final, Literal
 
 from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.settings import Settings
+from glowtrace.findings import Finding, Quantity, finding
 from glowtrace.safety.limits import (
     CAPACITANCE,
     CAPACITANCE_VOLTAGES,
@@ -18,21 +20,20 @@ from glowtrace.safety.limits import (
     ENERGY,
     HAZARDOUS_VOLTAGE,
 )
-from glowtrace.safety.lines import SafetyLine, compare, unknown, written
+from glowtrace.safety.lines import Advice, SafetyLine, compare, unknown
 
-UNKNOWN = "unknown: treat as charged"
-_NEVER_BARE = (
-    "Shrouded plugs and leads made for the voltage; nothing bare within reach; change no lead "
-    "before the supply is off and discharged."
-)
-_MEASURE = "Measure that the voltage is gone before you touch a lead."
+Kind = Literal["accelerating", "plate"]
+"""Of a supply."""
+_NEVER_BARE: Final = finding("safety.advice.never_bare")
+_MEASURE: Final = finding("safety.advice.measure")
+_UNKNOWN: Final = finding("safety.value.unknown")
 
 
 @dataclass(frozen=True)
 class Output:
     """A supply's output at the voltage in V that is set."""
 
-    name: str
+    kind: Kind
     supply: Supply
     voltage: float
 
@@ -50,9 +51,9 @@ class Output:
 def high_voltage_outputs(bench: Bench, settings: Settings) -> tuple[Output, ...]:
     """Give the outputs that feed the gun and the plates at these settings."""
     supplies = bench.supplies
-    outputs = [Output("accelerating supply", supplies.accelerating, settings.accelerating_voltage)]
+    outputs = [Output("accelerating", supplies.accelerating, settings.accelerating_voltage)]
     if bench.plates and supplies.plates and settings.plate_source == "own supply":
-        outputs.append(Output("plate supply", supplies.plates, settings.plate_voltage))
+        outputs.append(Output("plate", supplies.plates, settings.plate_voltage))
     return tuple(outputs)
 
 
@@ -71,15 +72,13 @@ def output_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     """Give the lines of every circuit: voltage first, then what a high-voltage output holds."""
     outputs = high_voltage_outputs(bench, settings)
     for output in outputs:
-        shared = (
-            "The cathode, the heater and the heater's supply stand at this voltage from the anode. "
-            if output.name == "accelerating supply"
-            else ""
-        )
-        yield _voltage_line(f"voltage of the {output.name}", output.voltage, shared + _NEVER_BARE)
+        is_gun = output.kind == "accelerating"
+        shared = (finding("safety.advice.at_cathode"),) if is_gun else ()
+        topic = finding(f"safety.topic.voltage.{output.kind}")
+        yield _voltage_line(topic, output.voltage, (*shared, _NEVER_BARE))
     if bench.coils:
         voltage = settings.coil_current * bench.coils.resistance
-        yield _voltage_line("voltage of the coils", voltage, _NEVER_BARE)
+        yield _voltage_line(finding("safety.topic.voltage.coils"), voltage, (_NEVER_BARE,))
     for output in outputs:
         yield _charge_line(output)
         yield _energy_line(output)
@@ -88,35 +87,46 @@ def output_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
         yield _discharge_line(output)
 
 
-def _voltage_line(topic: str, voltage: float, advice: str) -> SafetyLine:
-    within = "Below the level of hazardous-live parts. Sound insulation all the same."
+def _voltage_line(topic: Finding, voltage: float, advice: Advice) -> SafetyLine:
+    within = (finding("safety.advice.not_live"),)
     return compare(topic, voltage, HAZARDOUS_VOLTAGE, "attention", within, advice)
 
 
 def _charge_line(output: Output) -> SafetyLine:
-    topic = f"charge stored by the {output.name}"
+    topic = finding(f"safety.topic.charge.{output.kind}")
     charge = output.charge
     if charge is None:
-        return unknown(topic, CHARGE, UNKNOWN, _ask(output))
+        return unknown(topic, CHARGE, _UNKNOWN, _ask(output))
     return compare(
-        topic, charge, CHARGE, "attention", _turned_up(output, CHARGE.value),
-        f"Its shock alone is beyond the limit. {_MEASURE}",
-        note=f"at {written(output.voltage, 'V')}",
-    )  # fmt: skip
+        topic,
+        charge,
+        CHARGE,
+        "attention",
+        _turned_up(output, CHARGE.value),
+        (finding("safety.advice.shock"), _MEASURE),
+        told=_at_voltage(output, Quantity(charge, "C")),
+    )
 
 
 def _energy_line(output: Output) -> SafetyLine:
-    topic = f"energy stored by the {output.name}"
+    topic = finding(f"safety.topic.energy.{output.kind}")
     energy = output.energy
     if energy is None:
-        return unknown(topic, ENERGY, UNKNOWN, _ask(output))
-    applies = output.voltage > CHARGE_VOLTAGE
-    kind = "applies above 15 kV, so here" if applies else "is for comparison: the charge counts"
+        return unknown(topic, ENERGY, _UNKNOWN, _ask(output))
+    kind = "applies" if output.voltage > CHARGE_VOLTAGE else "compares"
     return compare(
-        topic, energy, ENERGY, "attention", f"This limit {kind}. {_MEASURE}",
-        f"More than a shock should have; this limit {kind}. {_MEASURE}",
-        note=f"at {written(output.voltage, 'V')}",
-    )  # fmt: skip
+        topic,
+        energy,
+        ENERGY,
+        "attention",
+        (finding(f"safety.advice.energy_{kind}"), _MEASURE),
+        (finding(f"safety.advice.much_energy_{kind}"), _MEASURE),
+        told=_at_voltage(output, Quantity(energy, "J")),
+    )
+
+
+def _at_voltage(output: Output, value: Quantity) -> Finding:
+    return finding("safety.value.at", value=value, voltage=Quantity(output.voltage, "V"))
 
 
 def _capacitance_line(output: Output) -> Iterator[SafetyLine]:
@@ -126,50 +136,63 @@ def _capacitance_line(output: Output) -> Iterator[SafetyLine]:
     if capacitance is None or not low < output.voltage <= high:
         return
     yield compare(
-        f"capacitance of the {output.name}", capacitance, CAPACITANCE, "attention", _MEASURE,
-        f"Large for its voltage: it holds a dangerous charge after switching off. {_MEASURE}",
-    )  # fmt: skip
+        finding(f"safety.topic.capacitance.{output.kind}"),
+        capacitance,
+        CAPACITANCE,
+        "attention",
+        (_MEASURE,),
+        (finding("safety.advice.large_capacitance"), _MEASURE),
+    )
 
 
 def _current_line(output: Output) -> SafetyLine:
     return compare(
-        f"short-circuit current of the {output.name}", output.supply.max_current, CURRENT,
+        finding(f"safety.topic.current.{output.kind}"),
+        output.supply.max_current,
+        CURRENT,
         "attention",
-        "The highest current that the supply is rated for; it still gives a shock, and the charge "
-        "stored comes on top. " + _NEVER_BARE,
-        "The highest current that the supply is rated for; it can kill: treat it like the mains. "
-        + _NEVER_BARE,
-    )  # fmt: skip
+        (finding("safety.advice.still_shocks"), _NEVER_BARE),
+        (finding("safety.advice.can_kill"), _NEVER_BARE),
+    )
 
 
 def _discharge_line(output: Output) -> SafetyLine:
-    topic = f"time in which the {output.name} discharges"
+    topic = finding(f"safety.topic.discharge.{output.kind}")
     time = discharge_time(output, HAZARDOUS_VOLTAGE.value)
     if time is None:
-        return unknown(topic, DISCHARGE_TIME, UNKNOWN, _ask(output))
+        return unknown(topic, DISCHARGE_TIME, _UNKNOWN, _ask(output))
     return compare(
-        topic, time, DISCHARGE_TIME, "attention",
-        f"Wait longer than this all the same: a bleeder can fail. {_MEASURE}",
-        f"Wait, with a margin. {_MEASURE}",
-        note=f"from {written(output.voltage, 'V')} to {HAZARDOUS_VOLTAGE}, by the bleeder alone",
-    )  # fmt: skip
+        topic,
+        time,
+        DISCHARGE_TIME,
+        "attention",
+        (finding("safety.advice.wait_longer"), _MEASURE),
+        (finding("safety.advice.wait"), _MEASURE),
+        told=finding(
+            "safety.value.bleeder",
+            value=Quantity(time, "s"),
+            voltage=Quantity(output.voltage, "V"),
+            safe=HAZARDOUS_VOLTAGE.quantity,
+        ),
+    )
 
 
-def _turned_up(output: Output, limit: float) -> str:
+def _turned_up(output: Output, limit: float) -> Advice:
     """Say what the output holds with its knob at the top."""
     most = _times(output.supply.output_capacitance, output.supply.max_voltage)
     if most is None:
-        return _MEASURE
-    at = f"at {written(output.supply.max_voltage, 'V')}, its highest, {written(most, 'C')}"
-    return f"{'Beyond the limit' if most > limit else 'Within it'} {at}. {_MEASURE}"
-
-
-def _ask(output: Output) -> str:
-    return (
-        f"Output capacitance or bleeder of the {output.name} is not told: look in its papers, add "
-        "the leads, and enter output_capacitance and bleeder_resistance. Until then treat it as "
-        f"charged after switching off. {_MEASURE}"
+        return (_MEASURE,)
+    kind = "beyond" if most > limit else "within"
+    told = finding(
+        f"safety.advice.turned_up_{kind}",
+        voltage=Quantity(output.supply.max_voltage, "V"),
+        charge=Quantity(most, "C"),
     )
+    return told, _MEASURE
+
+
+def _ask(output: Output) -> Advice:
+    return finding(f"safety.advice.ask.{output.kind}"), _MEASURE
 
 
 def _times(one: float | None, other: float | None) -> float | None:

@@ -11,6 +11,7 @@ from glowtrace.bench.ranges import show
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, Problem
+from glowtrace.findings import Finding, finding
 from glowtrace.safety.coils import coil_lines
 from glowtrace.safety.lines import Limit, SafetyLine, Verdict, compare
 from glowtrace.safety.order import CAUTIONS, switch_off_steps, switch_on_steps
@@ -19,6 +20,7 @@ from glowtrace.safety.tube import heater_line, x_ray_lines
 
 _LONGEST_RUN: Final = 24 * 60.0
 _ROOM: Final = (233.15, 323.15)
+_CHANGE_FIRST: Final = finding("safety.advice.change_first")
 _SEVERITY: Final[dict[Verdict, int]] = {"ok": 0, "attention": 1, "stop": 2}
 
 
@@ -37,9 +39,9 @@ class SafetyReport:
     """
 
     lines: tuple[SafetyLine, ...]
-    switch_on: tuple[str, ...]
-    switch_off: tuple[str, ...]
-    cautions: tuple[str, ...]
+    switch_on: tuple[Finding, ...]
+    switch_off: tuple[Finding, ...]
+    cautions: tuple[Finding, ...]
 
     @property
     def verdict(self) -> Verdict:
@@ -100,26 +102,24 @@ def _rating_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     for problem in problems:
         too_low = _is_too_low(bench, settings, problem.field)
         yield SafetyLine(
-            f"rating: {problem.field}",
+            finding(f"safety.topic.rating.{problem.field}"),
             problem.given,
             problem.allowed,
-            "ratings of the bench",
+            finding("safety.source.ratings"),
             None,
             "attention" if too_low else "stop",
-            "Too low to work; no hazard by itself. Do not turn anything else up to make up for it."
-            if too_low
-            else "Do not switch on: change this setting first.",
+            (finding("safety.advice.too_low") if too_low else _CHANGE_FIRST,),
         )
     wrong = {problem.field for problem in problems}
     for knob, reach in knob_ranges(bench).items():
         if knob not in wrong and reach.high > 0.0:
             yield compare(
-                f"rating: {knob}",
+                finding(f"safety.topic.rating.{knob}"),
                 getattr(settings, knob),
-                Limit(reach.high, KNOBS[knob], f"ratings of the bench: {reach.why}"),
+                Limit(reach.high, KNOBS[knob], finding("safety.source.rating", why=reach.why)),
                 "stop",
-                "Stay at or below it.",
-                "Do not switch on: change this setting first.",
+                (finding("safety.advice.stay_below"),),
+                (_CHANGE_FIRST,),
             )
 
 

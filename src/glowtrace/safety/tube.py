@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from glowtrace.bench.layout import electrode_voltages
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
+from glowtrace.findings import Quantity, finding
 from glowtrace.safety.limits import (
     HEATER_SOURCE,
     HEATER_TOLERANCE,
@@ -34,41 +35,42 @@ def greatest_electron_voltage(bench: Bench, settings: Settings) -> float:
 def x_ray_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
     """Give a line for each of the two published levels; which one applies is for national law."""
     voltage = greatest_electron_voltage(bench, settings)
-    note = "from cathode to the most positive electrode, ripple counted"
+    told = finding("safety.value.x_rays", value=Quantity(voltage, "V"))
     yield compare(
-        "soft X-rays, lower level", voltage, LOWER_X_RAY_LEVEL, "attention",
-        "Below the lower of the two published levels. National law decides.",
-        "Soft X-rays arise where the beam strikes. Keep a distance, run it no longer than you "
-        "show it, and ask whether the dose rate at 0.1 m has been measured. National law decides.",
-        note=note,
-    )  # fmt: skip
+        finding("safety.topic.x_rays_lower"),
+        voltage,
+        LOWER_X_RAY_LEVEL,
+        "attention",
+        (finding("safety.advice.x_rays_below"),),
+        (finding("safety.advice.x_rays"),),
+        told=told,
+    )
     yield compare(
-        "soft X-rays, upper level", voltage, UPPER_X_RAY_LEVEL, "stop",
-        "The text asks for the dose rate too: 1 µSv/h at 0.1 m at most. National law decides.",
-        "Do not switch on: beyond both published levels. Ask the person responsible for radiation "
-        "protection.",
-        note=note,
-    )  # fmt: skip
+        finding("safety.topic.x_rays_upper"),
+        voltage,
+        UPPER_X_RAY_LEVEL,
+        "stop",
+        (finding("safety.advice.dose"),),
+        (finding("safety.advice.x_rays_beyond"),),
+        told=told,
+    )
 
 
 def heater_line(bench: Bench) -> SafetyLine:
     """Compare the highest voltage that the heater's supply can give with the heater's rating."""
     rated, supply = bench.gun.heater_voltage, bench.supplies.heater
     limit = Limit(rated * (1.0 + HEATER_TOLERANCE), "V", HEATER_SOURCE)
+    topic = finding("safety.topic.heater")
     if supply is None:
-        return unknown(
-            "heater", limit, "unknown: no heater supply told",
-            "Set the heater's supply to the rated voltage with a meter before it is connected.",
-        )  # fmt: skip
-    insulated = (
-        " The heater stands at the cathode's potential: its supply must be insulated for the "
-        "accelerating voltage."
-    )
+        what = finding("safety.value.no_heater_supply")
+        return unknown(topic, limit, what, (finding("safety.advice.set_heater"),))
+    insulated = finding("safety.advice.heater_insulated")
     return compare(
-        "heater", supply.max_voltage, limit, "attention",
-        "The supply cannot overload the heater. Let it warm up before the voltage is raised."
-        + insulated,
-        "The supply can be turned past the rating: set it with a meter before it is connected."
-        + insulated,
-        note="at most from the heater's supply",
-    )  # fmt: skip
+        topic,
+        supply.max_voltage,
+        limit,
+        "attention",
+        (finding("safety.advice.heater_kept"), insulated),
+        (finding("safety.advice.heater_passed"), insulated),
+        told=finding("safety.value.heater", value=Quantity(supply.max_voltage, "V")),
+    )

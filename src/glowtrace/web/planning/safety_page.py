@@ -9,14 +9,14 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.run_sheet_safety import margin_words
-from glowtrace.safety.lines import SafetyLine, Verdict
+from glowtrace.safety.lines import Verdict
 from glowtrace.safety.review import SafetyReport, check_safety
 from glowtrace.units import parse_quantity
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import TYPED
 from glowtrace.web.preparation import Preparation
+from glowtrace.words.safety import ToldLine, margin_words, told_report
 
 ORDER: Final[dict[Verdict, int]] = {"stop": 0, "attention": 1, "ok": 2}
 WORDS: Final[dict[Verdict, str]] = {"stop": "Stop", "attention": "Attention", "ok": "Kept"}
@@ -108,23 +108,24 @@ def _put_report(report: SafetyReport) -> None:
     with box(f"overall is-{report.verdict}").props('role="status"'):
         put_verdict(report.verdict, "is-large")
         words(SUMMARY[report.verdict], css="overall-words")
+    told = told_report(report)
     with box("lines", "ul"):
-        for line in sorted(report.lines, key=lambda each: ORDER[each.verdict]):
+        for line in sorted(told.lines, key=lambda each: ORDER[each.verdict]):
             _put_line(line)
     with box("orders"):
-        _put_list("Switching on", report.switch_on, "ol")
-        _put_list("Switching off", report.switch_off, "ol")
-        _put_list("Always", report.cautions, "ul")
+        _put_list("Switching on", told.switch_on, "ol")
+        _put_list("Switching off", told.switch_off, "ol")
+        _put_list("Always", told.cautions, "ul")
 
 
-def _put_line(line: SafetyLine) -> None:
+def _put_line(line: ToldLine) -> None:
     with box(f"line is-{line.verdict}", "li"):
         put_verdict(line.verdict)
-        words(line.topic.replace("_", " "), css="line-topic")
+        words(line.topic, css="line-topic")
         words(line.value, css="line-value")
         with box("line-limit"):
             words(f"limit {line.limit}")
-            words(margin_words(line), css="line-margin")
+            words(margin_words(line.margin), css="line-margin")
         with box("line-words"):
             words(line.advice, "p")
             words(line.source, "p", "line-source")

@@ -1,0 +1,72 @@
+"""A safety check in words: its lines, what to do in which order, and the cautions."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from glowtrace.safety.lines import SafetyLine, Verdict
+from glowtrace.safety.review import SafetyReport
+from glowtrace.units import percent
+from glowtrace.words.language import say
+from glowtrace.words.telling import tell
+
+
+@dataclass(frozen=True)
+class ToldLine:
+    """A line of a safety check in words; the key and the numbers are those of the line."""
+
+    key: str
+    topic: str
+    value: str
+    limit: str
+    source: str
+    margin: float | None
+    verdict: Verdict
+    advice: str
+    value_si: float | None
+    limit_si: float | None
+
+
+@dataclass(frozen=True)
+class ToldReport:
+    """A safety check in words, as `glowtrace.safety.review.SafetyReport` has it."""
+
+    lines: tuple[ToldLine, ...]
+    switch_on: tuple[str, ...]
+    switch_off: tuple[str, ...]
+    cautions: tuple[str, ...]
+
+
+def told_report(report: SafetyReport) -> ToldReport:
+    """Give a safety check in words."""
+    return ToldReport(
+        tuple(map(told_line, report.lines)),
+        tuple(map(tell, report.switch_on)),
+        tuple(map(tell, report.switch_off)),
+        tuple(map(tell, report.cautions)),
+    )
+
+
+def told_line(line: SafetyLine) -> ToldLine:
+    """Give a line of a safety check in words."""
+    return ToldLine(
+        line.topic.key,
+        tell(line.topic),
+        tell(line.value),
+        tell(line.limit),
+        tell(line.source),
+        line.margin,
+        line.verdict,
+        tell(line.advice),
+        line.value_si,
+        line.limit_si,
+    )
+
+
+def margin_words(margin: float | None) -> str:
+    """Say how much of a limit is left, or how often it is passed."""
+    if margin is None:
+        return say("safety.margin.none")
+    if margin < 0.0:
+        return say("safety.margin.beyond", times=f"{1.0 - margin:.3g}")
+    return say("safety.margin.left", percent=percent(margin))
