@@ -5,6 +5,7 @@ from pathlib import Path
 
 from glowtrace import check_safety, plan_goal, prepare, ready_made, run_sheet, wire
 from glowtrace.demos.goals import TurnBack
+from glowtrace.words.safety import told_report
 
 bench = ready_made("deflection tube")
 tube = prepare(bench)
@@ -20,7 +21,7 @@ for knob, window in best.windows.items():
 for check in wire(bench, settings).checks:
     print(f"{check.number}. {check.do} {check.expect}")
 
-safety = check_safety(bench, settings, run_minutes=10.0)
+safety = told_report(check_safety(bench, settings, run_minutes=10.0))
 for line in safety.lines:
     if line.verdict != "ok":
         print(f"{line.verdict}: {line.topic}, {line.value}; limit {line.limit}")
