@@ -18,11 +18,11 @@ numbers = st.floats(-1.0, 1.0)
 vectors = st.tuples(numbers, numbers, numbers).map(np.array)
 knobs = st.builds(
     Settings,
-    accelerating_voltage=st.floats(500.0, 5000.0),
-    plate_voltage=st.floats(0.0, 5000.0),
+    accelerating_voltage=st.floats(450.0, 4800.0),
+    plate_voltage=st.floats(0.0, 4800.0),
     plate_tie=st.sampled_from(["symmetric", "lower at anode", "upper at anode"]),
     plate_reversed=st.booleans(),
-    coil_current=st.floats(0.0, 2.0),
+    coil_current=st.floats(0.0, 1.9),
     coil_reversed=st.booleans(),
 )
 

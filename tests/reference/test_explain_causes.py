@@ -31,7 +31,7 @@ def test_without_all_differences_it_is_the_textbooks_parabola(deflection_tube):
     plates = deflection_tube.bench.plates
     settings = Settings(accelerating_voltage=3000.0, plate_voltage=1000.0)
     path = blended_path(deflection_tube, settings, NOTHING, AXIS)
-    x = 0.105
+    x = deflection_tube.bench.screen.x_to
     beyond = x - plates.start - plates.length
     expected = 1000.0 * plates.length * (plates.length / 2 + beyond) / (2 * plates.gap * 3000.0)
     assert height_at(path.position, x) == pytest.approx(expected, rel=2e-5)
@@ -93,7 +93,7 @@ def test_shares_of_the_differences_add_up(deflection_tube):
     total = sum(part.share.mean for part in found.parts)
     assert total == pytest.approx(found.bench - found.textbook, abs=1e-12)
     ray = followed_ray(deflection_tube, settings)
-    assert found.bench == pytest.approx(height_at(ray.position, 0.105), abs=5e-6)
+    assert found.bench == pytest.approx(height_at(ray.position, 0.104), abs=5e-6)
     for part in found.parts:
         assert part.share.least <= part.share.mean <= part.share.most
 

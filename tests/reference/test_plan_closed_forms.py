@@ -57,7 +57,7 @@ def long_plates(deflection_tube):
     They would touch the anode, which no real bench may, so the bench is not checked again.
     """
     whole = deflection_tube.bench
-    plates = whole.plates.model_copy(update={"start": 0.0, "length": 0.105})
+    plates = whole.plates.model_copy(update={"start": 0.0, "length": 0.104})
     bench = whole.model_copy(update={"plates": plates})
     return PreparedBench(bench, deflection_tube.fields, deflection_tube.earth)
 
@@ -117,7 +117,7 @@ def test_turn_backs_have_the_depth_and_pitch_of_the_trochoid(long_plates, depth,
         radius = p_seen / (e * magnetic / gamma_d)
         period = gamma_d * 2 * math.pi * radius / seen
         assert 2 * radius == pytest.approx(depth, rel=EXACT)
-        assert 0.105 / (drift * period) == pytest.approx(turns, rel=EXACT)
+        assert 0.104 / (drift * period) == pytest.approx(turns, rel=EXACT)
         forwards = (2 * drift - v0) / v0  # textbook's limit; 500 V is 0.1 % of the rest energy
         assert forwards > 0, "a beam that flew backwards could not light a grazed sheet"
 

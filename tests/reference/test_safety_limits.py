@@ -76,8 +76,8 @@ def test_45_microcoulombs_at_3_kilovolts_are_15_nanofarads(capacitance, verdict)
     assert line(bench, topic, accelerating_voltage=3000.0).verdict == verdict
 
 
-def test_a_10_microfarad_output_at_300_volts_is_beyond_charge_and_capacitance():
-    # 3 mC against 45 uC, 10 uF against 0.1 uF
+def test_a_9_microfarad_output_at_300_volts_is_beyond_charge_and_capacitance():
+    # 2.7 mC against 45 uC, 9 uF against 0.1 uF
     for topic in ("charge", "capacitance"):
         found = line(BULB, f"{topic}.accelerating", accelerating_voltage=300.0)
         assert found.verdict == "attention"
@@ -129,13 +129,13 @@ def test_an_electron_can_gain_more_than_the_accelerating_voltage_on_its_way_to_a
     assert greatest_electron_voltage(still, chosen) == pytest.approx(volts)
 
 
-def test_5_kilovolts_on_gun_and_plate_give_10_kev_and_want_attention():
+def test_full_voltage_on_gun_and_plate_gives_twice_the_energy_and_want_attention():
     found = line(
         TUBE, "x_rays_lower",
-        accelerating_voltage=5000.0, plate_voltage=5000.0, plate_tie="lower at anode",
+        accelerating_voltage=4800.0, plate_voltage=4800.0, plate_tie="lower at anode",
     )  # fmt: skip
     assert found.verdict == "attention"
-    assert found.value_si == pytest.approx(10e3, rel=2e-3)
+    assert found.value_si == pytest.approx(9.6e3, rel=2e-3)
 
 
 def test_beyond_30_kilovolts_is_a_stop():
@@ -149,18 +149,18 @@ def test_beyond_30_kilovolts_is_a_stop():
     assert line(strong, topic, **chosen).verdict == "ok"
     assert line(strong, topic, **chosen, plate_voltage=5e3).verdict == "stop"
     energy = "energy.accelerating"
-    # 2 nF at 29 kV: 841 mJ, and above 15 kV the energy is what is limited.
-    assert line(strong, energy, **chosen).value_si == pytest.approx(0.841)
+    # 1.9 nF at 29 kV: 799 mJ, and above 15 kV the energy is what is limited.
+    assert line(strong, energy, **chosen).value_si == pytest.approx(0.79895)
     assert line(strong, energy, **chosen).verdict == "attention"
 
 
 def test_the_field_on_the_axis_of_the_bulbs_coils_sets_the_reach():
     # On the axis of a pair of thin loops B = mu_0 N I R^2 / 2 sum (R^2 + (z -+ s/2)^2)^(-3/2);
-    # at 3 A the distance of 0.5 mT along it is found by bisection here.
+    # at 2.9 A the distance of 0.5 mT along it is found by bisection here.
     def on_axis(z):
-        radius, half = 0.150, 0.075
+        radius, half = 0.163, 0.0815
         one = [(radius**2 + (z + s * half) ** 2) ** -1.5 for s in (-1, 1)]
-        return 4e-7 * math.pi * 130 * 3.0 * radius**2 / 2 * sum(one)
+        return 4e-7 * math.pi * 141 * 2.9 * radius**2 / 2 * sum(one)
 
     low, high = 0.1, 2.0
     for _ in range(60):

@@ -27,7 +27,7 @@ def complaints(changes, bench=TUBE, is_written=True):
     return [str(problem) for problem in caught.value.problems]
 
 
-LENGTH = 'give a length, for example "52 mm"'
+LENGTH = 'give a length, for example "49 mm"'
 POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
 
 
@@ -35,7 +35,7 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
     ("field", "value", "line"),
     [
         ("plates.gap", "0 mm", '"0 mm" is not allowed; choose between 0.5 mm and 500 mm'),
-        ("plates.gap", "-52 mm", '"-52 mm" is not allowed; choose between 0.5 mm and 500 mm'),
+        ("plates.gap", "-49 mm", '"-49 mm" is not allowed; choose between 0.5 mm and 500 mm'),
         ("plates.gap", "9 km", '"9 km" is not allowed; choose between 0.5 mm and 500 mm'),
         ("plates.gap", "52", f'"52" is not allowed; the unit is missing: {LENGTH}'),
         ("plates.gap", "52 s", f'"52 s" is not allowed; this is a time: {LENGTH}'),
@@ -82,7 +82,7 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
         ("coils.mean_radius", "0 mm", '"0 mm" is not allowed; choose between 0.01 mm and 2000 mm'),
         ("coils.turns", 0, "0 is not allowed; give a whole number between 1 and 100000"),
         ("coils.turns", 2.5, "2.5 is not allowed; give a whole number between 1 and 100000"),
-        ("coils.turns", "320", '"320" is not allowed; give a whole number between 1 and 100000'),
+        ("coils.turns", "343", '"343" is not allowed; give a whole number between 1 and 100000'),
         ("coils.turns", True, "true is not allowed; give a whole number between 1 and 100000"),
         ("coils.turns", math.nan, "nan is not allowed; give a whole number between 1 and 100000"),
         ("coils.turns", 10**400, "inf is not allowed; give a whole number between 1 and 100000"),
@@ -121,7 +121,7 @@ def test_a_wrong_value_is_told_with_the_path_the_value_and_the_range(field, valu
 
 
 def test_a_missing_field_is_told_with_what_to_give():
-    text = bench_to_toml(TUBE).replace('gap = "52 mm"\n', "").replace("turns = 320\n", "")
+    text = bench_to_toml(TUBE).replace('gap = "49 mm"\n', "").replace("turns = 343\n", "")
     with pytest.raises(BenchError) as caught:
         bench_from_toml(text)
     assert [str(problem) for problem in caught.value.problems] == [
@@ -139,7 +139,7 @@ def test_a_missing_field_is_told_with_what_to_give():
             'gun.aperture_shape: nothing was given; choose "slit" or "round"',
         ),
         (
-            'centre = ["50 mm", "0 mm", "0 mm"]\nradius',
+            'centre = ["49 mm", "0 mm", "0 mm"]\nradius',
             f"envelope.centre: nothing was given; {POINT}",
         ),
         (
@@ -158,7 +158,7 @@ def test_whatever_is_missing_is_told_with_what_to_give(line, told):
 
 
 def test_an_example_lies_within_the_range_that_is_told_with_it():
-    text = bench_to_toml(TUBE).replace('beam_current = "100 µA"\n', "")
+    text = bench_to_toml(TUBE).replace('beam_current = "110 µA"\n', "")
     with pytest.raises(BenchError) as caught:
         bench_from_toml(text)
     assert str(caught.value.problems[0]) == (
@@ -209,11 +209,11 @@ def test_every_wrong_field_and_every_conflict_of_sound_parts_is_told_at_once():
         'name: "" is not allowed; give at least one character',
         'place.heading: "400 deg" is not allowed; choose between 0 deg and 360 deg',
         "coils.winding_depth: 200 mm is not allowed; the winding would fill its own middle: "
-        "choose less than twice mean_radius, 136 mm",
-        "plates.gap: 0.8 mm is not allowed; the beam is 1 mm high: choose more than that",
-        "screen.height: 45 mm is not allowed; the sheet would touch a plate: "
+        "choose less than twice mean_radius, 146 mm",
+        "plates.gap: 0.8 mm is not allowed; the beam is 0.9 mm high: choose more than that",
+        "screen.height: 44 mm is not allowed; the sheet would touch a plate: "
         "choose less than 0.8 mm",
-        "supplies.accelerating.max_current: 10 µA is not allowed; the gun's beam takes 100 µA: "
+        "supplies.accelerating.max_current: 10 µA is not allowed; the gun's beam takes 110 µA: "
         "choose this or more",
     ]
 
@@ -308,6 +308,6 @@ def test_the_switches_give_the_signs():
 
 
 def test_text_and_si_numbers_build_the_same_part():
-    by_text = Plates(length="80 mm", width="5 cm", gap="52 mm", start="1 cm", max_voltage="5 kV")
-    by_number = Plates(length=0.08, width=0.05, gap=0.052, start=0.01, max_voltage=5000)
+    by_text = Plates(length="76 mm", width="4.7 cm", gap="49 mm", start="9 mm", max_voltage="4.8 kV")
+    by_number = Plates(length=0.076, width=0.047, gap=0.049, start=0.009, max_voltage=4800)
     assert by_text == by_number

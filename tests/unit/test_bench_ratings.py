@@ -39,15 +39,15 @@ def test_sound_settings_pass():
             TUBE,
             {"accelerating_voltage": 6000.0},
             [
-                "accelerating_voltage: 6 kV is not allowed; the gun is rated 5 kV",
+                "accelerating_voltage: 6 kV is not allowed; the gun is rated 4.8 kV",
                 "accelerating_voltage: 6 kV is not allowed; "
-                "the accelerating supply gives at most 5 kV",
+                "the accelerating supply gives at most 4.9 kV",
             ],
         ),
         (
             TUBE,
             {"accelerating_voltage": 400.0},
-            ["accelerating_voltage: 400 V is not allowed; the gun needs at least 500 V"],
+            ["accelerating_voltage: 400 V is not allowed; the gun needs at least 450 V"],
         ),
         (
             change(TUBE, {"supplies.accelerating.min_voltage": "1 kV"}),
@@ -85,17 +85,17 @@ def test_sound_settings_pass():
         (
             TUBE,
             {"coil_current": 2.01},
-            ["coil_current: 2.01 A is not allowed; the coil pair is rated 2 A"],
+            ["coil_current: 2.01 A is not allowed; the coil pair is rated 1.9 A"],
         ),
         (
             AXIAL,
             {"accelerating_voltage": 500.0, "coil_current": 2.5},
             [
-                "coil_current: 2.5 A is not allowed; the long coil is rated 1.5 A",
-                "coil_current: 2.5 A is not allowed; the coil supply gives at most 2 A",
-                # Ohm: 36 V through 20 ohm
+                "coil_current: 2.5 A is not allowed; the long coil is rated 1.6 A",
+                "coil_current: 2.5 A is not allowed; the coil supply gives at most 1.9 A",
+                # Ohm: 34 V through 19.2 ohm
                 "coil_current: 2.5 A is not allowed; "
-                "the coil supply gives at most 36 V, which drives 1.80 A through 20 ohm",
+                "the coil supply gives at most 34 V, which drives 1.77 A through 19.2 ohm",
             ],
         ),
         (
@@ -177,9 +177,9 @@ def test_the_other_plate_on_the_accelerating_supply_is_negative():
 
 def test_every_knob_stops_at_the_lowest_rating_and_says_which():
     assert knob_ranges(TUBE) == {
-        "accelerating_voltage": (500.0, 5000.0, "the gun is rated 5 kV"),
-        "plate_voltage": (0.0, 5000.0, "the plates are rated 5 kV"),
-        "coil_current": (0.0, 2.0, "the coil pair is rated 2 A"),
+        "accelerating_voltage": (450.0, 4800.0, "the gun is rated 4.8 kV"),
+        "plate_voltage": (0.0, 4800.0, "the plates are rated 4.8 kV"),
+        "coil_current": (0.0, 1.9, "the coil pair is rated 1.9 A"),
     }
 
 
@@ -189,12 +189,12 @@ def test_every_knob_stops_at_the_lowest_rating_and_says_which():
         (
             {"supplies.accelerating.max_voltage": "4 kV"},
             "accelerating_voltage",
-            (500.0, 4000.0, "the accelerating supply gives at most 4 kV"),
+            (450.0, 4000.0, "the accelerating supply gives at most 4 kV"),
         ),
         (
             {"supplies.accelerating.min_voltage": "700 V"},
             "accelerating_voltage",
-            (700.0, 5000.0, "the gun is rated 5 kV"),
+            (700.0, 4800.0, "the gun is rated 4.8 kV"),
         ),
         (
             {"supplies.plates.max_voltage": "350 V"},
@@ -206,8 +206,8 @@ def test_every_knob_stops_at_the_lowest_rating_and_says_which():
             "plate_voltage",
             (
                 0.0,
-                5000.0,
-                "the plates share the accelerating voltage, and the gun is rated 5 kV",
+                4800.0,
+                "the plates share the accelerating voltage, and the gun is rated 4.8 kV",
             ),
         ),
         ({"plates": None}, "plate_voltage", (0.0, 0.0, "the bench has no plates")),
@@ -217,12 +217,12 @@ def test_every_knob_stops_at_the_lowest_rating_and_says_which():
             (0.0, 1.0, "the coil supply gives at most 1 A"),
         ),
         (
-            {"supplies.coils.max_voltage": "8.3 V"},
+            {"supplies.coils.max_voltage": "8.55 V"},
             "coil_current",
             (
                 0.0,
                 0.5,
-                "the coil supply gives at most 8.3 V, which drives 500 mA through 16.6 ohm",
+                "the coil supply gives at most 8.55 V, which drives 500 mA through 17.1 ohm",
             ),
         ),
         ({"supplies.coils": None}, "coil_current", (0.0, 0.0, "the bench has no coil supply")),

@@ -70,7 +70,7 @@ def test_the_plates_of_the_tube_bend_a_3_kv_beam_visibly():
         for v in (1000.0, knob_ranges(TUBE)["plate_voltage"].high)
     }
     assert 0.008 < lift[1000.0] < 0.012
-    assert lift[5000.0] > plates.gap / 2  # the knob reaches beyond the plates themselves
+    assert lift[4800.0] > plates.gap / 2  # the knob reaches beyond the plates themselves
 
 
 def test_the_coils_of_the_tube_bend_a_3_kv_beam_visibly():
@@ -80,7 +80,7 @@ def test_the_coils_of_the_tube_bend_a_3_kv_beam_visibly():
 
 
 def test_the_tube_reaches_the_null_for_every_voltage_of_the_gun():
-    for voltage in (500.0, 3000.0, 5000.0):
+    for voltage in (450.0, 3000.0, 4800.0):
         plate_voltage = voltage / 3
         field = plate_voltage / TUBE.plates.gap / speed(voltage)  # E = v B
         current = field / field_per_ampere(TUBE.coils)
@@ -92,7 +92,7 @@ def test_the_tube_reaches_the_null_for_every_voltage_of_the_gun():
 
 @pytest.mark.parametrize(
     ("voltage", "diameter"),
-    [(100.0, 0.04), (100.0, 0.11), (200.0, 0.08), (300.0, 0.055), (300.0, 0.11)],
+    [(90.0, 0.04), (90.0, 0.11), (200.0, 0.08), (330.0, 0.055), (330.0, 0.11)],
 )
 def test_the_bulb_shows_whole_circles_within_the_ratings(voltage, diameter):
     radius = diameter / 2
@@ -107,7 +107,7 @@ def test_the_bulb_shows_whole_circles_within_the_ratings(voltage, diameter):
 
 
 @pytest.mark.parametrize("turns", [1, 2, 3])
-@pytest.mark.parametrize("voltage", [200.0, 500.0, 1000.0])
+@pytest.mark.parametrize("voltage", [180.0, 500.0, 1100.0])
 def test_the_axial_tube_comes_to_a_focus_after_one_two_and_three_turns(voltage, turns):
     coil, length = AXIAL.coils, AXIAL.screen.x
     cone = AXIAL.gun.divergence_vertical

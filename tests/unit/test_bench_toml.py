@@ -60,11 +60,11 @@ def test_a_file_is_plain_toml_in_the_units_of_the_trade():
     written = tomllib.loads(bench_to_toml(TUBE))
     assert written["format"] == "glowtrace-bench 1"
     assert written["plates"] == {
-        "length": "80 mm", "width": "50 mm", "gap": "52 mm", "start": "10 mm",
+        "length": "76 mm", "width": "47 mm", "gap": "49 mm", "start": "9 mm",
         "height_offset": "0 mm", "tilt_upper": "0 deg", "tilt_lower": "0 deg",
-        "max_voltage": "5 kV", "terminal_upper": "upper plate", "terminal_lower": "lower plate",
+        "max_voltage": "4.8 kV", "terminal_upper": "upper plate", "terminal_lower": "lower plate",
     }  # fmt: skip
-    assert written["coils"]["turns"] == 320
+    assert written["coils"]["turns"] == 343
     assert written["place"]["date"].isoformat() == "2026-01-01"
     assert tomllib.loads(settings_to_toml(SETTINGS))["coil_current"] == "140 mA"
 

@@ -144,7 +144,7 @@ def test_bench_new_overwrites_only_when_told(glowtrace, tmp_path):
 def test_bench_check_names_every_wrong_field(glowtrace, tmp_path):
     file = tmp_path / "my.toml"
     text = bench_to_toml(ready_made(TUBE))
-    file.write_text(text.replace('gap = "52 mm"', 'gap = "52"').replace("turns = 320", "turns = 0"))
+    file.write_text(text.replace('gap = "49 mm"', 'gap = "49"').replace("turns = 343", "turns = 0"))
     message = refused(glowtrace("bench", "check", file))
     assert "plates.gap" in message
     assert "coils.turns" in message
@@ -153,12 +153,12 @@ def test_bench_check_names_every_wrong_field(glowtrace, tmp_path):
 def test_bench_show_tells_what_limits_each_knob(glowtrace):
     code, out, _ = glowtrace("bench", "show", TUBE)
     assert code == 0
-    assert "the gun is rated 5 kV" in out
-    assert "the coil pair is rated 2 A" in out
+    assert "the gun is rated 4.8 kV" in out
+    assert "the coil pair is rated 1.9 A" in out
     _, out, _ = glowtrace("bench", "show", TUBE, "--toml")
-    assert tomllib.loads(out)["plates"]["gap"] == "52 mm"
+    assert tomllib.loads(out)["plates"]["gap"] == "49 mm"
     _, out, _ = glowtrace("bench", "show", TUBE, "--json")
-    assert json.loads(out)["bench"]["plates"]["gap"] == "52 mm"
+    assert json.loads(out)["bench"]["plates"]["gap"] == "49 mm"
 
 
 def test_unknown_bench_is_told_what_there_is(glowtrace):
@@ -296,9 +296,9 @@ def test_settings_file_is_the_start_and_options_change_it(glowtrace, tmp_path):
 @pytest.mark.parametrize(
     ("options", "expected"),
     [
-        (("--accelerating", "9 kV"), "the gun is rated 5 kV"),
-        (("--accelerating", "3 kV", "--coil", "2.2 A"), "the coil pair is rated 2 A"),
-        (("--accelerating", "3 kV", "--plate", "6 kV"), "the plates are rated 5 kV"),
+        (("--accelerating", "9 kV"), "the gun is rated 4.8 kV"),
+        (("--accelerating", "3 kV", "--coil", "2.2 A"), "the coil pair is rated 1.9 A"),
+        (("--accelerating", "3 kV", "--plate", "6 kV"), "the plates are rated 4.8 kV"),
         (("--accelerating", "3 kV", "--plate", "1200"), "the unit is missing"),
         (("--accelerating", "3 kA"), "a voltage"),
         (("--accelerating", "nan V"), "--accelerating"),

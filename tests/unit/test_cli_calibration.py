@@ -109,7 +109,7 @@ def test_constant_told_counts_with_its_uncertainty(glowtrace, circles):
     ("more", "expected"),
     [
         (("--known", "gap=3 mm"), "plate_gap"),
-        (("--known", "plate_gap=52 mm"), "depend on"),
+        (("--known", "plate_gap=49 mm"), "depend on"),
         (("--known", "coil_factor=1 mm"), "--known coil_factor"),
         (("--known", "coil_factor=0"), "above 0"),
         (("--known", "coil_factor=1.00(1)", "--known", "coil_constant=1 mT/A"), "only once"),

@@ -37,7 +37,7 @@ def test_everything_is_told(glowtrace):
     ):
         assert heading in told
     assert "Lowest point" in told
-    assert "Seen by somebody who moves along at 1.13 × 10⁷ m/s" in told
+    assert "Seen by somebody who moves along at 1.19 × 10⁷ m/s" in told
     assert "The coils' real field" in told
     assert "At the lowest point the electrons stop" in told
     assert "the electron moves forwards at" not in told

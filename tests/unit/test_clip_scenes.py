@@ -112,7 +112,7 @@ def test_the_electron_of_a_flight_is_where_time_says(tube: PreparedBench) -> Non
     assert places[1] - places[0] == pytest.approx(places[2] - places[1], abs=1.0)
     told = [caption.text for caption in clip.captions]
     assert "electric force" in told[0]
-    force = constants.e * 800.0 / 0.052
+    force = constants.e * 800.0 / 0.049
     assert f"electric force {1e15 * force:.2f} fN up" in told[0]
 
 
@@ -157,7 +157,7 @@ def test_above_zero_the_switches_stay(tube: PreparedBench) -> None:
 
 
 def test_a_sweep_beyond_a_rating_is_refused(tube: PreparedBench) -> None:
-    with pytest.raises(RatingError, match="the plates are rated 5 kV"):
+    with pytest.raises(RatingError, match="the plates are rated 4.8 kV"):
         sweep_clip(tube, Settings(accelerating_voltage=3000.0), "plate_voltage", 0.0, 6000.0)
 
 

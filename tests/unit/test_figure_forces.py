@@ -42,10 +42,10 @@ def arrows_and_keys(tube: PreparedBench) -> tuple[list[FancyArrowPatch], list[st
 def test_keys_tell_both_forces(tube: PreparedBench) -> None:
     """F = e V/d between the plates, and e v B with the field of the pair at its centre."""
     _, keys = arrows_and_keys(tube)
-    electric = constants.e * 800.0 / 0.052
+    electric = constants.e * 800.0 / 0.049
     gamma = 1 + constants.e * 2000.0 / (constants.m_e * constants.c**2)
     speed = constants.c * math.sqrt(1 - gamma**-2)
-    flux = 0.8**1.5 * constants.mu_0 * 320 * 0.2 / 0.068
+    flux = 0.8**1.5 * constants.mu_0 * 343 * 0.2 / 0.073
     told = [float(re.search(r"up to ([\d.]+) fN", key)[1]) for key in keys]  # type: ignore[index]
     assert keys[0].startswith("electric force")
     assert keys[1].startswith("magnetic force")

@@ -99,10 +99,10 @@ def test_targets_that_make_no_sense_are_refused(build, told):
 @pytest.mark.parametrize(
     ("goal", "changes", "told"),
     [
-        (PlateDeflection(0.2, 0.01), {}, "the screen shows the beam x from 10.0 mm to 105 mm"),
-        (PlateDeflection(0.09, 0.03), {}, "the screen reaches from -22.5 mm to 22.5 mm"),
-        (StraightBeam(0.2, 0.01), {}, "shows the beam up to x = 105 mm"),
-        (TurnBack(0.03, 0.8), {}, "the screen reaches 22.5 mm from the axis"),
+        (PlateDeflection(0.2, 0.01), {}, "the screen shows the beam x from 12.0 mm to 104 mm"),
+        (PlateDeflection(0.09, 0.03), {}, "the screen reaches from -22.0 mm to 22.0 mm"),
+        (StraightBeam(0.2, 0.01), {}, "shows the beam up to x = 104 mm"),
+        (TurnBack(0.03, 0.8), {}, "the screen reaches 22.0 mm from the axis"),
         (TurnBack(0.01, 0.8), {"coils.sense": "opposing"}, "its field in the middle is zero"),
         (CoilDeflection(0.09, 0.01), {"coils.sense": "opposing"}, "opposing"),
     ],

@@ -123,8 +123,8 @@ def test_room_light_on_a_lambertian_screen(deflection_tube):
 def test_heater_glow_spreads_over_half_of_space(axial_coil_tube):
     bench = axial_coil_tube.bench
     glow = make_glow(axial_coil_tube, FACE)
-    flux = 6.3 * 0.6 * black_body_efficacy(1100.0) * ESCAPE  # the bench's heater
-    expected = flux / (2.0 * math.pi * 0.2**2)
+    flux = 5.8 * 0.65 * black_body_efficacy(1100.0) * ESCAPE  # the bench's heater
+    expected = flux / (2.0 * math.pi * bench.screen.x**2)
     assert float(heater_illuminance(bench, FACE, glow)[0]) == pytest.approx(expected)
     cold = FACE.model_copy(update={"heater_on": False})
     assert float(heater_illuminance(bench, cold, glow)[0]) == 0.0

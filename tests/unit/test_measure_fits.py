@@ -185,7 +185,7 @@ def test_plates_alone_do_not_give_e_over_m():
         exact.tables,
         known={"specific_charge": Known(SPECIFIC_CHARGE), "plate_gap": FREE},
     ).fit()
-    assert gap.value("plate_gap") == pytest.approx(0.052, rel=1e-6)
+    assert gap.value("plate_gap") == pytest.approx(0.049, rel=1e-6)
 
 
 def test_reversing_the_current_finds_earths_field():
@@ -384,7 +384,7 @@ def test_calibration_finds_the_factors_and_is_applied(deflection_tube):
     accepted = {"specific_charge": Known(SPECIFIC_CHARGE)}
     setup = experiment(deflection_tube, [plates, coils], model="bench",
                        known=accepted | {"plate_gap": FREE})  # fmt: skip
-    shown = exact_readings(setup, {"plate_gap": 0.052 / 0.97})
+    shown = exact_readings(setup, {"plate_gap": 0.049 / 0.97})
     run = calibrate_tube(
         deflection_tube, shown, model="bench", date=datetime.date(2026, 1, 2), note="first"
     )
@@ -397,7 +397,7 @@ def test_calibration_finds_the_factors_and_is_applied(deflection_tube):
     again = calibration_from_json(run.calibration.to_json())
     assert again == run.calibration
     known = again.known(bench)
-    assert known["plate_gap"].value == pytest.approx(0.052 / 0.97, rel=1e-4)
+    assert known["plate_gap"].value == pytest.approx(0.049 / 0.97, rel=1e-4)
     applied = experiment(deflection_tube, coils, model="bench",
                          known={"coil_constant": known["coil_constant"]})  # fmt: skip
     assert applied.parameters[1].spread == known["coil_constant"].uncertainty

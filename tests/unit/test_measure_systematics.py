@@ -74,8 +74,8 @@ def test_plates_and_what_they_are_tied_to(deflection_tube):
 
 def test_a_null_judged_behind_the_plates(deflection_tube):
     found = effects(systematics(deflection_tube, "null", Knobs(3000.0, coil_current=-0.14, x=0.09)))
-    # Coils act from the aperture on, plates 1 cm later: (9/8)^4 = 1.60 in V_p^2 by the levers
-    # x^2 / 2 alone, and more as the plates' field is weaker at its edges.
+    # Coils act from the aperture on, plates 9 mm later: (4050/3268)^2 = 1.54 in V_p^2 by the levers
+    # of both alone, and more as the plates' field is weaker at its edges.
     assert 0.6 < found["finite plates"].shift < 1.2
     assert "from the aperture" in found["finite plates"].says
     # Slow electrons: v^2 / (2 V) is too small by 3 V / (2 V_0), with the V that the speed has.

@@ -41,7 +41,7 @@ def outcome():
         y=np.linspace(0.0, 6e3, 20),
         codes=codes,
         labels=KINDS,
-        ratings=(RatingLine("the plates are rated 5 kV", (0.0, 5e3), (0.6, 5e3), "below"),),
+        ratings=(RatingLine("the plates are rated 4.8 kV", (0.0, 5e3), (0.6, 5e3), "below"),),
         is_complete=True,
     )
 
@@ -66,7 +66,7 @@ def test_figure_has_the_words_of_regions_ratings_and_settings(outcome, look):
     figure = draw_outcome_map(outcome, TUBE, look=look)
     (axes,) = figure.axes
     written = {text.get_text() for text in (*axes.texts, *figure.texts)}
-    assert {"full line", "hits the lower plate", "the plates are rated 5 kV", TUBE.name} <= written
+    assert {"full line", "hits the lower plate", "the plates are rated 4.8 kV", TUBE.name} <= written
     assert any("accelerating 3 kV" in words for words in written)
     legend = [text.get_text() for text in axes.get_legend().get_texts()]
     assert legend == ["full line, 60 %", "hits the lower plate, 40 %"]

@@ -51,7 +51,7 @@ def test_maps_say_where_most_of_the_beam_ends(deflection_tube, crossed_map):
 
 
 def test_plates_alone_pull_up_and_coils_alone_push_down(crossed_map):
-    assert crossed_map.at(5000.0, 0.0) == "hits the upper plate"
+    assert crossed_map.at(4800.0, 0.0) == "hits the upper plate"
     assert crossed_map.at(0.0, 1.0) == "hits the lower plate"
     assert crossed_map.at(0.0, 0.0) == "full line"
 
@@ -60,8 +60,8 @@ def test_switches_turn_the_map_over(deflection_tube):
     up = outcome_map(deflection_tube, CROSSED, "plate_voltage", "coil_current", size=(8, 8))
     other = CROSSED.model_copy(update={"coil_reversed": False, "plate_reversed": True})
     down = outcome_map(deflection_tube, other, "plate_voltage", "coil_current", size=(8, 8))
-    assert up.at(5000.0, 0.0) == "hits the upper plate"
-    assert down.at(5000.0, 0.0) == "hits the lower plate"
+    assert up.at(4800.0, 0.0) == "hits the upper plate"
+    assert down.at(4800.0, 0.0) == "hits the lower plate"
     assert down.shares["hits the upper plate"] == pytest.approx(
         up.shares["hits the lower plate"], abs=0.1
     )
@@ -112,7 +112,7 @@ def test_ideal_maps_use_the_ideal_fields(deflection_tube):
         deflection_tube, CROSSED, "plate_voltage", "coil_current", size=(6, 6), model="ideal"
     )
     assert found.model == "ideal"
-    assert found.at(5000.0, 0.0) == "hits the upper plate"
+    assert found.at(4800.0, 0.0) == "hits the upper plate"
 
 
 def test_a_cold_gun_gives_no_beam(deflection_tube):
@@ -166,9 +166,9 @@ def test_ratings_are_drawn(deflection_tube):
         x_range=(0.0, 6000.0), y_range=(0.0, 3.0), size=(3, 3),
     )  # fmt: skip
     lines = {line.text: (line.start, line.end) for line in found.ratings}
-    assert lines["the plates are rated 5 kV"] == ((5000.0, 0.0), (5000.0, 3.0))
-    assert lines["the coil pair is rated 2 A"] == ((0.0, 2.0), (6000.0, 2.0))
-    assert forbidden(deflection_tube, found, 5500.0, 1.0)[0] == "the plates are rated 5 kV"
+    assert lines["the plates are rated 4.8 kV"] == ((4800.0, 0.0), (4800.0, 3.0))
+    assert lines["the coil pair is rated 1.9 A"] == ((0.0, 1.9), (6000.0, 1.9))
+    assert forbidden(deflection_tube, found, 5500.0, 1.0)[0] == "the plates are rated 4.8 kV"
     assert forbidden(deflection_tube, found, 4500.0, 1.0) == ()
 
 
@@ -180,8 +180,8 @@ def test_a_shared_supply_draws_a_slanting_line(deflection_tube):
     )
     found = outcome_map(tube, shared, "accelerating_voltage", "plate_voltage", size=(3, 3))
     line = next(line for line in found.ratings if "share" in line.text)
-    assert line.start == (500.0, 500.0)
-    assert line.end == (5000.0, 5000.0)
+    assert line.start == (450.0, 450.0)
+    assert line.end == (4800.0, 4800.0)
 
 
 @pytest.mark.parametrize(

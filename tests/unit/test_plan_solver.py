@@ -88,13 +88,13 @@ def test_windows_end_where_the_demonstration_fails(deflection_tube, height_plans
 
 def test_a_window_can_end_at_a_rating(deflection_tube, height_plans):
     needed = height_plans[0].settings.plate_voltage
-    tube = rerated(deflection_tube, {"plates.max_voltage": 1.01 * needed})
+    tube = rerated(deflection_tube, {"plates.max_voltage": 1.02 * needed})
     plan = plan_goal(tube, HEIGHT, fixed={
         "accelerating_voltage": height_plans[0].settings.accelerating_voltage,
         "plate_tie": height_plans[0].settings.plate_tie,
     }).answers[0]  # fmt: skip
     window = plan.windows["plate_voltage"]
-    assert window.high == pytest.approx(1.01 * needed)
+    assert window.high == pytest.approx(1.02 * needed)
     assert "the plates are rated" in window.high_stop
 
 
@@ -112,9 +112,9 @@ def test_sensitivities_are_slopes_of_the_height(deflection_tube, height_plans):
 
 def test_margins_name_the_ratings(height_plans):
     margins = {(margin.knob, margin.is_floor): margin for margin in height_plans[0].margins}
-    assert margins["plate_voltage", False].limit == 5000.0
-    assert margins["plate_voltage", False].why == "the plates are rated 5 kV"
-    assert margins["accelerating_voltage", True].why == "the gun needs at least 500 V"
+    assert margins["plate_voltage", False].limit == 4800.0
+    assert margins["plate_voltage", False].why == "the plates are rated 4.8 kV"
+    assert margins["accelerating_voltage", True].why == "the gun needs at least 450 V"
     assert height_plans[0].least_margin == min(margin.share for margin in margins.values())
 
 
@@ -171,7 +171,7 @@ def test_too_little_current_asks_for_more_turns(deflection_tube):
     assert refusal.binding.limit == 0.05
     assert refusal.binding.text == "the coil pair is rated 50 mA"
     assert 0 < refusal.nearest_goal.height < 0.012
-    remedy = next(each for each in refusal.remedies if "turns instead of 320" in each.text)
+    remedy = next(each for each in refusal.remedies if "turns instead of 343" in each.text)
     rewound = rerated(tube, remedy.bench_changes)
     stronger = tube.fields.flux * rewound.bench.coils.turns / tube.bench.coils.turns
     assert check_settings(rewound.bench, remedy.settings) == ()
@@ -217,18 +217,19 @@ def test_a_weak_supply_asks_for_a_stronger_one(deflection_tube):
 @pytest.mark.slow
 def test_a_low_rating_of_the_plates_asks_for_closer_plates(deflection_tube):
     goal = PlateDeflection(0.09, 0.009)
-    tube = rerated(deflection_tube, {"plates.max_voltage": 140.0})
+    # A lower sheet, as the usual one leaves no room for plates that stand much closer.
+    tube = rerated(deflection_tube, {"plates.max_voltage": 116.0, "screen.height": "40 mm"})
     refusal = plan_goal(tube, goal).refusal
-    remedy = next(each for each in refusal.remedies if "apart instead of 52.0 mm" in each.text)
-    assert remedy.bench_changes["plates.gap"] < 0.052
-    assert remedy.settings.plate_voltage < 140.0
+    remedy = next(each for each in refusal.remedies if "apart instead of 49.0 mm" in each.text)
+    assert remedy.bench_changes["plates.gap"] < 0.049
+    assert remedy.settings.plate_voltage < 116.0
     assert remedy.check.ok
 
 
 def test_more_turns_than_the_coil_stands_are_refused(axial_coil_tube):
     fixed = {"accelerating_voltage": 1000.0}
     refusal = plan_goal(axial_coil_tube, HelixFocus(4, 0.002), fixed=fixed).refusal
-    assert refusal.binding.text == "the long coil is rated 1.5 A"
+    assert refusal.binding.text == "the long coil is rated 1.6 A"
     assert refusal.nearest_goal == HelixFocus(3, 0.002)
 
 

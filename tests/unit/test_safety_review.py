@@ -76,7 +76,7 @@ def test_settings_above_a_rating_are_a_stop_and_below_one_need_attention(changed
 
 
 def test_a_hot_coil_is_a_stop_that_names_the_longest_run():
-    hot = MODEST.model_copy(update={"coil_current": 2.0})
+    hot = MODEST.model_copy(update={"coil_current": 1.9})
     long = check_safety(TUBE, hot, run_minutes=15.0)
     run = next(line for line in long.lines if line.topic.key == "safety.topic.run")
     assert run.verdict == "stop"
@@ -87,7 +87,7 @@ def test_a_hot_coil_is_a_stop_that_names_the_longest_run():
 
 
 def test_a_warmer_room_shortens_the_run():
-    hot = MODEST.model_copy(update={"coil_current": 2.0})
+    hot = MODEST.model_copy(update={"coil_current": 1.9})
     limits = [
         next(
             line.limit_si

@@ -102,7 +102,7 @@ def test_the_moving_frame_and_the_other_fields(open_page: Callable[..., Page]) -
     wait_for_stage(page)
     page.get_by_role("radio", name="both").check(force=True)
     page.wait_for_function(f"{STATE}.views.length === 2")
-    expect(page.get_by_text("Seen by somebody who moves along, at 1.13 × 10")).to_be_visible()
+    expect(page.get_by_text("Seen by somebody who moves along, at 1.19 × 10")).to_be_visible()
     page.wait_for_url("**seen=both**")
 
     real = place(page)

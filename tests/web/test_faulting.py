@@ -59,7 +59,7 @@ def _drag(page: Page, number: int, to_mm: float) -> None:
     assert box is not None
     assert sheet is not None
     x, y = box["x"] + box["width"] / 2, box["y"] + box["height"] / 2
-    per_mm = sheet["height"] / 45  # the sheet of this bench is 45 mm high
+    per_mm = sheet["height"] / 44  # the sheet of this bench is 44 mm high
     page.mouse.move(x, y)
     page.mouse.down()
     page.mouse.move(x, y - per_mm * (to_mm - _height(page, number)), steps=4)

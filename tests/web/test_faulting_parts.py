@@ -20,7 +20,7 @@ from glowtrace.web.faulting.told import Told, read_told
 
 TUBE = ready_made("deflection tube")
 FACE = ready_made("axial coil tube")
-LINE = np.column_stack([np.linspace(0.012, 0.1, 24), np.linspace(0.0, 0.012, 24)])
+LINE = np.column_stack([np.linspace(0.013, 0.1, 24), np.linspace(0.0, 0.012, 24)])
 
 
 def _appearance(**changes: object) -> Appearance:

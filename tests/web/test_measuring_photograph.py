@@ -132,7 +132,7 @@ def test_four_clicks_lead_to_readings_on_the_line(
     x, y = (np.array(cells[n::4], dtype=float) / 1e3 for n in (0, 1))
     assert set(cells[2::4]) == {"3000"}
     assert set(cells[3::4]) == {"0.15"}
-    # x is read along the grid of the sheet, which stands at 6 degrees to the beam.
+    # x is read along the grid of the sheet, which stands at 7 degrees to the beam.
     assert np.abs(y - CURVATURE * x**2).max() < 0.2e-3
     assert np.ptp(x) > 0.07
 

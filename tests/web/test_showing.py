@@ -15,10 +15,11 @@ FAST = Settings(accelerating_voltage=3000.0)
 def _apart(one: np.ndarray, other: np.ndarray) -> float:
     """Give the largest distance (m) of points of one line from the other, a polyline.
 
-    The last two points are left out: lines end up to a point's distance before the screen does.
+    The outermost points are left out: lines begin and end up to a point's distance inside the
+    screen.
     """
     one, other = (line[np.isfinite(line).all(axis=1)] for line in (one, other))
-    one = one[:-2]
+    one = one[1:-2]
     steps = np.linspace(0.0, 1.0, 50)[:, None, None]
     dense = (other[:-1] + steps * np.diff(other, axis=0)).reshape(-1, 2)
     return float(np.linalg.norm(one[:, None] - dense[None], axis=2).min(axis=1).max())

@@ -23,7 +23,7 @@ KnownConstants = Annotated[
         "--known",
         metavar="NAME=VALUE",
         help="What is known about a constant of the tube, with its standard uncertainty: "
-        '"plate_gap=52.0(3) mm", "coil_factor=1.002(5)"; "plate_gap=± 0.3 mm" is as drawn, so '
+        '"plate_gap=49.0(3) mm", "coil_factor=1.002(5)"; "plate_gap=± 0.3 mm" is as drawn, so '
         'uncertain; "grid_tilt=free" is fitted too. May be repeated.',
     ),
 ]
@@ -39,7 +39,7 @@ CalibrationChoice = Annotated[
 
 
 def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
-    """Read constants like "plate_gap=52.0(3) mm", by their name.
+    """Read constants like "plate_gap=49.0(3) mm", by their name.
 
     Raises
     ------

@@ -43,7 +43,7 @@ EXAMPLES = """Examples:
 glowtrace measure circle circles.csv "fine-beam bulb" --meter "ruler=of 1 mm"
 glowtrace measure circle circles.csv "fine-beam bulb" --model bench --out circles.json
 glowtrace measure circle circles.csv "fine-beam bulb" --report circles.pdf
-glowtrace measure null null.csv "deflection tube" --known "plate_gap=52.0(3) mm"
+glowtrace measure null null.csv "deflection tube" --known "plate_gap=49.0(3) mm"
 glowtrace measure null null.csv "deflection tube" --calibration latest
 
 A table has a head and one row a reading, as in: D (mm), V_a (V), I (A)

@@ -24,7 +24,7 @@ def opening_settings(bench: Bench) -> Settings:
     """Give settings within the bench's ratings that show its demonstration."""
     ranges = knob_ranges(bench)
     low, high, _ = ranges["accelerating_voltage"]
-    accelerating = _round_figure(low + 0.55 * (high - low))
+    accelerating = _round_figure(low + 0.58 * (high - low))
     plate = coil = 0.0
     if bench.plates is not None:
         plate = min(ranges["plate_voltage"][1], _round_figure(PLATE_SHARE * accelerating))

@@ -28,7 +28,7 @@ def known_from_text(name: str, text: str, bench: Bench, model: Model) -> Known:
     name
         One of `KNOWABLE`; of a factor, what is known about the constant behind it is given.
     text
-        "52.0(3) mm" for a value with its standard uncertainty, "52 mm" for an exact one, "± 0.3 mm"
+        "49.0(3) mm" for a value with its standard uncertainty, "49 mm" for an exact one, "± 0.3 mm"
         for what the bench's drawing says, give or take that, "free" for nothing known.
     bench, model
         Say what a factor is the factor of.
@@ -41,8 +41,8 @@ def known_from_text(name: str, text: str, bench: Bench, model: Model) -> Known:
     Examples
     --------
     >>> from glowtrace.bench.ready_made import ready_made
-    >>> known_from_text("plate_gap", "52.0(3) mm", ready_made("deflection tube"), "ideal")
-    Known(value=0.052, uncertainty=0.0003)
+    >>> known_from_text("plate_gap", "49.0(3) mm", ready_made("deflection tube"), "ideal")
+    Known(value=0.049, uncertainty=0.0003)
     """
     text = text.strip()
     if text == "free":

@@ -1,4 +1,4 @@
-"""Quantity text at the edges: "52 mm", "3.2 kV", "250 mA", "0.45(2) A", "6 deg", "320".
+"""Quantity text at the edges: "49 mm", "3.2 kV", "250 mA", "0.45(2) A", "6 deg", "343".
 
 Inside, Glowtrace knows SI floats only. A small table holds the units that stand on a bench, so
 that a file of a hundred quantities is read in a millisecond and nothing heavy is loaded; every

@@ -19,11 +19,11 @@ class Dimension:
 
 
 DIMENSIONS: Final = {
-    "m": Dimension("a length", "52 mm", "nµm_k"),
+    "m": Dimension("a length", "49 mm", "nµm_k"),
     "V": Dimension("a voltage", "3.2 kV", "µm_k"),
     "A": Dimension("a current", "250 mA", "nµm_"),
     "rad": Dimension("an angle", "6 deg"),
-    "1": Dimension("a plain number", "320"),
+    "1": Dimension("a plain number", "343"),
     "s": Dimension("a time", "40 ms", "pnµm_"),
     "Hz": Dimension("a frequency", "50 Hz", "m_kMG"),
     "K": Dimension("a temperature", "1100 K"),

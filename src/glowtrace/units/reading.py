@@ -1,6 +1,6 @@
 """Text to quantities: a small table for the units of a bench, pint for every other.
 
-Powers of ten are applied to the text and not to the float, so "52 mm" is the same float as 0.052.
+Powers of ten are applied to the text and not to the float, so "49 mm" is the same float as 0.049.
 """
 
 from __future__ import annotations

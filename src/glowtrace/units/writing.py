@@ -77,8 +77,8 @@ def exact_text(value_si: float, unit: str) -> str:
 
     Examples
     --------
-    >>> exact_text(0.052, "mm"), exact_text(3200.0, "V")
-    ('52 mm', '3.2 kV')
+    >>> exact_text(0.049, "mm"), exact_text(3200.0, "V")
+    ('49 mm', '3.2 kV')
     """
     if unit == "rad":
         return _exact_angle(value_si)

@@ -45,7 +45,7 @@ class ConstantsForm:
             words("Constants of the tube", "summary")
             words(
                 "Empty ones are taken as the bench has them, as exact. Write a value with its "
-                "standard uncertainty, 52.0(3) mm; ± 0.3 mm for as drawn, so uncertain; or free, "
+                "standard uncertainty, 49.0(3) mm; ± 0.3 mm for as drawn, so uncertain; or free, "
                 "to have it fitted as well.",
                 "p",
                 "hint",
