@@ -119,7 +119,7 @@ def test_half_the_deflection_depends_on_who_feeds_the_plates(deflection_tube):
     assert found["half the deflection"].verdict == "not true"
     # Fields and energy grow together; only the growth of the mass is left.
     assert number(found["half the deflection"], "factor") == pytest.approx(1.0, abs=0.01)
-    tied = PLATES.model_copy(update={"plate_tie": "lower at anode"})
+    tied = PLATES.model_copy(update={"plate_tie": "lower at anode", "plate_voltage": 1000.0})
     _, faster = accounts_of(deflection_tube, tied)
     assert faster["half the deflection"].verdict == "not true"
     assert "potential of the gap" in faster["half the deflection"].answer

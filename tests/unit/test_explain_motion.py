@@ -98,8 +98,8 @@ def test_places_of_a_turn_back(deflection_tube):
         rel=0.01,
     )
     entry, leaving = (trace.instant(trace.mark(name).at) for name in ("Plates begin", "Plates end"))
-    assert entry.position[0] == pytest.approx(0.010, abs=1e-5)
-    assert leaving.position[0] == pytest.approx(0.090, abs=1e-5)
+    assert entry.position[0] == pytest.approx(0.009, abs=1e-5)
+    assert leaving.position[0] == pytest.approx(0.085, abs=1e-5)
 
 
 def test_a_circle_turns_back_at_its_side_and_is_highest_at_its_top(fine_beam_bulb):
