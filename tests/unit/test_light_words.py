@@ -168,7 +168,7 @@ def test_camera_says_what_limits_and_what_helps(deflection_tube):
 
 def test_beam_is_told_with_its_source(deflection_tube):
     assert beam_words(deflection_tube.bench, Scene()) == (
-        "100 µA (typical of the bench), of which 10 % leave the gun as the beam"
+        "110 µA (typical of the bench), of which 10 % leave the gun as the beam"
     )
     told = Scene(beam_current=2e-6, beam_share=0.5)
     assert beam_words(deflection_tube.bench, told).startswith("2.0 µA (as told), of which 50 %")
