@@ -308,6 +308,8 @@ def test_the_switches_give_the_signs():
 
 
 def test_text_and_si_numbers_build_the_same_part():
-    by_text = Plates(length="76 mm", width="4.7 cm", gap="49 mm", start="9 mm", max_voltage="4.8 kV")
+    by_text = Plates(
+        length="76 mm", width="4.7 cm", gap="49 mm", start="9 mm", max_voltage="4.8 kV"
+    )
     by_number = Plates(length=0.076, width=0.047, gap=0.049, start=0.009, max_voltage=4800)
     assert by_text == by_number

@@ -66,7 +66,12 @@ def test_figure_has_the_words_of_regions_ratings_and_settings(outcome, look):
     figure = draw_outcome_map(outcome, TUBE, look=look)
     (axes,) = figure.axes
     written = {text.get_text() for text in (*axes.texts, *figure.texts)}
-    assert {"full line", "hits the lower plate", "the plates are rated 4.8 kV", TUBE.name} <= written
+    assert {
+        "full line",
+        "hits the lower plate",
+        "the plates are rated 4.8 kV",
+        TUBE.name,
+    } <= written
     assert any("accelerating 3 kV" in words for words in written)
     legend = [text.get_text() for text in axes.get_legend().get_texts()]
     assert legend == ["full line, 60 %", "hits the lower plate, 40 %"]
