@@ -157,7 +157,7 @@ def test_above_zero_the_switches_stay(tube: PreparedBench) -> None:
 
 
 def test_a_sweep_beyond_a_rating_is_refused(tube: PreparedBench) -> None:
-    with pytest.raises(RatingError, match="the plates are rated 4.8 kV"):
+    with pytest.raises(RatingError, match=r"the plates are rated 4\.8 kV"):
         sweep_clip(tube, Settings(accelerating_voltage=3000.0), "plate_voltage", 0.0, 6000.0)
 
 
