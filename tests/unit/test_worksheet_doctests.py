@@ -1,4 +1,4 @@
-"""The examples in the docstrings of worksheets, clips and captions."""
+"""The examples in the docstrings of numbers, words, worksheets, clips and captions."""
 
 from __future__ import annotations
 
@@ -7,11 +7,13 @@ from types import ModuleType
 
 import pytest
 
-from glowtrace.report import caption, clip_facts, clip_flight, worksheet_charge, worksheet_words
+from glowtrace.report import caption, clip_facts, clip_flight, worksheet_words
+from glowtrace.units import number
+from glowtrace.words import language, light, telling
 
 
 @pytest.mark.parametrize(
-    "module", [caption, clip_facts, clip_flight, worksheet_charge, worksheet_words]
+    "module", [caption, clip_facts, clip_flight, worksheet_words, number, language, light, telling]
 )
 def test_examples_in_docstrings_give_what_they_say(module: ModuleType) -> None:
     result = doctest.testmod(module)

@@ -41,6 +41,14 @@ def nearest_name(given: str, known: Sequence[str]) -> str:
     return f"did you mean {meant}?" if meant else f"known names are {', '.join(known)}"
 
 
+def unknown_name(field: str, given: str, known: Sequence[str]) -> Problem:
+    """Give the problem of a name that is not among the known ones."""
+    meant = meant_name(given, known)
+    if meant:
+        return Problem(field, f'"{given}"', hint=f"did you mean {meant}?")
+    return Problem(field, f'"{given}"', f"known names are {', '.join(known)}")
+
+
 def meant_name(given: str, known: Sequence[str]) -> str | None:
     """Give the known name that may be meant, if there is one."""
     return next(iter(difflib.get_close_matches(given, known, n=1)), None)

@@ -143,7 +143,7 @@ def _require_known(
     BenchError
         It names all of them, each with the nearest that there is.
     """
-    from glowtrace.bench.checking import nearest_name
+    from glowtrace.bench.wrong_fields import unknown_name
     from glowtrace.faults import checks_for, statements_for
     from glowtrace.faults.variations import variations
 
@@ -157,11 +157,7 @@ def _require_known(
         *(("--answer", check, list(outcomes)) for check, _ in answers),
         *(("--answer", one, outcomes[check]) for check, one in answers if check in outcomes),
     ]
-    problems = [
-        Problem(option, f'"{one}"', nearest_name(one, known))
-        for option, one, known in told
-        if one not in known
-    ]
+    problems = [unknown_name(option, one, known) for option, one, known in told if one not in known]
     if problems:
         raise BenchError("what is seen", problems)
 

@@ -107,10 +107,10 @@ class SceneOptions:
 
 
 def _named(option: str, name: str, known: dict[str, Any]) -> Any:
-    from glowtrace.bench.checking import nearest_name
+    from glowtrace.bench.wrong_fields import unknown_name
 
     if name not in known:
-        problem = Problem(option, f'"{name}"', nearest_name(name, list(known)))
+        problem = unknown_name(option, name, list(known))
         raise BenchError("the light", [problem])
     return known[name]
 

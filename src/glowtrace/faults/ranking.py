@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from glowtrace.bench.checking import nearest_name
+from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.bench.model import EndFace
-from glowtrace.errors import BenchError, Problem
+from glowtrace.errors import BenchError
 from glowtrace.faults.appearance import Appearance
 from glowtrace.faults.check import Check
 from glowtrace.faults.fault import Fault
@@ -232,8 +232,7 @@ def update(ranking: Ranking, check: str, outcome: str) -> Ranking:
     """
     made = find_check(ranking, check)
     if outcome not in made.outcomes:
-        wanted = nearest_name(outcome, made.outcomes)
-        raise BenchError(f'check "{check}"', [Problem("outcome", f'"{outcome}"', wanted)])
+        raise BenchError(f'check "{check}"', [unknown_name("outcome", outcome, made.outcomes)])
     chances = outcome_chances(ranking, made)
     column = made.outcomes.index(outcome)
     logs = {
@@ -255,7 +254,7 @@ def find_check(ranking: Ranking, key: str) -> Check:
         if check.key == key:
             return check
     known = [check.key for check in ranking.suspects.checks]
-    raise BenchError("checks", [Problem("check", f'"{key}"', nearest_name(key, known))])
+    raise BenchError("checks", [unknown_name("check", key, known)])
 
 
 def outcome_chances(ranking: Ranking, check: Check) -> dict[str, Array]:

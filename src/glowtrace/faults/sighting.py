@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.checking import nearest_name
+from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import BenchError, Problem
 from glowtrace.faults.drawn_lines import line_log_likelihood, line_log_likelihood_anywhere
 from glowtrace.faults.looks import Look
@@ -87,7 +87,7 @@ def require_known(
     """
     known = [one.key for one in statements]
     problems = [
-        Problem(name, f'"{words}"', nearest_name(words, known))
+        unknown_name(name, words, known)
         for name, given in (("seen", sighting.seen), ("not_seen", sighting.not_seen))
         for words in given
         if words not in known
@@ -97,7 +97,7 @@ def require_known(
         for words in sorted(set(sighting.seen) & set(sighting.not_seen))
     ]
     problems += [
-        Problem("other_lines", f'"{key}"', nearest_name(key, sorted(states)))
+        unknown_name("other_lines", key, sorted(states))
         for key, _ in sighting.other_lines
         if key not in states
     ]

@@ -107,7 +107,7 @@ def coverage_factor(degrees_of_freedom: float, level: float = 0.95) -> float:
         return float(stats.norm.ppf(half))
     if not degrees_of_freedom >= 1:
         given = f"{degrees_of_freedom:g}"
-        raise GlowtraceError(Problem("degrees of freedom", given, "take more readings"))
+        raise GlowtraceError(Problem("degrees of freedom", given, hint="take more readings"))
     return float(stats.t.ppf(half, math.floor(degrees_of_freedom)))
 
 

@@ -136,12 +136,12 @@ def experiment(
     prepared = apparatus if isinstance(apparatus, PreparedBench) else None
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench
     if model == "bench" and prepared is None:
-        allowed = "prepare the bench first (glowtrace.prepare)"
-        raise GlowtraceError(Problem("model", '"bench" for a bench as it is', allowed))
+        hint = "prepare the bench first (glowtrace.prepare)"
+        raise GlowtraceError(Problem("model", '"bench" for a bench as it is', hint=hint))
     for each in every:
         _require_apparatus(bench, each)
     if not every or not any(len(each.usable) for each in every):
-        raise GlowtraceError(Problem("readings", "none of them can be used", "give some rows"))
+        raise GlowtraceError(Problem("readings", "none of them can be used", hint="give some rows"))
     earth = prepared.earth if prepared else np.zeros(3)
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})

@@ -54,7 +54,7 @@ def fit_budget(
     position = index_of(fit.parameters, name)
     wanted = fit.parameters[position]
     if wanted.is_exact:
-        raise GlowtraceError(Problem(name, "an exact parameter", "choose a fitted one"))
+        raise GlowtraceError(Problem(name, "an exact parameter", hint="choose a fitted one"))
     row = _inverse_curvature(fit)[position]
     variance = float(fit.covariance[position, position])
     tables = [each for each in setup.tables if each.usable]

@@ -182,8 +182,8 @@ class _Search:
         conditions = sum(int(each.is_present.sum()) for each in linear)
         if conditions < free:
             given = f"{conditions} readings for {free} free parameters"
-            allowed = "take more readings, or state what is known beforehand"
-            raise GlowtraceError(Problem("readings", given, allowed))
+            hint = "take more readings, or state what is known beforehand"
+            raise GlowtraceError(Problem("readings", given, hint=hint))
 
     def jacobian(self, linear: Linearised, theta: Array) -> Array:
         """Change (r, c, p) of the whitened residuals with the parameters, per SI unit."""

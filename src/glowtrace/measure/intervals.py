@@ -87,8 +87,8 @@ def profile_interval(
     """
     _varied(fit, name)
     if fit.robust != "none":
-        allowed = "use the Monte Carlo interval of a robust fit"
-        raise GlowtraceError(Problem("interval", '"profile" of a robust fit', allowed))
+        hint = "use the Monte Carlo interval of a robust fit"
+        raise GlowtraceError(Problem("interval", '"profile" of a robust fit', hint=hint))
     low, high = profile_ends(fit, name, _quantile(level), Watch(progress, cancelled))
     return Interval(name, low, high, level, "profile")
 
@@ -223,7 +223,7 @@ def monte_carlo_interval(
     good = found[np.isfinite(found)]
     if len(good) < 20:
         given = f"{len(good)} of {trials} trials could be fitted"
-        raise GlowtraceError(Problem("interval", given, "take more readings"))
+        raise GlowtraceError(Problem("interval", given, hint="take more readings"))
     low, high = np.quantile(good, [(1 - level) / 2, (1 + level) / 2])
     lost = trials - len(good)
     note = f"{lost} of {trials} trials could not be fitted" if lost else ""
@@ -239,7 +239,7 @@ def _quantile(level: float) -> float:
 def _varied(fit: Fit, name: str) -> int:
     position = index_of(fit.parameters, name)
     if fit.parameters[position].is_exact:
-        raise GlowtraceError(Problem(name, "an exact parameter", "choose one that was fitted"))
+        raise GlowtraceError(Problem(name, "an exact parameter", hint="choose one that was fitted"))
     return position
 
 

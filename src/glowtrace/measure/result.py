@@ -90,7 +90,7 @@ def measured_specific_charge(budget: Budget) -> Result:
     if budget.unit != "C/kg":
         raise GlowtraceError(Problem("budget", f"one in {budget.unit}", "give one in C/kg"))
     if not budget.uncertainty > 0:
-        raise GlowtraceError(Problem("uncertainty", "none", "state instruments or scatter"))
+        raise GlowtraceError(Problem("uncertainty", "none", hint="state instruments or scatter"))
     return Result(
         name="e/m",
         unit="C/kg",

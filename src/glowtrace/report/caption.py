@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from glowtrace.units import exact_text, format_quantity
-from glowtrace.words.bench import model_caption
+from glowtrace.words.bench import invented_words, model_caption
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
@@ -41,7 +41,7 @@ def caption_lines(picture: Picture, bench: Bench) -> tuple[str, ...]:
     lines = [SEPARATOR.join(settings_words(picture.settings, bench))]
     lines.append(f"{model_caption(picture.model)}{SEPARATOR}{electrons_words(picture)}")
     if bench.invented:
-        lines.append("an invented bench, for demonstration")
+        lines.append(invented_words())
     return tuple(lines)
 
 

@@ -18,6 +18,7 @@ from glowtrace.report.clip_screen import Extent, Screen, box_corners, draw_scree
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.look import Look
 from glowtrace.report.shade import glow_colours, shade
+from glowtrace.words.bench import invented_words
 
 Array = NDArray[np.float64]
 _LOW: Final = 720  # lines of the frame that the sizes below are for
@@ -134,7 +135,7 @@ class Board:
         slate.text(40 * s, 38 * s, name, _fitting(slate, name, 27 * s, room, s), look.ink)
         slate.text(right, 32 * s, f"computed, {self.model_words}", 19 * s, look.quiet, side="right")
         if self.bench.invented:
-            slate.text(right, 58 * s, "an invented bench, for demonstration", 17 * s, look.quiet,
+            slate.text(right, 58 * s, invented_words(), 17 * s, look.quiet,
                        side="right")  # fmt: skip
         if self.subtitle:
             size = _fitting(slate, self.subtitle, 16 * s, room, s)

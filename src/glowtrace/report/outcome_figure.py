@@ -27,7 +27,7 @@ from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.outcome_fills import fill_of
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
-from glowtrace.words.bench import knob_name, model_caption
+from glowtrace.words.bench import invented_words, knob_name, model_caption
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -135,7 +135,7 @@ def _caption(outcome: OutcomeMap, bench: Bench) -> Iterator[str]:
     if not outcome.is_complete:
         yield "Broken off before it was complete."
     if bench.invented:
-        yield "an invented bench, for demonstration"
+        yield invented_words()
 
 
 def _draw_regions(axes: Axes, outcome: OutcomeMap, look: Look) -> None:

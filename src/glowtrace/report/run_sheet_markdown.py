@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator
 
 from glowtrace.report.run_sheet_content import KnobSetting, RunSheet
 from glowtrace.report.run_sheet_steps import Step
+from glowtrace.words.bench import invented_words
 
 _SPECIAL = re.compile(r"([\\`*_{}\[\]<>#|~])")
 _NUMBERED = re.compile(r"^(\s*\d+)([.)])")
@@ -45,7 +46,7 @@ def _stop(sheet: RunSheet) -> Iterator[str]:
 
 
 def _head(sheet: RunSheet) -> Iterator[str]:
-    invented = " (an invented bench, for demonstration)" if sheet.is_invented else ""
+    invented = f" ({invented_words()})" if sheet.is_invented else ""
     yield f"# {escaped(sheet.title)}"
     yield f"Run sheet for the bench **{escaped(sheet.bench)}**{invented}"
     yield escaped(sheet.purpose)

@@ -18,6 +18,11 @@ def bench_name(bench: Bench) -> str:
     return say("bench.invented", name=bench.name) if bench.invented else bench.name
 
 
+def invented_words() -> str:
+    """Say of a bench whose data are invented that they are."""
+    return say("bench.invented_note")
+
+
 def knob_name(knob: str) -> str:
     """Give what a knob is called within a sentence."""
     return say(f"knob.name.{knob}")

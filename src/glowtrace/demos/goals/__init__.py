@@ -7,7 +7,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from glowtrace.bench.checking import nearest_name
+from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.bench.model import Bench
 from glowtrace.demos.goals.coil_deflection import CoilDeflection
 from glowtrace.demos.goals.full_circle import FullCircle
@@ -16,7 +16,7 @@ from glowtrace.demos.goals.helix_focus import HelixFocus
 from glowtrace.demos.goals.plate_deflection import PlateDeflection
 from glowtrace.demos.goals.straight_beam import StraightBeam
 from glowtrace.demos.goals.turn_back import TurnBack
-from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.errors import GlowtraceError
 
 __all__ = [
     "GOALS",
@@ -57,7 +57,7 @@ def goal_kind(name: str) -> type[Goal]:
     """
     known = {kind.name: kind for kind in GOALS}
     if name not in known:
-        raise GlowtraceError(Problem("goal", f'"{name}"', nearest_name(name, list(known))))
+        raise GlowtraceError(unknown_name("goal", name, list(known)))
     return known[name]
 
 
