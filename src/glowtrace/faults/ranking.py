@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.bench.model import EndFace
+from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import BenchError
 from glowtrace.faults.appearance import Appearance
 from glowtrace.faults.check import Check

@@ -7,8 +7,8 @@ from __future__ import annotations
 
 from typing import Final
 
-from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.bench.model import Bench
+from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.demos.goals.coil_deflection import CoilDeflection
 from glowtrace.demos.goals.full_circle import FullCircle
 from glowtrace.demos.goals.goal import Check, Figure, Goal, Knob, Measure, unsuited
