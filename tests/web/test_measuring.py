@@ -257,7 +257,7 @@ def test_a_saved_measurement_opens_again_with_its_choices(
     with page.expect_download() as sent:
         page.get_by_role("button", name="JSON", exact=True).click()
     sent.value.save_as(file)
-    page.get_by_role("radio", name="this bench’s real ones").check(force=True)
+    page.get_by_role("radio", name="real geometry").check(force=True)
     expect(page.get_by_text("Something else is chosen above now")).to_be_visible(timeout=PATIENCE)
     page.get_by_role("button", name="Clear", exact=True).click()
     expect(page.get_by_text("0 rows count.")).to_be_visible(timeout=PATIENCE)
