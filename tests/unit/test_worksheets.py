@@ -5,6 +5,7 @@ from __future__ import annotations
 import io
 import re
 
+import numpy as np
 import pytest
 from pypdf import PdfReader
 
@@ -198,6 +199,28 @@ def test_markdown_has_the_same_questions_and_answers(tube: PreparedBench) -> Non
     assert "teacher alone operates the high voltage" in questions
     assert "| x / mm | height / mm | dashed / mm |" in questions
     assert "Remark:" not in questions
+
+
+@pytest.mark.parametrize("level", ["algebra", "proportion"])
+def test_the_printed_points_of_a_circle_solve_the_reading(bulb: PreparedBench, level: str) -> None:
+    sheet = build_worksheets(bulb, level, seed=5)[0]
+    asked = next(each for each in sheet.questions if each.topic == "Reading")
+    assert asked.graph is not None
+    x, y = np.array(
+        [[float(cell.replace("−", "-")) for cell in row[1:]] for row in asked.graph.rows]
+    ).T
+    (diameter,) = (1e3 * each.value for each in asked.results)
+    assert y.max() == pytest.approx(diameter, abs=0.051)  # the table has tenths of a millimetre
+    # The points lie on one circle, in the order of flight: by Thales' theorem the aperture and the
+    # highest point are seen at a right angle from each of the others.
+    top = int(y.argmax())
+    others = [n for n in range(1, len(x)) if abs(n - top) > 1 and y[n] > 0.1 * diameter]
+    to_start = np.stack([x[0] - x[others], y[0] - y[others]])
+    to_top = np.stack([x[top] - x[others], y[top] - y[others]])
+    cosines = (to_start * to_top).sum(axis=0)
+    cosines /= np.hypot(*to_start) * np.hypot(*to_top)
+    assert np.abs(cosines).max() < 0.05
+    assert len(others) >= 6
 
 
 def test_progress_and_cancel(bulb: PreparedBench) -> None:

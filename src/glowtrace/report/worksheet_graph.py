@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import io
 import math
+from dataclasses import replace
 from functools import partial
 from typing import TYPE_CHECKING, Final
 
@@ -13,9 +14,11 @@ from matplotlib.ticker import FuncFormatter, MultipleLocator
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace, GasGlow, LongCoil, Sheet
+from glowtrace.bench.path import Path
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.demos.textbook import Textbook, textbook_trace
+from glowtrace.explain.followed import usual_launch
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.worksheet_content import Graph, Question, Result
 from glowtrace.report.worksheet_tube import Asked, farthest_height, height_at
@@ -36,6 +39,7 @@ _SIGMAS: Final = 2.0
 _FINE: Final = 5  # fine lines to a grid square
 _READ: Final = 0.25  # of the distance of fine lines: as far as an eye divides it
 _CURRENTS: Final = 21  # of the curve of a focus
+_TO_FARTHEST: Final = 8  # steps of the table of a circle, from the aperture to the farthest point
 
 
 def reading(asked: Asked) -> Question | None:
@@ -119,8 +123,23 @@ def _diameter(asked: Asked) -> Question | None:
             Result("diameter", f"diameter = {fixed(_MM * highest, 1)} ± "
                    f"{_fineness(pitch)} mm", highest, "m"),
         ),
-        graph=_graph(asked, picture, None, 1.0),
+        graph=replace(
+            _graph(asked, picture, None, 1.0),
+            head=("point", "x / mm", "height / mm"),
+            rows=_round(asked.prepared.fly(still, usual_launch(asked.bench))),
+        ),
     )  # fmt: skip
+
+
+def _round(path: Path) -> tuple[tuple[str, ...], ...]:
+    """Give points of a circle in the order of flight, the farthest one among them."""
+    half = path.turning_points()[0].at
+    step = float(np.interp(half, np.arange(len(path.time)), path.time)) / _TO_FARTHEST
+    count = min(2 * _TO_FARTHEST, math.floor(path.time[-1] / step + 1e-9))
+    places = np.interp(step * np.arange(count + 1), path.time, np.arange(len(path.time)))
+    places[_TO_FARTHEST] = half
+    points = [_MM * path.point(float(at)) for at in places]
+    return tuple((str(n), fixed(x, 1), fixed(y, 1)) for n, (x, y, _) in enumerate(points))
 
 
 def _focus(asked: Asked) -> Question | None:
