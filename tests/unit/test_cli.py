@@ -16,7 +16,8 @@ import tomllib
 import pytest
 import typer.testing
 
-from glowtrace.bench.files import bench_to_toml, load_bench, load_settings
+from glowtrace.bench.beginnings import own_copy
+from glowtrace.bench.files import bench_to_toml, load_bench, load_settings, save_bench
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.cli import app, run
 from glowtrace.errors import GlowtraceWarning
@@ -126,9 +127,10 @@ def test_bench_list_makes_no_database(glowtrace, tmp_path):
 
 
 def test_bench_new_makes_a_file_that_reads_back(glowtrace, tmp_path):
-    file = tmp_path / "my.toml"
+    file = tmp_path / "upper-shelf.toml"
     assert glowtrace("bench", "new", file, "--from", "fine-beam bulb")[0] == 0
-    assert load_bench(file) == ready_made("fine-beam bulb")
+    assert load_bench(file) == own_copy(ready_made("fine-beam bulb"), "upper shelf")
+    assert "\n# " in file.read_text("utf-8")  # each number is explained
     assert glowtrace("bench", "check", file)[0] == 0
 
 
@@ -138,7 +140,7 @@ def test_bench_new_overwrites_only_when_told(glowtrace, tmp_path):
     assert "--overwrite" in refused(glowtrace("bench", "new", file))
     assert file.read_text() == "mine"
     assert glowtrace("bench", "new", file, "--overwrite")[0] == 0
-    assert load_bench(file) == ready_made(TUBE)
+    assert load_bench(file) == own_copy(ready_made(TUBE), "my")
 
 
 def test_bench_check_names_every_wrong_field(glowtrace, tmp_path):
@@ -186,7 +188,7 @@ def test_trace_of_a_saved_bench_and_of_a_file_is_that_of_the_bench(glowtrace, tm
     with open_store() as store:
         store.benches.save("mine", ready_made(TUBE))
     file = tmp_path / "mine.toml"
-    glowtrace("bench", "new", file)
+    save_bench(ready_made(TUBE), file)
     outputs = {
         glowtrace("trace", bench, "--accelerating", "3 kV", *FEW, "--json")[1]
         for bench in (TUBE, "mine", file)

@@ -57,15 +57,17 @@ def load_bench(path: str | os.PathLike[str]) -> Bench:
     return _load(Bench, Path(path))
 
 
-def save_bench(bench: Bench, path: str | os.PathLike[str]) -> None:
+def save_bench(bench: Bench, path: str | os.PathLike[str], *, is_explained: bool = False) -> None:
     """Write a bench file whole or not at all; an older file stays until the new one is complete.
+
+    ``is_explained``: as for `bench_to_toml`.
 
     Raises
     ------
     BenchError
         When the disk is full or the place cannot be written; the older file is then untouched.
     """
-    _save("bench", bench_to_toml(bench), Path(path))
+    _save("bench", bench_to_toml(bench, is_explained=is_explained), Path(path))
 
 
 def load_settings(path: str | os.PathLike[str]) -> Settings:

@@ -51,14 +51,16 @@ def new(
 ) -> None:
     """Make a bench file of your own, to be changed.
 
-    It begins as a copy of another bench; any text editor changes it.
+    It begins with the numbers of another bench, each with its meaning and how to find it; any
+    text editor changes it. The file's name becomes the bench's.
     """
+    from glowtrace.bench.beginnings import own_copy
     from glowtrace.bench.files import save_bench
 
     with Outputs(overwrite=overwrite) as outputs:
         path = outputs.require("FILE", file, (".toml",))
         found = find_bench(source)
-        save_bench(found, path)
+        save_bench(own_copy(found, file.stem.replace("-", " ")), path, is_explained=True)
         with outputs.telling():
             typer.echo(
                 f"{file}: a copy of {found.name}. Change it, then: glowtrace bench check {file}"
