@@ -75,7 +75,10 @@ export class Light {
       const value = light[i];
       if (value > half * 0.004) words[i] = ramp[((255 * value) / (value + half)) | 0];
     }
-    lightCanvas.getContext("2d", { willReadFrequently: true }).putImageData(pixels, 0, 0);
+    const drawn = lightCanvas.getContext("2d", { willReadFrequently: true });
+    // Smoothing looks past the edge: what an earlier, larger light left there would shine again.
+    drawn.clearRect(0, 0, lightCanvas.width, lightCanvas.height);
+    drawn.putImageData(pixels, 0, 0);
     const place = [left * pixel, upper * pixel, width * pixel, height * pixel];
     context.globalCompositeOperation = "lighter";
     context.imageSmoothingQuality = "medium";
