@@ -5,9 +5,13 @@ from __future__ import annotations
 import pytest
 
 from glowtrace.bench.beginnings import beginnings
+from glowtrace.bench.checking import change
 from glowtrace.bench.meanings import kinds_of
 from glowtrace.bench.model import Bench
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.opening import opening_settings
 from glowtrace.web.describing.draft import draft_of, judged, split
+from glowtrace.web.preparation import Preparation
 
 BENCHES = beginnings()
 TUBE = BENCHES["Line on a sheet"]
@@ -64,3 +68,16 @@ def test_number_and_unit_are_told_apart() -> None:
     assert split("-3,4") == ("-3,4", "")
     assert split("16.6 Ω") == ("16.6", "Ω")
     assert split("up") == ("up", "")
+
+
+def test_knobs_stay_where_they_are_unless_a_rating_forbids_it() -> None:
+    gun = TUBE.gun
+    high = 0.9 * gun.max_accelerating_voltage
+    here = Preparation("saved/mine", Settings(accelerating_voltage=high), run_minutes=30.0)
+    nudged = change(TUBE, {"gun.anode_radius": 1.01 * gun.anode_radius})
+    kept = here.with_changed("saved/mine", nudged)
+    assert (kept.settings, kept.run_minutes) == (here.settings, 30.0)
+    weaker = change(TUBE, {"gun.max_accelerating_voltage": 0.8 * gun.max_accelerating_voltage})
+    moved = here.with_changed("saved/other", weaker)
+    assert moved.place == "saved/other"
+    assert moved.settings == opening_settings(weaker)

@@ -104,7 +104,11 @@ class Header:
                 )
                 raise BenchError(subject, [Problem("file", "this file is too large", allowed)])
             bench = bench_from_toml(str(text), subject)
-            self._go(bench, self._rack.keep(bench))
+            place = self._rack.keep(bench)
+            if bench.name == self._bench.name:  # the same one, corrected
+                ui.navigate.to(self._prepared().with_changed(place, bench).at(self._path))
+            else:
+                self._go(bench, place)
         except GlowtraceError as error:
             self._say(str(error))
 

@@ -9,7 +9,7 @@ from typing import Final, get_args
 from urllib.parse import urlencode
 
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ratings import KNOBS
+from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal, goal_kind
 from glowtrace.demos.opening import opening_settings
@@ -112,6 +112,15 @@ class Preparation:
             return self.with_settings(settings)
         scene = self.scene.model_copy(update={"beam_current": None, "beam_share": None})
         return Preparation(place, settings, scene=scene, in_room=self.in_room)
+
+    def with_changed(self, place: str, bench: Bench) -> Preparation:
+        """Give the preparation after its bench was changed, or moved to another place.
+
+        The knobs stay where they are unless a rating of the bench forbids it now.
+        """
+        stands_it = not check_settings(bench, self.settings)
+        settings = self.settings if stands_it else opening_settings(bench)
+        return replace(self.moved_to(self.place, settings), place=place, goal=None, held={})
 
 
 def receive_preparation(

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import json
-from dataclasses import replace
 from functools import partial
 from typing import Final
 
@@ -12,8 +11,7 @@ from nicegui import ui
 from glowtrace.bench.beginnings import beginnings, own_copy
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.meanings import PARTS
-from glowtrace.bench.ratings import check_settings
-from glowtrace.demos.opening import opening_settings
+from glowtrace.bench.model import Bench
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.bench_drawing import draw_bench
 from glowtrace.report.measuring_sheet import print_measuring_sheet
@@ -21,7 +19,6 @@ from glowtrace.web.controls import box, button, put_prop, words
 from glowtrace.web.describing.bench_form import BenchForm
 from glowtrace.web.describing.draft import Draft, Verdict, draft_of, judged
 from glowtrace.web.frame import Frame
-from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import READY_MADE, SAVED
 from glowtrace.web.served import file_name
 from glowtrace.web.surface import surface_of
@@ -165,7 +162,7 @@ class BenchPage:
         bench = self._verdict.bench
         if bench is not None:
             place = self._frame.rack.take_in(bench)
-            ui.navigate.to(self._moved_to(place).at("/"))
+            ui.navigate.to(self._frame.preparation.with_changed(place, bench).at("/"))
 
     def _save(self) -> None:
         self._keep(overwrite=self._frame.preparation.place == f"{SAVED}/{self._name}")
@@ -186,18 +183,20 @@ class BenchPage:
             self._frame.say(str(error))
             self._over.set_visibility(True)
             return
-        self._leave(f"{SAVED}/{bench.name}")
+        self._leave(f"{SAVED}/{bench.name}", bench)
 
     def _rename(self) -> None:
-        store = self._frame.rack.store
-        if store is None:
+        bench, store = self._verdict.bench, self._frame.rack.store
+        if bench is None or store is None:
+            self._frame.say("Put the numbers right first: a renamed bench is saved with them.")
             return
         try:
-            store.benches.rename(self._frame.preparation.place.partition("/")[2], self._name)
+            store.benches.rename(self._frame.preparation.place.partition("/")[2], bench.name)
+            store.benches.save(bench.name, bench, overwrite=True)
         except GlowtraceError as error:
             self._frame.say(str(error))
             return
-        self._leave(f"{SAVED}/{self._name}")
+        self._leave(f"{SAVED}/{bench.name}", bench)
 
     def _delete(self) -> None:
         name = self._frame.preparation.place.partition("/")[2]
@@ -237,17 +236,10 @@ class BenchPage:
     def _name(self) -> str:
         return self._draft.texts.get("name", "").strip()
 
-    def _leave(self, place: str) -> None:
+    def _leave(self, place: str, bench: Bench) -> None:
         """Show the page of a saved bench; the browser forgets what is saved now."""
         self._forget()
-        ui.navigate.to(self._moved_to(place).at("/bench"))
-
-    def _moved_to(self, place: str) -> Preparation:
-        """Give what is prepared with this bench; the knobs stay where its ratings allow it."""
-        preparation, bench = self._frame.preparation, self._verdict.bench
-        if bench is None or not check_settings(bench, preparation.settings):
-            return replace(preparation, place=place, goal=None, held={})
-        return preparation.moved_to(place, opening_settings(bench))
+        ui.navigate.to(self._frame.preparation.with_changed(place, bench).at("/bench"))
 
     # ---- the browser's memory --------------------------------------------------------------------
 
