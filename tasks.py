@@ -45,6 +45,7 @@ LOCKED_GROUPS = {
     "dev": ("build", "dev"),
     "bench": ("build", "dev", "bench"),
 }
+EXTRAS = ("clips", "photographs")  # what the task file sets up lacks nothing
 LINT_STEPS = {
     "ruff check": ("ruff", "check", "--no-cache", "."),  # import order depends on what is there
     "ruff format": ("ruff", "format", "--check", "."),
@@ -299,6 +300,7 @@ def lock(arguments: list[str]) -> int:
     # Extras stay: pip with hashes takes `coverage[toml]` as pinned only where the pin names it so.
     compile_lock += ["--no-emit-index-url", "--no-emit-find-links", "--no-strip-extras"]
     compile_lock += ["--custom-compile-command", "python3 tasks.py lock", *arguments]
+    compile_lock += [part for extra in EXTRAS for part in ("--extra", extra)]
     agree: list[str] = []  # a larger set takes the versions of the smaller one
     for kind, groups in LOCKED_GROUPS.items():
         chosen = [part for group in groups for part in ("--group", group)]

@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from glowtrace.plan.wiring import wire
     from glowtrace.report.run_sheet import run_sheet
     from glowtrace.safety.review import check_safety
+    from glowtrace.version import __version__
 
 __all__ = [
     "Bench",
@@ -40,6 +41,7 @@ __all__ = [
     "Ray",
     "Settings",
     "Textbook",
+    "__version__",
     "check_safety",
     "load_bench",
     "load_settings",
@@ -69,6 +71,7 @@ _HOMES = {
     "plan.wiring": ("wire",),
     "report.run_sheet": ("run_sheet",),
     "safety.review": ("check_safety",),
+    "version": ("__version__",),
 }
 
 

@@ -8,7 +8,8 @@
     ├── StoreError              the database of benches, settings and the logbook
     ├── PhotographError         a file that is no photograph (in glowtrace.measure)
     ├── GivenUpError            long work was cancelled (in glowtrace.watching)
-    └── PageError               the page could not be opened (for example: port in use)
+    ├── PageError               the page could not be opened (for example: port in use)
+    └── MissingPackageError     an optional package is not installed; says how to get it
     GlowtraceWarning            something the user should know, and the result still stands
 
 A run that ends oddly (the beam hits the glass) is a result, never an error.
@@ -106,3 +107,14 @@ class StoreError(GlowtraceError):
 
 class PageError(GlowtraceError):
     """The page could not be opened."""
+
+
+class MissingPackageError(GlowtraceError):
+    """What was asked for needs an optional package that is not installed."""
+
+    def __init__(self, what: str, package: str, extra: str) -> None:
+        self.package, self.extra = package, extra
+        super().__init__(
+            f"{what} need the package {package}, which is not installed; "
+            f'get it with: pip install "glowtrace[{extra}]"'
+        )

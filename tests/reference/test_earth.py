@@ -25,6 +25,27 @@ TABLE = [
     (-34, 151, (23981.7, 5357.9, -51441.4), (23923.9, 5387.9, -51461.9)),
 ]
 
+SECOND_OPINION = [
+    # IGRF-14 as computed with the package ppigrf 2.1.0: latitude and longitude in degrees, km over
+    # WGS84, date; north, east, down in nT
+    (52.5, 13.4, 0.1, (1905, 3, 7), (18581.38, -3050.02, 43236.95)),
+    (-33.9, 18.4, 0, (1947, 8, 20), (12617.64, -5670.87, -28584.42)),
+    (64.1, -21.9, 0.05, (1986, 2, 1), (11951.92, -4829.48, 50498.24)),
+    (-77.8, 166.7, 0, (2003, 12, 31), (-7973.61, 5768.44, -62322.67)),
+    (35.7, 139.7, 10, (2015, 1, 1), (29840.39, -3804.27, 35195.26)),
+    (19.4, -99.1, 2.2, (2024, 2, 29), (27020.60, 1921.89, 29007.67)),
+    (78.2, 15.6, 400, (2027, 6, 15), (5926.06, 1059.94, 46553.34)),
+    (0.0, -78.5, 600, (2030, 1, 1), (20047.26, -1819.08, 7093.04)),
+]
+
+
+@pytest.mark.parametrize(("latitude", "longitude", "height", "day", "expected"), SECOND_OPINION)
+def test_another_program_sums_the_same_model(latitude, longitude, height, day, expected):
+    north, up, east = 1e9 * earth_flux_density(
+        math.radians(latitude), math.radians(longitude), 1e3 * height, datetime.date(*day), 0.0
+    )
+    assert (north, east, -up) == pytest.approx(expected, abs=0.006)
+
 
 @pytest.mark.parametrize(("latitude", "longitude", "in_2020", "in_2022"), TABLE)
 def test_published_grid(latitude, longitude, in_2020, in_2022):

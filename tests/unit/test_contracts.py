@@ -33,6 +33,7 @@ PUBLIC_NAMES = [
     "Ray",
     "Settings",
     "Textbook",
+    "__version__",
     "check_safety",
     "load_bench",
     "load_settings",
@@ -189,7 +190,9 @@ def test_wheel_carries_what_the_program_reads(tmp_path):
 
 def test_every_import_of_the_program_is_a_declared_dependency():
     pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
-    declared = {distribution_name(text) for text in pyproject["project"]["dependencies"]}
+    project = pyproject["project"]
+    extras = [text for texts in project["optional-dependencies"].values() for text in texts]
+    declared = {distribution_name(text) for text in (*project["dependencies"], *extras)}
     trees = [ast.parse(path.read_text("utf-8")) for path in (ROOT / "src").rglob("*.py")]
     imported = {name for tree in trees for name in imported_packages(tree)}
     outside = imported - set(sys.stdlib_module_names) - {"glowtrace"} - set(COMES_WITH)
@@ -217,7 +220,9 @@ def distribution_name(requirement: str) -> str:
 def test_lock_files_hold_every_dependency_of_the_project():
     pyproject = tomllib.loads((ROOT / "pyproject.toml").read_text("utf-8"))
     groups = pyproject["dependency-groups"]
-    wanted = {"run": pyproject["project"]["dependencies"] + groups["build"]}
+    extras = pyproject["project"]["optional-dependencies"]
+    complete = pyproject["project"]["dependencies"] + extras["clips"] + extras["photographs"]
+    wanted = {"run": complete + groups["build"]}
     wanted["dev"] = wanted["run"] + groups["dev"]
     wanted["bench"] = wanted["dev"] + groups["bench"]
     for kind, requirements in wanted.items():

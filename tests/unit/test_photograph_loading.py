@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import io
+import sys
 
 import numpy as np
 import pytest
 from PIL import Image
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.errors import GlowtraceError, MissingPackageError
 from glowtrace.measure import photograph as photographs
 from glowtrace.measure.photograph import PhotographError, load_photograph
 
@@ -108,3 +109,12 @@ def test_a_missing_file_and_a_folder_are_named(tmp_path):
         load_photograph(tmp_path / "nowhere.png")
     with pytest.raises(PhotographError, match="cannot be read"):
         load_photograph(tmp_path)
+
+
+def test_a_telephones_photograph_without_its_package_says_what_to_install(pixels, monkeypatch):
+    content = filed(pixels, "HEIF", quality=95)
+    monkeypatch.setitem(sys.modules, "pillow_heif", None)
+    with pytest.raises(MissingPackageError, match=r"^a\.heic: HEIC") as refused:
+        load_photograph(content, "a.heic")
+    assert (refused.value.package, refused.value.extra) == ("pillow-heif", "photographs")
+    assert load_photograph(filed(pixels, "PNG"), "a.png").format == "PNG"

@@ -15,6 +15,7 @@ import typer
 
 from glowtrace.cli.loading import CONTEXT, Program, list_commands
 from glowtrace.errors import GlowtraceError, GlowtraceWarning
+from glowtrace.version import __version__
 
 BAD_INPUT, STOPPED = 2, 130
 
@@ -94,9 +95,7 @@ def _tell_warning(
 
 def _tell_version(wanted: bool) -> None:
     if wanted:
-        from importlib.metadata import version
-
-        typer.echo(f"glowtrace {version('glowtrace')}")
+        typer.echo(f"glowtrace {__version__}")
         raise typer.Exit
 
 

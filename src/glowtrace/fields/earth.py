@@ -1,24 +1,21 @@
 """The Earth's magnetic field at a place and date, in the axes of the bench.
 
 From the 14th generation of the International Geomagnetic Reference Field (IGRF-14, valid 1900 to
-2030), whose coefficients come with the package ppigrf. The model leaves out magnetised rock, iron
-in the building and magnetic storms: indoors expect a few microtesla of difference.
-
-References
-----------
-IGRF-14: International Association of Geomagnetism and Aeronomy, doi:10.5281/zenodo.14012302.
+2030), see `glowtrace.fields.geomagnetic`. The model leaves out magnetised rock, iron in the
+building and magnetic storms: indoors expect a few microtesla of difference.
 """
 
 from __future__ import annotations
 
 import datetime
 import functools
-from math import cos, degrees, isfinite, pi, sin
+from math import cos, isfinite, pi, sin
 
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.errors import FieldMapError
+from glowtrace.fields.geomagnetic import main_field
 
 FIRST_DATE = datetime.date(1900, 1, 1)
 LAST_DATE = datetime.date(2030, 1, 1)
@@ -77,18 +74,9 @@ def _igrf_components(
     latitude: float, longitude: float, altitude: float, day: datetime.date
 ) -> tuple[float, float, float]:
     """Components (east, north, up) in T."""
-    import ppigrf  # pulls in pandas, half a second that only the Earth's field should cost
-
     # the poles themselves have no east: stay a metre away from them
-    limit = 90.0 - 1e-5
-    components = ppigrf.igrf(
-        degrees(longitude),
-        min(max(degrees(latitude), -limit), limit),
-        altitude / 1e3,
-        datetime.datetime(day.year, day.month, day.day),
-    )
-    east, north, up = (1e-9 * float(component.item()) for component in components)
-    return east, north, up
+    limit = pi / 2 - 1.7e-7
+    return main_field(min(max(latitude, -limit), limit), longitude, altitude, day)
 
 
 def _require_range(name: str, value: float, low: float, high: float, unit: str) -> None:

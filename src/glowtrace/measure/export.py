@@ -31,9 +31,10 @@ from glowtrace.measure.readings import Reading, Table, Tie, table
 from glowtrace.measure.robust import Robust
 from glowtrace.measure.separability import separability
 from glowtrace.measure.spreadsheet import write_table
+from glowtrace.version import __version__
 
 FORMAT: Final = "glowtrace-measurement 1"
-_PACKAGES = ("glowtrace", "numpy", "scipy", "ppigrf")
+_PACKAGES = ("numpy", "scipy")
 
 
 def export_measurement(setup: Experiment, fit: Fit) -> str:
@@ -52,7 +53,7 @@ def export_measurement(setup: Experiment, fit: Fit) -> str:
         "accepted_specific_charge": SPECIFIC_CHARGE,
         "result": _fit_data(setup, fit),
         "versions": {name: version(name) for name in _PACKAGES}
-        | {"python": platform.python_version()},
+        | {"glowtrace": __version__, "python": platform.python_version()},
     }
     return json.dumps(_plain(data), indent=2, ensure_ascii=False, allow_nan=False)
 

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.errors import GlowtraceError
+from glowtrace.errors import GlowtraceError, MissingPackageError
 
 if TYPE_CHECKING:
     from PIL.Image import Image
@@ -105,9 +105,9 @@ def _content(path: Path) -> bytes:
 
 def _decoded(content: bytes, name: str) -> Photograph:
     from PIL import Image, ImageOps, UnidentifiedImageError
-    from pillow_heif import register_heif_opener
 
-    register_heif_opener()
+    if content[4:8] == b"ftyp":  # the box that an ISO base media file starts with, HEIC among them
+        _learn_heic(name)
     try:
         with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "HEIF")) as image:
             kind = _FORMATS[image.format or ""]
@@ -120,6 +120,15 @@ def _decoded(content: bytes, name: str) -> Photograph:
     except (OSError, SyntaxError, ValueError, EOFError) as error:
         raise PhotographError(f"{name}: the file is damaged or cut short ({error})") from None
     return Photograph(pixels, name, kind)
+
+
+def _learn_heic(name: str) -> None:
+    try:
+        from pillow_heif import register_heif_opener
+    except ModuleNotFoundError as error:
+        what = f"{name}: HEIC photographs"
+        raise MissingPackageError(what, "pillow-heif", "photographs") from error
+    register_heif_opener()
 
 
 def _require_size(size: tuple[int, int], name: str) -> None:

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Generator
 from contextlib import closing
 from pathlib import Path
+from types import ModuleType
 from typing import Final
 
 from glowtrace.disk import new_whole
+from glowtrace.errors import MissingPackageError
 from glowtrace.report.clip import Clip, Pixels
-from glowtrace.report.clip_encoding import write_gif, write_mp4
 from glowtrace.report.output import refusal, require_ending
 from glowtrace.watching import Cancelled, Progress
 
@@ -47,10 +48,10 @@ def save_clip(
     Raises
     ------
     GlowtraceError
-        The ending is another one, or the file cannot be written.
+        The ending is another one, the encoder is not installed, or the file cannot be written.
     """
-    ending = require_ending(path, CLIP_ENDINGS)
-    write = write_mp4 if ending == ".mp4" else write_gif
+    ending, encoding = require_ending(path, CLIP_ENDINGS), _encoding()
+    write = encoding.write_mp4 if ending == ".mp4" else encoding.write_gif
     frames = _frames(clip, progress or _tell_nobody, cancelled or _never)
     try:
         with new_whole(path) as temporary, closing(frames):
@@ -60,6 +61,14 @@ def save_clip(
     except OSError as error:
         raise refusal(path, error) from error
     return True
+
+
+def _encoding() -> ModuleType:
+    try:
+        from glowtrace.report import clip_encoding
+    except ModuleNotFoundError as error:
+        raise MissingPackageError("Clips", "av", "clips") from error
+    return clip_encoding
 
 
 class _Cancelled(Exception):  # noqa: N818 - no error: it only ends the writing

@@ -7,7 +7,6 @@ import zipfile
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
-from importlib.metadata import version
 from pathlib import Path
 from typing import Final
 
@@ -31,6 +30,7 @@ from glowtrace.store.logbook_file import (
 )
 from glowtrace.store.records import entry_of, get_attachment
 from glowtrace.store.schema import attachment, record
+from glowtrace.version import __version__
 
 _ROWS: Final = 100  # how many are in memory at once
 
@@ -71,7 +71,7 @@ def export_logbook(database: Database, path: str | os.PathLike[str]) -> Exported
             manifest = Manifest(
                 format=FORMAT,
                 version=FORMAT_VERSION,
-                written_by=f"glowtrace {version('glowtrace')}",
+                written_by=f"glowtrace {__version__}",
                 entries=members,
                 attachments=attachments,
             )
