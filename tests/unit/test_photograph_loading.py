@@ -115,6 +115,6 @@ def test_a_telephones_photograph_without_its_package_says_what_to_install(pixels
     content = filed(pixels, "HEIF", quality=95)
     monkeypatch.setitem(sys.modules, "pillow_heif", None)
     with pytest.raises(MissingPackageError, match=r"^a\.heic: HEIC") as refused:
-        load_photograph(content, "a.heic")
+        load_photograph(content, name="a.heic")
     assert (refused.value.package, refused.value.extra) == ("pillow-heif", "photographs")
-    assert load_photograph(filed(pixels, "PNG"), "a.png").format == "PNG"
+    assert load_photograph(filed(pixels, "PNG")).format == "PNG"

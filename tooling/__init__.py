@@ -1,0 +1,1 @@
+"""What `tasks.py` does, with nothing but Python: set-up, checks, documents, lock files."""
