@@ -205,7 +205,7 @@ def test_stated_error_covers_the_step_to_a_much_finer_mesh(plates):
     assert (stated.potential.max(axis=1) < 5e-4).all()
 
 
-@pytest.mark.slow
+@pytest.mark.thorough  # the package compiles itself for a minute
 def test_second_opinion_of_a_boundary_element_package(plates, axis):
     """bempp-cl: a Galerkin solution with triangles; ours has points on quadrilaterals."""
     bempp = pytest.importorskip("bempp_cl.api", reason="bempp-cl is a development dependency")

@@ -82,15 +82,18 @@ def context(browser: Browser) -> Iterator[BrowserContext]:
 def open_page(browser: Browser, server: Server) -> Iterator[Callable[..., Page]]:
     """Open a page by path and query in a browser that remembers nothing.
 
-    ``how``: what is special about the browser, such as ``viewport`` or ``reduced_motion``.
+    ``how``: what is special about the browser, such as ``viewport`` or ``reduced_motion``;
+    ``listen`` is called with the page before it goes anywhere.
     """
     contexts = []
 
-    def open_it(address: str, **how: Any) -> Page:
+    def open_it(address: str, listen: Callable[[Page], None] | None = None, **how: Any) -> Page:
         context = browser.new_context(**{"viewport": {"width": 1400, "height": 900}, **how})
         contexts.append(context)
         page = context.new_page()
         page.set_default_timeout(PATIENCE)
+        if listen:
+            listen(page)
         page.goto(server.address + address)
         return page
 

@@ -95,6 +95,7 @@ def test_from_the_knobs_to_the_lowest_point(
     assert page.evaluate(f"{STATE}.at") == stopped
 
 
+@pytest.mark.thorough
 def test_the_moving_frame_and_the_other_fields(open_page: Callable[..., Page]) -> None:
     trouble: list[str] = []
     page = open_page(f"explain?{TUBE}")
@@ -145,6 +146,7 @@ def test_nothing_flies_with_a_cold_cathode(open_page: Callable[..., Page]) -> No
     expect(page.get_by_role("slider", name="Time of flight")).to_have_count(0)
 
 
+@pytest.mark.thorough
 def test_calm_where_motion_is_not_wanted(open_page: Callable[..., Page]) -> None:
     page = open_page(f"explain?{BULB}", reduced_motion="reduce")
     wait_for_stage(page)
@@ -167,6 +169,7 @@ def test_calm_where_motion_is_not_wanted(open_page: Callable[..., Page]) -> None
     page.get_by_role("button", name="Stop").click()
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(("query", "views"), [(TUBE, 1), (BULB, 1), (AXIAL, 2)])
 def test_a_phone_scrolls_down_only(open_page: Callable[..., Page], query: str, views: int) -> None:
     page = open_page(f"explain?{query}", viewport={"width": 390, "height": 844})

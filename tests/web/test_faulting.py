@@ -109,6 +109,7 @@ def test_from_the_live_trace_to_a_cause_by_statements_and_a_check(
     expect(first.locator(".cause-share")).to_have_text(before, timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_a_statement_is_denied_by_keyboard_and_kept_in_the_address(
     page: Page, server: Server
 ) -> None:
@@ -134,6 +135,7 @@ def test_a_statement_is_denied_by_keyboard_and_kept_in_the_address(
     assert "denied" not in _query(page)
 
 
+@pytest.mark.thorough
 def test_a_dragged_line_changes_the_ranking_and_is_undone(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     expected = _height(page, 7)
@@ -155,6 +157,7 @@ def test_a_dragged_line_changes_the_ranking_and_is_undone(page: Page, server: Se
     assert "sketch.as set" not in _query(page)
 
 
+@pytest.mark.thorough
 def test_a_line_drawn_freehand_becomes_points(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     sheet = page.locator(".sketch-sheet").first.bounding_box()
@@ -170,6 +173,7 @@ def test_a_line_drawn_freehand_becomes_points(page: Page, server: Server) -> Non
     assert u == sorted(u)
 
 
+@pytest.mark.thorough
 def test_a_line_at_another_setting_counts_too(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     as_set = _height(page, 7)
@@ -190,6 +194,7 @@ def test_a_line_at_another_setting_counts_too(page: Page, server: Server) -> Non
     expect(_point(page, 7)).to_have_attribute("aria-valuenow", f"{as_set:.1f}", timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_computing_is_stopped_and_taken_up_again(page: Page, server: Server) -> None:
     stop = page.get_by_role("button", name="Stop computing")
     for volts in ("700", "650", "600"):  # a page may be computed to the end before it is stopped
@@ -214,6 +219,7 @@ def test_nothing_in_the_list_explains_a_zigzag(page: Page, server: Server) -> No
     )
 
 
+@pytest.mark.thorough
 def test_everything_by_keyboard(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     before = _height(page, 7)
@@ -254,6 +260,7 @@ def test_the_sentence_about_safety_stays_in_sight(page: Page, server: Server) ->
     assert box["y"] < 10
 
 
+@pytest.mark.thorough
 def test_the_line_of_a_photograph_is_taken_over(page: Page, server: Server) -> None:
     _open(page, server, TUBE)
     expected = _height(page, 7)
@@ -272,6 +279,7 @@ def test_the_line_of_a_photograph_is_taken_over(page: Page, server: Server) -> N
     assert _query(page)["photographed"] == ["yes"]
 
 
+@pytest.mark.thorough
 def test_a_bench_without_plates_that_shows_a_spot(page: Page, server: Server) -> None:
     _open(page, server, "bench=ready-made/axial coil tube")
     seen = page.get_by_role("region", name="What you see")

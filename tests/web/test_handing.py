@@ -116,6 +116,7 @@ def test_a_clip_is_made_plays_and_is_saved(page: Page, server: Server) -> None:
     assert answer.body()[4:8] == b"ftyp"
 
 
+@pytest.mark.thorough
 def test_a_clip_can_be_given_up(page: Page, server: Server) -> None:
     open_handouts(page, server, SHORT.replace("seconds=2.0", "seconds=60.0"))
     part = section(page, "Clip")
@@ -129,6 +130,7 @@ def test_a_clip_can_be_given_up(page: Page, server: Server) -> None:
     assert part.get_by_role("link", name="Save the clip").is_hidden()
 
 
+@pytest.mark.thorough
 def test_a_reloaded_page_comes_back_as_it_was(page: Page, server: Server) -> None:
     open_handouts(page, server)
     clip = section(page, "Clip")
@@ -160,6 +162,7 @@ def test_what_is_not_allowed_is_told_in_its_part(page: Page, server: Server) -> 
         expect(part.get_by_role("alert")).to_contain_text(complaint)
 
 
+@pytest.mark.thorough
 def test_two_observers_need_crossed_fields(page: Page, server: Server) -> None:
     page.goto(
         f"{server.address}handouts?bench=ready-made/deflection+tube&accelerating_voltage=3000"
@@ -195,6 +198,7 @@ def text_of(pdf: bytes) -> str:
     return "\n".join(page.extract_text() for page in PdfReader(io.BytesIO(pdf)).pages)
 
 
+@pytest.mark.thorough
 def test_nothing_is_wider_than_a_phone(browser: Browser, server: Server) -> None:
     context = browser.new_context(viewport={"width": 390, "height": 844})
     page = context.new_page()

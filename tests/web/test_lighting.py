@@ -125,6 +125,7 @@ def test_the_live_trace_as_in_this_room(open_at: Callable[[str], Bench]) -> None
     assert bench.trouble == []
 
 
+@pytest.mark.thorough
 def test_sliders_by_keyboard_and_menus(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"light?{WEAK}").page
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)
@@ -141,6 +142,7 @@ def test_sliders_by_keyboard_and_menus(open_at: Callable[[str], Bench]) -> None:
     expect(slider).to_have_attribute("aria-valuetext", "1.0 lx")
 
 
+@pytest.mark.thorough
 def test_camera_exposure_and_flicker(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"light?{TUBE}&light.room.illuminance=400.0&seen=camera").page
     camera = page.get_by_role("region", name="On camera")
@@ -156,6 +158,7 @@ def test_camera_exposure_and_flicker(open_at: Callable[[str], Bench]) -> None:
     assert _query(page)["seen"] == ["camera"]
 
 
+@pytest.mark.thorough
 def test_every_input_can_be_typed_and_a_wrong_one_is_told(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"light?{WEAK}").page
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)
@@ -176,6 +179,7 @@ def test_a_wrong_address_is_told(open_at: Callable[[str], Bench]) -> None:
     expect(_verdict(page)).to_be_visible(timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_a_phone_scrolls_down_only(context: BrowserContext, server: Server) -> None:
     page = context.new_page()
     page.set_viewport_size({"width": 390, "height": 844})
@@ -185,6 +189,7 @@ def test_a_phone_scrolls_down_only(context: BrowserContext, server: Server) -> N
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+@pytest.mark.thorough
 def test_settings_beyond_a_rating_stay_told(open_at: Callable[[str], Bench]) -> None:
     page = open_at("light?bench=ready-made/deflection tube&accelerating_voltage=6000").page
     told = page.get_by_role("alert").first

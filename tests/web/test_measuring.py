@@ -124,6 +124,7 @@ def test_a_result_is_kept_in_the_logbook_and_comes_back(open_page: Callable[...,
     expect(first).to_have_value("77", timeout=PATIENCE)  # opening an entry takes nothing away
 
 
+@pytest.mark.thorough
 def test_another_method_is_chosen_and_each_keeps_its_readings(
     open_page: Callable[..., Page],
 ) -> None:
@@ -137,6 +138,7 @@ def test_another_method_is_chosen_and_each_keeps_its_readings(
     expect(page.get_by_label("y, row 1", exact=True)).to_have_value("4")
 
 
+@pytest.mark.thorough
 def test_table_goes_out_and_in_with_what_is_written_about_the_meters(
     open_page: Callable[..., Page], tmp_path: Path
 ) -> None:
@@ -173,6 +175,7 @@ def test_table_goes_out_and_in_with_what_is_written_about_the_meters(
     expect(step).to_have_value("10 mA")
 
 
+@pytest.mark.thorough
 def test_calibration_is_kept_with_the_bench_and_used(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     page.get_by_role("radio", name="the tube’s constants").check(force=True)
@@ -231,6 +234,7 @@ def test_constants_and_choices_survive_a_reload(open_page: Callable[..., Page]) 
     expect(page.get_by_role("radio", name="count less")).to_be_checked(timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_what_does_not_fit_is_told_and_what_was_cleared_comes_back(
     open_page: Callable[..., Page],
 ) -> None:
@@ -247,6 +251,7 @@ def test_what_does_not_fit_is_told_and_what_was_cleared_comes_back(
     expect(first).to_have_value("82.5", timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_a_saved_measurement_opens_again_with_its_choices(
     open_page: Callable[..., Page], tmp_path: Path
 ) -> None:
@@ -273,6 +278,7 @@ def test_a_saved_measurement_opens_again_with_its_choices(
     expect(told).to_be_visible(timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_parallax_is_told_for_this_bench(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     fill_and_fit(page)
@@ -288,6 +294,7 @@ def test_parallax_is_told_for_this_bench(open_page: Callable[..., Page]) -> None
     assert float(told[1]) == pytest.approx(100 * (0.9**-2 - 1), abs=0.3)
 
 
+@pytest.mark.thorough
 def test_logbook_is_filtered_withdrawn_from_and_carried_away(
     open_page: Callable[..., Page], tmp_path: Path
 ) -> None:
@@ -325,6 +332,7 @@ def test_logbook_is_filtered_withdrawn_from_and_carried_away(
     expect(ours).to_have_count(0)
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("path", ["measure", "logbook"])
 def test_a_phone_scrolls_only_downwards_and_asks_nobody_else(
     open_page: Callable[..., Page], server: Server, path: str

@@ -116,7 +116,13 @@ def click_corners(page: Page) -> None:
         wait_until(page, f"grid === {n}")
 
 
-@pytest.mark.parametrize("name", ["line.png", "line.jpg", "line.heic"])
+@pytest.mark.parametrize(
+    "name",
+    [
+        "line.heic",
+        *(pytest.param(n, marks=pytest.mark.thorough) for n in ("line.png", "line.jpg")),
+    ],
+)
 def test_four_clicks_lead_to_readings_on_the_line(
     open_photograph: Callable[..., Page], name: str
 ) -> None:
@@ -137,6 +143,7 @@ def test_four_clicks_lead_to_readings_on_the_line(
     assert np.ptp(x) > 0.07
 
 
+@pytest.mark.thorough
 def test_points_are_moved_and_removed_by_keyboard(page: Page) -> None:
     page.locator(FACE).focus()
     page.keyboard.press("Shift+ArrowLeft")
@@ -175,6 +182,7 @@ def line_point(page: Page, u: float = 0.05) -> tuple[float, float]:
     return box["x"] + (column + 0.5) * scale, box["y"] + (row + 0.5) * scale
 
 
+@pytest.mark.thorough
 def test_a_point_is_dragged_with_the_mouse_and_with_a_finger(
     open_photograph: Callable[..., Page],
 ) -> None:
@@ -204,6 +212,7 @@ def test_a_point_is_dragged_with_the_mouse_and_with_a_finger(
     assert page.evaluate("document.documentElement.scrollWidth") <= 390
 
 
+@pytest.mark.thorough
 def test_circle_of_a_photograph_goes_into_the_table_with_what_the_meters_showed(
     open_photograph: Callable[..., Page],
 ) -> None:

@@ -79,6 +79,7 @@ def test_reversing_the_plates_mirrors_the_picture(bench: Bench) -> None:
     assert up + down == pytest.approx(2 * straight, abs=1.5)
 
 
+@pytest.mark.thorough
 def test_reversing_the_coils_mirrors_the_picture(bench: Bench) -> None:
     bench.do(lambda: bench.turn("Plate voltage", "Home"))
     _, _, straight = bench.glow()
@@ -114,6 +115,7 @@ def test_a_knob_stops_at_the_rating_and_says_why(bench: Bench) -> None:
     expect(number).to_have_value("1.500")
 
 
+@pytest.mark.thorough
 def test_the_accelerating_supply_holds_the_plates_back(bench: Bench) -> None:
     bench.choose("Supply", "accelerating")
     bench.do(lambda: bench.turn("Plate voltage", "End"))
@@ -151,6 +153,7 @@ def test_settings_survive_a_killed_server(bench: Bench, server: Server) -> None:
     expect(bench.knob("Plate voltage")).to_have_attribute("aria-valuetext", kept)
 
 
+@pytest.mark.thorough
 def test_saving_over_a_name_is_asked_first(bench: Bench) -> None:
     page = bench.page
     page.get_by_role("button", name="Saved settings").click()
@@ -173,6 +176,7 @@ def test_a_reloaded_page_comes_back_as_it_was(bench: Bench) -> None:
     expect(bench.knob("Coil current")).to_have_attribute("aria-valuetext", kept)
 
 
+@pytest.mark.thorough
 def test_an_open_page_comes_back_by_itself_when_the_server_does(
     bench: Bench, server: Server
 ) -> None:
@@ -212,6 +216,7 @@ def test_a_bad_bench_file_is_told_line_by_line_and_nothing_is_lost(bench: Bench)
     assert bench.glow() == pytest.approx(before, rel=0.01)
 
 
+@pytest.mark.thorough
 def test_an_opened_bench_file_is_kept(bench: Bench, server: Server) -> None:
     mine = ready_made("axial coil tube").model_copy(update={"name": "my helix tube"})
     _choose_file(bench, "mine.toml", bench_to_toml(mine))
@@ -224,6 +229,7 @@ def test_an_opened_bench_file_is_kept(bench: Bench, server: Server) -> None:
     expect(picker.locator("option", has_text="my helix tube")).to_have_count(1)
 
 
+@pytest.mark.thorough
 def test_building_fields_shows_how_far_it_is_and_leaves_the_page_free(bench: Bench) -> None:
     mine = ready_made("deflection tube")
     gap = mine.plates.gap + 1e-6 * (time.time() % 1000) if mine.plates else 0.0  # never built yet
@@ -254,6 +260,7 @@ def test_keys_are_told_on_a_question_mark(bench: Bench) -> None:
     expect(bench.page.get_by_text("coarse step").first).to_be_hidden()
 
 
+@pytest.mark.thorough
 def test_zoom_by_keys_enlarges_and_goes_back(bench: Bench) -> None:
     whole = bench.glow()
     canvas = bench.page.locator(".screen canvas")
@@ -279,6 +286,7 @@ def test_a_click_on_the_screen_reads_the_trace_there(bench: Bench) -> None:
     expect(bench.page.get_by_role("alert").first).to_contain_text("nowhere")
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("query", ["", BULB])
 def test_a_phone_scrolls_down_only(open_bench: Callable[..., Bench], query: str) -> None:
     bench = open_bench(query, width=320, height=700)
@@ -298,6 +306,7 @@ def test_an_unknown_bench_in_the_address_is_told(open_bench: Callable[..., Bench
     assert bench.glow()[0] > 500
 
 
+@pytest.mark.thorough
 def test_the_tube_stands_in_three_dimensions(browser_with_3d: Browser, server: Server) -> None:
     bench = Bench(browser_with_3d.new_page(viewport={"width": 1400, "height": 900}))
     bench.page.goto(server.address)

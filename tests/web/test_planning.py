@@ -106,6 +106,7 @@ def test_a_refusal_names_the_rating_and_loads_the_nearest(open_at: Callable[[str
     assert float(told["coil_current"][0]) == pytest.approx(0.01)
 
 
+@pytest.mark.thorough
 def test_a_changed_bench_is_planned_with_and_leads_back(open_at: Callable[[str], Bench]) -> None:
     wish = "goal=full circle&aim.diameter=0.03&hold.accelerating_voltage=300"
     page = open_at(f"plan?bench=ready-made/fine-beam bulb&{wish}").page
@@ -124,6 +125,7 @@ def test_a_changed_bench_is_planned_with_and_leads_back(open_at: Callable[[str],
     assert _query(page)["aim.diameter"] == ["0.03"]
 
 
+@pytest.mark.thorough
 def test_a_search_can_be_given_up(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"plan?{TUBE}&goal=turn-back&aim.depth=0.0082").page
     page.wait_for_function(
@@ -176,6 +178,7 @@ def test_a_point_of_the_map_is_loaded_on_the_knobs(open_at: Callable[[str], Benc
     expect(legend).to_contain_text("hits the lower plate", timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_the_map_by_keyboard(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"outcomes?{CROSSED}").page
     expect(page.get_by_role("list", name="What happens")).to_be_visible(timeout=PATIENCE)
@@ -190,6 +193,7 @@ def test_the_map_by_keyboard(open_at: Callable[[str], Bench]) -> None:
     assert float(_query(page)["coil_current"][0]) == pytest.approx(0.16)
 
 
+@pytest.mark.thorough
 def test_a_stop_is_large_and_on_the_sheet(open_at: Callable[[str], Bench]) -> None:
     page = open_at(f"safety?{BEYOND}").page
     stop = page.get_by_role("status").filter(has_text="Do not switch on")
@@ -215,6 +219,7 @@ def test_a_wrong_address_is_told_and_nothing_breaks(open_at: Callable[[str], Ben
     expect(page.get_by_text("Kept", exact=True).first).to_be_visible()
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize("path", PAGES)
 def test_a_phone_scrolls_down_only(context: BrowserContext, server: Server, path: str) -> None:
     page = context.new_page()
