@@ -24,6 +24,7 @@ PIPELINE = (
 MOST_SIDE_BY_SIDE = 3
 TELLS = {
     "errors": "the hierarchy of everything raised on purpose",
+    "version": "its number",
     "units": "“3.2 kV” to volts",
     "constants": "CODATA values",
     "disk": "files written whole",
