@@ -3,10 +3,15 @@
 from __future__ import annotations
 
 import os
+import re
 import secrets
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
+
+_PART = re.compile(r"\.[0-9a-f]{16}\.part")
+_LONG_AGO_S = 24 * 3600.0  # longer than anything is written
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -34,6 +39,7 @@ def new_whole(path: Path) -> Iterator[Path]:
         The file cannot be written; nothing has changed, nor has it where the writing itself fails.
     """
     target = path.resolve()
+    _clear_left_over(target.parent)
     temporary = target.with_name(f".{secrets.token_hex(8)}.part")
     try:
         yield temporary
@@ -46,3 +52,13 @@ def new_whole(path: Path) -> Iterator[Path]:
         with suppress(OSError):
             temporary.unlink()
         raise
+
+
+def _clear_left_over(folder: Path) -> None:
+    """Remove what programs that were killed long ago have left half written."""
+    with suppress(OSError):
+        for path in folder.glob(".*.part"):
+            if _PART.fullmatch(path.name):
+                with suppress(OSError):
+                    if time.time() - path.stat().st_mtime > _LONG_AGO_S:
+                        path.unlink()

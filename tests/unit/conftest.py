@@ -108,6 +108,13 @@ def file(tmp_path) -> Path:
     return tmp_path / "glowtrace.sqlite"
 
 
+@pytest.fixture
+def read_only_folder():
+    with tempfile.TemporaryDirectory() as folder:  # tmp_path lies in a folder closed to others
+        yield Path(folder)
+        Path(folder).chmod(0o700)
+
+
 @pytest.fixture(params=["sqlite", "postgresql"])
 def address(request) -> Path | str:
     """Give the address of an empty database of each kind."""

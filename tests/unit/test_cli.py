@@ -426,11 +426,11 @@ def test_delete_asks_first(glowtrace, monkeypatch, answer, left):
 
 def test_what_a_newer_version_saved_does_not_hide_the_rest(glowtrace):
     save(glowtrace, "known")
-    save(glowtrace, "from the future")
-    with open_store() as store, store._database.writing() as connection:
-        connection.exec_driver_sql(
-            "UPDATE version SET text = replace(text, 'settings 1', 'settings 9') WHERE id = 2"
-        )
+    with open_store() as store:
+        known = store.settings.open("known")
+        later = known.text.replace("settings 1", "settings 9")
+        texts = {"settings_text": later, "bench_text": known.bench_text}
+        store.settings._save("from the future", texts, False)
     code, out, _ = glowtrace("settings", "list")
     assert code == 0
     assert "known" in out

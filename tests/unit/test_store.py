@@ -12,7 +12,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import tempfile
 from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
@@ -328,7 +327,7 @@ def test_database_of_an_unknown_schema_is_left_as_it_is(file, change, expected):
     with pytest.raises(StoreError) as error:
         open_store(file)
     assert expected in one_line(error)
-    assert other.execute("SELECT name FROM entry").fetchall() == [("tube",)]
+    assert other.execute("SELECT title FROM record").fetchall() == [("tube",)]
     other.close()
 
 
@@ -361,13 +360,6 @@ OPEN_AND_SAVE = """
     except StoreError as error:
         print(error)
 """
-
-
-@pytest.fixture
-def read_only_folder():
-    with tempfile.TemporaryDirectory() as folder:  # tmp_path lies in a folder closed to others
-        yield Path(folder)
-        Path(folder).chmod(0o700)
 
 
 @pytest.mark.parametrize("there_before", [True, False])

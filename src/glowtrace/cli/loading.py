@@ -30,6 +30,8 @@ PLACES = {
     "calibration": "calibration:calibration_commands",
     "settings": "settings:settings_commands",
     "logbook": "logbook:logbook_commands",
+    "backup": "backup:backup",
+    "restore": "backup:restore",
     "page": "page:show_page",
 }
 """Where each command is: a module of this package and a name in it."""

@@ -14,13 +14,15 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING, Self
 
+from sqlalchemy import true
+
 from glowtrace.store.attaching import Attachment, AttachmentLabel
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Entry
 from glowtrace.store.location import database_location
 from glowtrace.store.logbook import Event, Logbook
-from glowtrace.store.logbook_export import Exported
-from glowtrace.store.logbook_import import Imported
+from glowtrace.store.logbook_export import Exported, export_entries
+from glowtrace.store.logbook_import import Imported, import_logbook
 from glowtrace.store.saved import SavedBench, SavedSettings
 from glowtrace.store.shelf import BenchShelf, SettingsShelf
 
@@ -70,6 +72,28 @@ class Store:
         from glowtrace.store.calibrations import Calibrations  # the fits it brings are slow to load
 
         return Calibrations(self.logbook)
+
+    def backup_to(self, path: str | Path) -> Exported:
+        """Write everything that is kept into one file, which `restore_from` reads.
+
+        Raises
+        ------
+        StoreError
+            The file cannot be written, or something that is kept is damaged.
+        """
+        return export_entries(self._database, path, true())
+
+    def restore_from(self, path: str | Path) -> Imported:
+        """Add what such a file, or a file of the logbook, holds and is not here yet.
+
+        What is here stays as it is; a name that is taken here by something else gets a number.
+
+        Raises
+        ------
+        StoreError
+            The file is none of these, damaged, or contradicts what is here; nothing is changed.
+        """
+        return import_logbook(self._database, path)
 
     def __enter__(self) -> Self:
         return self

@@ -9,12 +9,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, inspect, select
 
 from glowtrace.errors import StoreError
-from glowtrace.store.engine import WRITES, database_url, open_engine
-from glowtrace.store.failure import store_failures
+from glowtrace.store.engine import WRITES, database_url, open_engine, settle
+from glowtrace.store.failure import READ_ONLY, store_failures
+from glowtrace.store.file_rights import make_for_owner, may_only_be_read, reading_url
 from glowtrace.store.migration import upgrade
 from glowtrace.store.schema import SCHEMA_VERSION, about, metadata
 
@@ -39,8 +41,13 @@ class Database:
     def __init__(self, address: str | Path) -> None:
         url, self.where = database_url(address)
         with store_failures(self.where):
+            self._is_read_only = isinstance(address, Path) and may_only_be_read(address)
+            self._copy: TemporaryDirectory[str] | None = None
             if isinstance(address, Path):
-                address.parent.mkdir(parents=True, exist_ok=True)
+                if self._is_read_only:
+                    url, self._copy = reading_url(address)
+                else:
+                    make_for_owner(address)
             self._engine = open_engine(url, self.where, PATIENCE_S)
             try:
                 self._make_or_check()
@@ -57,19 +64,29 @@ class Database:
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """Give a connection whose changes are all kept, or none of them."""
+        if self._is_read_only:
+            raise StoreError(f"The database {self.where}: {READ_ONLY}.")
         engine = self._engine.execution_options(**{WRITES: True})
         with store_failures(self.where), engine.begin() as connection:
             yield connection
+        settle(self._engine)
 
     def close(self) -> None:
         """Let go of the database."""
         self._engine.dispose()
+        if self._copy is not None:
+            self._copy.cleanup()
 
     def _make_or_check(self) -> None:
         with self.reading() as connection:
             found = self._schema(connection)
         if found == SCHEMA_VERSION:
             return
+        if self._is_read_only:
+            raise StoreError(
+                f"The database {self.where} is an older one, in a place that may only be read: "
+                "copy it to a folder that may be written to, and set GLOWTRACE_DATA to that."
+            )
         with self.writing() as connection:
             # Asked again under the lock: another program may have been here meanwhile.
             found = self._schema(connection)

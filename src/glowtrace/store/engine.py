@@ -13,6 +13,7 @@ from __future__ import annotations
 
 import sqlite3
 import time
+from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -88,13 +89,35 @@ def open_engine(url: URL, where: str, patience_s: float) -> Engine:
 
 def _sqlite(url: URL, patience_s: float) -> Engine:
     engine = create_engine(url, connect_args={"timeout": patience_s})
-    event.listen(engine, "connect", partial(_set_up_sqlite, patience_s))
+    if "immutable" in url.query:
+        event.listen(engine, "connect", _begin_by_hand)
+    else:
+        event.listen(engine, "connect", partial(_set_up_sqlite, patience_s))
     event.listen(engine, "begin", _begin_sqlite)
     return engine
 
 
-def _set_up_sqlite(patience_s: float, connection: Any, _record: Any) -> None:
+def _begin_by_hand(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # transactions begin where _begin_sqlite says
+
+
+def settle(engine: Engine) -> None:
+    """Bring what was written into SQLite's main file, so that a plain copy of it is whole.
+
+    Where somebody reads at this moment some of it stays in the log until the next time
+    (https://www.sqlite.org/pragma.html#pragma_wal_checkpoint).
+    """
+    if engine.dialect.name == "sqlite":
+        connection = engine.raw_connection()
+        try:
+            with suppress(sqlite3.Error):  # it is safe in the log all the same
+                connection.cursor().execute("PRAGMA wal_checkpoint(PASSIVE)")
+        finally:
+            connection.close()
+
+
+def _set_up_sqlite(patience_s: float, connection: Any, _record: Any) -> None:
+    _begin_by_hand(connection, _record)
     connection.execute("PRAGMA foreign_keys = ON")
     _log_ahead(connection, time.monotonic() + patience_s)
     connection.execute("PRAGMA synchronous = FULL")

@@ -1,4 +1,4 @@
-"""What the logbook keeps: entries with their bench, settings, data and attachments.
+"""What is kept: entries with their bench, settings, data and attachments.
 
 An entry is written down as one JSON text, always the same for the same content, whose SHA-256
 names that version for good. Texts are never changed: amending or withdrawing adds a version.
@@ -29,6 +29,9 @@ from glowtrace.store.naming import clean_name
 from glowtrace.store.schema import TITLE_LENGTH
 
 Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
+"""What the logbook holds."""
+Shelved = Literal["bench", "settings"]
+"""What is saved under a name."""
 Action = Literal["added", "amended", "withdrawn"]
 EntryId = Annotated[str, Field(pattern=r"^[0-9a-f]{16}$")]
 
@@ -48,7 +51,7 @@ class Entry(BaseModel):
     action
         What made this version: the entry was added, amended or withdrawn.
     kind, title
-        What it is, and one line that says what it shows.
+        What it is, and one line that says what it shows; the name of what is saved under one.
     reason
         Why it was amended or withdrawn; may be empty.
     created, saved
@@ -67,7 +70,7 @@ class Entry(BaseModel):
 
     id: EntryId
     action: Action
-    kind: Kind
+    kind: Kind | Shelved
     title: str
     reason: str
     created: datetime

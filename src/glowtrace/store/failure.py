@@ -14,14 +14,15 @@ from sqlalchemy.exc import DBAPIError, SQLAlchemyError
 
 from glowtrace.errors import StoreError
 
+READ_ONLY = (
+    "it may only be read, not written; nothing was changed. "
+    "Make the file and its folder writable, or set GLOWTRACE_DATA to a folder that is"
+)
+
 # Longest code first where one is the beginning of another: extended codes refine primary ones.
 _ADVICE = (
     ("SQLITE_FULL", "the disk is full; nothing was changed. Free some space and try again"),
-    (
-        "SQLITE_READONLY",
-        "it may only be read, not written; nothing was changed. "
-        "Make the file and its folder writable, or set GLOWTRACE_DATA to a folder that is",
-    ),
+    ("SQLITE_READONLY", READ_ONLY),
     (
         "SQLITE_CANTOPEN",
         "it cannot be opened or made there. "

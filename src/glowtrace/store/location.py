@@ -34,9 +34,13 @@ def database_location(given: str | Path | None = None) -> str | Path:
     """
     if given is not None:
         return _address(given)
-    folder_or_url = os.environ.get(DATA_VARIABLE, "").strip() or user_data_dir("glowtrace", False)
-    address = _address(folder_or_url)
+    address = _address(os.environ.get(DATA_VARIABLE, "").strip() or usual_folder())
     return address if isinstance(address, str) else address / DATABASE_FILE
+
+
+def usual_folder() -> Path:
+    """Give the data folder that the operating system has for this user."""
+    return Path(user_data_dir("glowtrace", False))
 
 
 def _address(text: str | Path) -> str | Path:

@@ -22,10 +22,11 @@ from glowtrace.store.attaching import Attachment, checksum
 from glowtrace.store.contents import Changes, Contents, as_written, checked_entry, known_kind
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Action, Entry, Kind
-from glowtrace.store.logbook_export import Exported, export_logbook
+from glowtrace.store.logbook_export import Exported, export_entries
 from glowtrace.store.logbook_import import Imported, import_logbook
 from glowtrace.store.naming import searchable
 from glowtrace.store.records import (
+    IS_LOGGED,
     current_versions,
     entry_of,
     get_attachment,
@@ -120,7 +121,7 @@ class Logbook:
         withdrawn
             With those that were withdrawn.
         """
-        query = current_versions()
+        query = current_versions().where(IS_LOGGED)
         if kind is not None:
             query = query.where(record.c.kind == known_kind(kind))
         if isinstance(bench, Bench):
@@ -187,7 +188,7 @@ class Logbook:
             Only the last so many.
         """
         columns = (record.c.saved, record.c.action, record.c.entry, record.c.kind)
-        query = select(*columns, record.c.title, record.c.reason, record.c.id)
+        query = select(*columns, record.c.title, record.c.reason, record.c.id).where(IS_LOGGED)
         query = query.where(*_between(record.c.saved, since, until))
         query = query.order_by(record.c.saved.desc(), record.c.id.desc()).limit(_limit(limit))
         with self._database.reading() as connection:
@@ -197,8 +198,8 @@ class Logbook:
         return newest_first[::-1]
 
     def export_to(self, path: str | os.PathLike[str]) -> Exported:
-        """Write the whole logbook into one file, as `export_logbook` has it."""
-        return export_logbook(self._database, path)
+        """Write the whole logbook into one file, as `export_entries` has it."""
+        return export_entries(self._database, path, IS_LOGGED)
 
     def import_from(self, path: str | os.PathLike[str]) -> Imported:
         """Add what a file holds and is not here yet, as `import_logbook` has it."""
@@ -249,8 +250,10 @@ def _refuse_later(entry: Entry, linked: Sequence[Entry]) -> None:
 
 def _require(connection: Connection, id: str) -> Entry:
     """Give the entry with an id, or with the only one that begins so."""
-    begins = select(record.c.entry).where(record.c.entry.startswith(id)).distinct().limit(2)
-    found = connection.scalars(begins).all() if _HEXADECIMAL.fullmatch(id) else []
+    begins = select(record.c.entry).where(IS_LOGGED, record.c.entry.startswith(id))
+    found = (
+        connection.scalars(begins.distinct().limit(2)).all() if _HEXADECIMAL.fullmatch(id) else []
+    )
     if len(found) > 1:
         raise StoreError(f"Several entries of the logbook begin with {id!r}; give more of the id.")
     entry = standing_version(connection, found[0]) if found else None

@@ -1,4 +1,4 @@
-"""A whole logbook written into one file."""
+"""Entries written into one file: the whole logbook, or everything that is kept."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
-from sqlalchemy import Connection, select
+from sqlalchemy import ColumnElement, Connection, select
 
 from glowtrace.disk import new_whole
 from glowtrace.errors import StoreError
@@ -53,8 +53,10 @@ class Exported:
     attachments: int
 
 
-def export_logbook(database: Database, path: str | os.PathLike[str]) -> Exported:
-    """Write every version of every entry, and every attachment, into one file.
+def export_entries(
+    database: Database, path: str | os.PathLike[str], which: ColumnElement[bool]
+) -> Exported:
+    """Write every version of the entries that are meant, and every attachment, into one file.
 
     The file is written whole or not at all; an older file of that name stays until then.
 
@@ -66,7 +68,7 @@ def export_logbook(database: Database, path: str | os.PathLike[str]) -> Exported
     target = Path(path)
     with database.reading() as connection, _new_file(target) as temporary:
         with zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as archive:
-            members = tuple(_write_entries(connection, archive))
+            members = tuple(_write_entries(connection, archive, which))
             attachments = tuple(_write_attachments(connection, archive))
             manifest = Manifest(
                 format=FORMAT,
@@ -77,12 +79,15 @@ def export_logbook(database: Database, path: str | os.PathLike[str]) -> Exported
             )
             archive.writestr(MANIFEST, manifest.model_dump_json(indent=1))
         _refuse_what_cannot_be_read_back(manifest)
-        number = len(set(connection.scalars(select(record.c.entry).distinct())))
+        number = len(set(connection.scalars(select(record.c.entry).where(which).distinct())))
     return Exported(target, number, len(members), len(attachments))
 
 
-def _write_entries(connection: Connection, archive: zipfile.ZipFile) -> Iterator[EntryMember]:
-    query = select(record.c.id, record.c.text).order_by(record.c.saved, record.c.id)
+def _write_entries(
+    connection: Connection, archive: zipfile.ZipFile, which: ColumnElement[bool]
+) -> Iterator[EntryMember]:
+    query = select(record.c.id, record.c.text).where(which)
+    query = query.order_by(record.c.saved, record.c.id)
     for row in connection.execute(query.execution_options(yield_per=_ROWS)):
         data = entry_of(row.id, row.text).text.encode("ascii")
         member = EntryMember(file=entry_file(row.id), size=len(data), sha256=checksum(data))

@@ -14,8 +14,8 @@ from glowtrace.store.attaching import MEDIA_TYPES, MOST_BYTES
 from glowtrace.store.entry import MOST_TEXT
 
 FORMAT: Final = "glowtrace-logbook"
-FORMAT_VERSION: Final = 2
-"""Files of format 1, which had no calibrations, are read as well."""
+FORMAT_VERSION: Final = 3
+"""Files of formats 1 (no calibrations) and 2 (no saved benches and settings) are read as well."""
 MANIFEST: Final = "manifest.json"
 
 MOST_MEMBERS: Final = 200_000
@@ -57,7 +57,7 @@ class Manifest(BaseModel):
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
     format: Literal["glowtrace-logbook"]
-    version: Literal[1, 2]
+    version: Literal[1, 2, 3]
     written_by: str
     entries: tuple[EntryMember, ...]
     attachments: tuple[AttachmentMember, ...]

@@ -16,6 +16,7 @@ from glowtrace.store.attaching import AttachmentLabel
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Entry
 from glowtrace.store.logbook_reading import LogbookFile, opened
+from glowtrace.store.names import part_names
 from glowtrace.store.records import put_attachment, put_entries
 from glowtrace.store.schema import record
 
@@ -69,6 +70,7 @@ def import_logbook(database: Database, path: str | os.PathLike[str]) -> Imported
             )
             for keys in _batches(tuple(new)):
                 put_entries(connection, [file.read_entry(key) for key in keys])
+            part_names(connection, new=new.values(), here=set(created))
     return Imported(
         entries=len({entry.id for entry in new.values()} - set(created)),
         versions=len(new),

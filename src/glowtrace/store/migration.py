@@ -1,62 +1,29 @@
-"""Bringing an older database up to the schema of today: whole or not at all.
+"""Carrying an older database over to the schema of today: whole or not at all.
 
-Each step takes a database from one schema to the next. All steps run in one transaction, which
-also notes the new schema, so that a step that fails, or a program that is killed, leaves the
-database as it was. An SQLite file is copied beside itself first, by SQLite's own online backup
+Databases of schemas 1 to 3 kept saved benches and settings in tables of their own, ``entry`` and
+``version``. Their versions become entries like those of the logbook, whose records stay as they
+are. All of it happens in one transaction, so that a failure, or a program that is killed, leaves
+the database as it was. An SQLite file is copied beside itself first, by SQLite's own online backup
 (https://www.sqlite.org/backup.html), which takes in what still lies in the write-ahead log.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import sqlite3
-from collections.abc import Callable, Mapping
 from contextlib import closing, suppress
+from datetime import UTC, datetime
 from itertools import count
 from pathlib import Path
-from typing import Final
+from typing import Any
 
-from sqlalchemy import Connection
+from sqlalchemy import Connection, inspect, text
 
-from glowtrace.store.schema import (
-    KIND_LENGTH,
-    SCHEMA_VERSION,
-    about,
-    attachment,
-    metadata,
-    record,
-)
-
-Step = Callable[[Connection], None]
-
-
-def add_logbook(connection: Connection) -> None:
-    """Schema 1 to 2: the tables of the logbook; nothing else changes."""
-    metadata.create_all(connection, tables=[record, attachment], checkfirst=False)
-
-
-def lengthen_kinds(connection: Connection) -> None:
-    """Schema 2 to 3: room for the kind "calibration"; no record changes."""
-    if connection.dialect.name != "sqlite":
-        connection.exec_driver_sql(
-            f"ALTER TABLE record ALTER COLUMN kind TYPE VARCHAR({KIND_LENGTH})"
-        )
-        return
-    # SQLite alters no column: a new table takes the records over, in the same transaction
-    # (https://www.sqlite.org/lang_altertable.html#otheralter).
-    for index in record.indexes:
-        index.drop(connection)
-    connection.exec_driver_sql("ALTER TABLE record RENAME TO record_of_schema_2")
-    record.create(connection)
-    names = ", ".join(column.name for column in record.columns)
-    connection.exec_driver_sql(
-        f"INSERT INTO record ({names}) SELECT {names} FROM record_of_schema_2"
-    )
-    connection.exec_driver_sql("DROP TABLE record_of_schema_2")
-
-
-STEPS: Final[Mapping[int, Step]] = {1: add_logbook, 2: lengthen_kinds}
-"""The step that leads on from each older schema."""
+from glowtrace.store.entry import Entry, Shelved
+from glowtrace.store.names import next_version
+from glowtrace.store.records import put_entries
+from glowtrace.store.schema import KIND_LENGTH, SCHEMA_VERSION, about, metadata, record
 
 
 def upgrade(connection: Connection, found: int) -> Path | None:
@@ -76,8 +43,7 @@ def upgrade(connection: Connection, found: int) -> Path | None:
     """
     copy = copy_beside(connection, found)
     try:
-        for schema in range(found, SCHEMA_VERSION):
-            STEPS[schema](connection)
+        carry_over(connection)
         connection.execute(
             about.update().where(about.c.fact == "schema").values(value=str(SCHEMA_VERSION))
         )
@@ -86,6 +52,46 @@ def upgrade(connection: Connection, found: int) -> Path | None:
             copy.unlink()
         raise
     return copy
+
+
+def carry_over(connection: Connection) -> None:
+    """Put what was saved under names among the records, and drop the tables that had it."""
+    tables = inspect(connection).get_table_names()
+    metadata.create_all(connection)
+    if record.name in tables:
+        for index in record.indexes:
+            index.create(connection, checkfirst=True)
+        if connection.dialect.name != "sqlite":  # which does not care for lengths
+            connection.exec_driver_sql(
+                f"ALTER TABLE record ALTER COLUMN kind TYPE VARCHAR({KIND_LENGTH})"
+            )
+    for name in connection.execute(text("SELECT id, kind, name, created FROM entry")).all():
+        versions = connection.execute(
+            text("SELECT saved, text, bench_text FROM version WHERE entry_id = :id ORDER BY id"),
+            {"id": name.id},
+        ).all()
+        entry: Entry | None = None
+        for version in versions:
+            entry = _carried(name.kind, name.name, entry, version)
+            put_entries(connection, [entry])
+    connection.exec_driver_sql("DROP TABLE version")
+    connection.exec_driver_sql("DROP TABLE entry")
+
+
+def _carried(kind: Shelved, name: str, before: Entry | None, version: Any) -> Entry:
+    """Give a version as an entry; the same database gives the same ids wherever it is carried."""
+    texts = {"bench_text": version.bench_text}
+    if kind == "settings":
+        texts["settings_text"] = version.text
+    saved = _time(version.saved)
+    id = hashlib.sha256(f"{kind}\n{name}\n{saved.isoformat()}".encode()).hexdigest()[:16]
+    return next_version(kind, name, texts, before, moment=saved, id=id)
+
+
+def _time(value: datetime | str) -> datetime:
+    """Give a stored time, which SQLite has as text, its zone."""
+    moment = datetime.fromisoformat(value) if isinstance(value, str) else value
+    return moment.replace(tzinfo=UTC)
 
 
 def copy_beside(connection: Connection, schema: int) -> Path | None:

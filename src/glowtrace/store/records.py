@@ -5,16 +5,19 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Iterable, Iterator
 from functools import lru_cache
-from typing import Any
+from typing import Any, get_args
 
 from pydantic import JsonValue
 from sqlalchemy import Connection, Select, case, func, select
 
 from glowtrace.errors import StoreError
 from glowtrace.store.attaching import Attachment, AttachmentLabel, checksum
-from glowtrace.store.entry import Entry, entry_from_text
+from glowtrace.store.entry import Entry, Shelved, entry_from_text
 from glowtrace.store.naming import searchable
 from glowtrace.store.schema import attachment, record
+
+IS_LOGGED = record.c.kind.not_in(get_args(Shelved))
+"""What belongs to the logbook."""
 
 _STANDING = (
     case((record.c.action == "withdrawn", 0), else_=1),

@@ -1,17 +1,15 @@
-"""The tables: saved names with their versions, and the records of the logbook.
+"""The tables: every version of everything that is kept, and the bytes attached to it.
 
     about        one row a fact about the database itself; ``schema`` holds SCHEMA_VERSION
-    entry        a name: a bench or settings, unique within its kind
-    version      the TOML text saved under a name; the newest version is the current one
-    record       one version of a logbook entry, whole in ``text``; the rest is for finding it
+    record       one version of an entry, whole in ``text``; the rest is for finding it
     attachment   the bytes that records name by their checksum
 
-Versions are only ever added, so that saving over a name keeps what was there. Each carries the
-text of its bench: settings stay whole when the bench that they were made for changes or goes.
-Records and attachments are only ever added too, and are named by the checksum of their content.
+Saved benches and settings are entries with a name, the logbook's are entries with a title; both
+are only ever added to, and named by the checksum of their content. Each carries the text of its
+bench: settings stay whole when the bench that they were made for changes or goes.
 
-A later schema gets a higher SCHEMA_VERSION and a step in `glowtrace.store.migration`.
-Schema 1 had no logbook; schema 2 had room for shorter kinds of records only.
+Older databases, which kept saved names in tables of their own, are carried over
+(`glowtrace.store.migration`).
 """
 
 from __future__ import annotations
@@ -20,11 +18,9 @@ from datetime import UTC, datetime
 from typing import Any
 
 from sqlalchemy import (
-    CheckConstraint,
     Column,
     DateTime,
     Dialect,
-    ForeignKey,
     Index,
     Integer,
     LargeBinary,
@@ -33,10 +29,9 @@ from sqlalchemy import (
     Table,
     Text,
     TypeDecorator,
-    UniqueConstraint,
 )
 
-SCHEMA_VERSION = 3
+SCHEMA_VERSION = 4
 NAME_LENGTH = 120
 TITLE_LENGTH = 200
 KIND_LENGTH = 20
@@ -66,28 +61,6 @@ about = Table(
     Column("value", String(200), nullable=False),
 )
 
-entry = Table(
-    "entry",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("kind", String(10), nullable=False),
-    Column("name", String(NAME_LENGTH), nullable=False),
-    Column("created", UtcTime, nullable=False),
-    UniqueConstraint("kind", "name"),
-    CheckConstraint("kind IN ('bench', 'settings')", name="known_kind"),
-)
-
-version = Table(
-    "version",
-    metadata,
-    Column("id", Integer, primary_key=True),
-    Column("entry_id", ForeignKey("entry.id", ondelete="CASCADE"), nullable=False),
-    Column("saved", UtcTime, nullable=False),
-    Column("text", Text, nullable=False),
-    Column("bench_text", Text, nullable=False),
-    Index("version_of_entry", "entry_id"),
-)
-
 record = Table(
     "record",
     metadata,
@@ -105,6 +78,7 @@ record = Table(
     Column("text", Text, nullable=False),
     Index("record_of_entry", "entry"),
     Index("record_in_time", "saved"),
+    Index("record_of_kind", "kind"),
 )
 
 attachment = Table(

@@ -1,20 +1,27 @@
-"""Names on a shelf: save under a name, list, open, rename, delete; no version lost on the way."""
+"""Names on a shelf: save under a name, list, open, rename, delete; no version lost on the way.
+
+What is saved is an entry as those of the logbook are; its title is the name, which only one entry
+of its kind has.
+"""
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
-from typing import Any, Generic, TypeVar
+from collections.abc import Mapping
+from typing import ClassVar, Generic, TypeVar
 
-from sqlalchemy import Connection, Row, Select, func, select
+from sqlalchemy import Connection
 
 from glowtrace.bench.files import bench_to_toml, settings_to_toml
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import StoreError
 from glowtrace.store.database import Database
+from glowtrace.store.entry import Entry, Shelved
+from glowtrace.store.names import RENAMED, next_version, renamed, shelved
 from glowtrace.store.naming import clean_name
+from glowtrace.store.records import put_entries
 from glowtrace.store.saved import Saved, SavedBench, SavedSettings
-from glowtrace.store.schema import entry, version
+from glowtrace.store.schema import record
 
 S = TypeVar("S", bound=Saved)
 
@@ -26,8 +33,7 @@ class Shelf(Generic[S]):
     fails; nothing is changed then.
     """
 
-    kind: str
-    kind_in_words: str
+    kind: ClassVar[Shelved]
     saved: type[S]
 
     def __init__(self, database: Database) -> None:
@@ -35,10 +41,10 @@ class Shelf(Generic[S]):
 
     def list(self) -> tuple[S, ...]:
         """Give the newest version of every name, sorted by name."""
-        query = _versions(newest_only=True).where(entry.c.kind == self.kind)
         with self._database.reading() as connection:
-            rows = connection.execute(query).all()
-        return tuple(sorted(map(self._as_saved, rows), key=lambda one: one.name.casefold()))
+            every = shelved(connection, self.kind)
+        newest = [self._as_saved(versions)[0] for versions in every.values()]
+        return tuple(sorted(newest, key=lambda one: one.name.casefold()))
 
     def open(self, name: str) -> S:
         """Give the newest version saved under a name."""
@@ -46,121 +52,85 @@ class Shelf(Generic[S]):
 
     def versions(self, name: str) -> tuple[S, ...]:
         """Give every version saved under a name, newest first."""
-        name = clean_name(name)
-        query = (
-            _versions()
-            .where(entry.c.kind == self.kind, entry.c.name == name)
-            .order_by(version.c.id.desc())
-        )
         with self._database.reading() as connection:
-            rows = connection.execute(query).all()
-        if not rows:
-            raise self._unknown(name)
-        return tuple(map(self._as_saved, rows))
+            return self._as_saved(self._require(connection, clean_name(name)))
 
     def rename(self, name: str, new_name: str) -> None:
         """Give what was saved another name; a name that is taken is refused."""
         name, new_name = clean_name(name), clean_name(new_name)
         with self._database.writing() as connection:
-            found = self._require(connection, name)
-            if new_name != name and self._find(connection, new_name) is not None:
+            versions = self._require(connection, name)
+            if new_name == name:
+                return
+            if new_name in shelved(connection, self.kind):
                 raise self._taken(new_name, "choose another name")
-            connection.execute(entry.update().where(entry.c.id == found).values(name=new_name))
+            put_entries(connection, [renamed(versions[0], new_name)])
 
     def delete(self, name: str) -> None:
         """Delete a name with all its versions."""
         with self._database.writing() as connection:
-            found = self._require(connection, clean_name(name))
-            # Versions first: a database without enforced foreign keys must not keep orphans.
-            connection.execute(version.delete().where(version.c.entry_id == found))
-            connection.execute(entry.delete().where(entry.c.id == found))
+            found = self._require(connection, clean_name(name))[0]
+            connection.execute(record.delete().where(record.c.entry == found.id))
 
-    def _save(self, name: str, text: str, bench_text: str, overwrite: bool) -> S:
+    def _save(self, name: str, contents: Mapping[str, str], overwrite: bool) -> S:
         name = clean_name(name)
-        now = datetime.now(UTC)
         with self._database.writing() as connection:
-            found = self._find(connection, name)
-            if found is not None and not overwrite:
+            before = shelved(connection, self.kind).get(name)
+            if before is not None and not overwrite:
                 raise self._taken(
                     name, "choose another name, or overwrite it (its earlier version is kept)"
                 )
-            if found is None:
-                added = entry.insert().values(kind=self.kind, name=name, created=now)
-                found = connection.execute(added.returning(entry.c.id)).scalar_one()
-            connection.execute(
-                version.insert().values(entry_id=found, saved=now, text=text, bench_text=bench_text)
-            )
+            entry = next_version(self.kind, name, contents, before[0] if before else None)
+            put_entries(connection, [entry])
         return self.open(name)
 
-    def _find(self, connection: Connection, name: str) -> int | None:
-        query = select(entry.c.id).where(entry.c.kind == self.kind, entry.c.name == name)
-        return connection.scalar(query)
+    def _require(self, connection: Connection, name: str) -> tuple[Entry, ...]:
+        every = shelved(connection, self.kind)
+        if name not in every:
+            known = ", ".join(sorted(every, key=str.casefold))
+            saved = f"saved are: {known}" if known else "nothing is saved yet"
+            raise StoreError(f'No {self.kind} saved as "{name}"; {saved}.')
+        return every[name]
 
-    def _require(self, connection: Connection, name: str) -> int:
-        found = self._find(connection, name)
-        if found is None:
-            raise self._unknown(name)
-        return found
-
-    def _as_saved(self, row: Row[Any]) -> S:
-        return self.saved(row.name, row.text, row.bench_text, row.created, row.saved, row.versions)
-
-    def _unknown(self, name: str) -> StoreError:
-        known = [one.name for one in self.list()]
-        saved = f"saved are: {', '.join(known)}" if known else "nothing is saved yet"
-        return StoreError(f'No {self.kind_in_words} saved as "{name}"; {saved}.')
+    def _as_saved(self, versions: tuple[Entry, ...]) -> tuple[S, ...]:
+        """Give the versions of a name that differ in more than the name."""
+        told = [each for each in versions if each.reason != RENAMED]
+        return tuple(
+            self.saved(
+                versions[0].title,
+                each.settings_text or each.bench_text or "",
+                each.bench_text or "",
+                each.created,
+                each.saved,
+                len(told),
+            )
+            for each in told
+        )
 
     def _taken(self, name: str, advice: str) -> StoreError:
-        return StoreError(f'The name "{name}" is taken by saved {self.kind_in_words}; {advice}.')
+        return StoreError(f'The name "{name}" is taken by saved {self.kind}; {advice}.')
 
 
 class BenchShelf(Shelf[SavedBench]):
     """The saved benches."""
 
     kind = "bench"
-    kind_in_words = "bench"
     saved = SavedBench
 
     def save(self, name: str, bench: Bench, *, overwrite: bool = False) -> SavedBench:
         """Save a bench; a taken name needs `overwrite`, which keeps the earlier version."""
-        text = bench_to_toml(bench)
-        return self._save(name, text, text, overwrite)
+        return self._save(name, {"bench_text": bench_to_toml(bench)}, overwrite)
 
 
 class SettingsShelf(Shelf[SavedSettings]):
     """The saved settings, each with the bench that it was made for."""
 
     kind = "settings"
-    kind_in_words = "settings"
     saved = SavedSettings
 
     def save(
         self, name: str, settings: Settings, bench: Bench, *, overwrite: bool = False
     ) -> SavedSettings:
         """Save settings; a taken name needs `overwrite`, which keeps the earlier version."""
-        return self._save(name, settings_to_toml(settings), bench_to_toml(bench), overwrite)
-
-
-def _versions(*, newest_only: bool = False) -> Select[Any]:
-    counts = (
-        select(
-            version.c.entry_id,
-            func.max(version.c.id).label("newest"),
-            func.count().label("versions"),
-        )
-        .group_by(version.c.entry_id)
-        .subquery()
-    )
-    query = (
-        select(
-            entry.c.name,
-            entry.c.created,
-            version.c.saved,
-            version.c.text,
-            version.c.bench_text,
-            counts.c.versions,
-        )
-        .join_from(entry, version)
-        .join(counts, counts.c.entry_id == entry.c.id)
-    )
-    return query.where(version.c.id == counts.c.newest) if newest_only else query
+        texts = {"settings_text": settings_to_toml(settings), "bench_text": bench_to_toml(bench)}
+        return self._save(name, texts, overwrite)
