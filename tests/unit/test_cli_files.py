@@ -41,6 +41,7 @@ WRITING = {
     "bench new": (("bench", "new"), ".toml"),
     "settings open --to": (("settings", "open", "null", "--to"), ".toml"),
     "logbook export": (("logbook", "export"), ".zip"),
+    "backup": (("backup",), ".zip"),
 }
 
 
@@ -76,6 +77,18 @@ def test_a_folder_that_is_not_there_is_told_before_any_work(glowtrace, command, 
     code, out, err = glowtrace(*asked(command, tmp_path, path))
     assert (code, out) == (2, "")
     assert str(path.parent) in err
+
+
+def test_a_backup_is_written_and_restored(glowtrace, tmp_path, monkeypatch):
+    knobs = ("--accelerating", "3 kV", "--plate", "1 kV")
+    assert glowtrace("settings", "save", "mine", TUBE, *knobs)[0] == 0
+    assert glowtrace("backup", tmp_path / "all.zip")[0] == 0
+    monkeypatch.setenv("GLOWTRACE_DATA", str(tmp_path / "other"))
+    assert glowtrace("restore", tmp_path / "all.zip")[0] == 0
+    assert "mine" in glowtrace("settings", "list")[1]
+    code, _, err = glowtrace("restore", tmp_path / "none.zip")
+    assert code == 2
+    assert "none.zip" in err
 
 
 def test_two_files_of_one_name_are_refused(glowtrace, tmp_path):

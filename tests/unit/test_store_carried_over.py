@@ -103,9 +103,8 @@ def test_a_taken_name_gets_a_number_and_what_is_here_stays(carried, tmp_path):
         other.restore_from(tmp_path / "all.zip")
         assert other.benches.open("my tube").bench == TUBE
         came = other.benches.versions("my tube (2)")
-        assert [one.text for one in came] == [
-            each["text"] for each in CONTENTS["benches"]["my tube"]
-        ]
+        texts = [each["text"] for each in CONTENTS["benches"]["my tube"]]
+        assert [one.text for one in came] == texts
         other.restore_from(tmp_path / "all.zip")
         names = [one.name for one in other.benches.list()]
         assert sorted(names) == sorted({*CONTENTS["benches"], "my tube (2)"})

@@ -204,7 +204,7 @@ def test_failing_step_leaves_the_old_database(file, monkeypatch, failure):
 
 @pytest.mark.skipif(os.geteuid() != 0, reason="making a small disk needs root")
 def test_full_disk_leaves_the_old_database(tmp_path):
-    with small_disk(tmp_path, "600k") as disk:
+    with small_disk(tmp_path, "1500k") as disk:
         file = disk / "glowtrace.sqlite"
         make_schema_1(file, padding=30)
         before = content(file)
