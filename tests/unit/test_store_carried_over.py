@@ -22,7 +22,7 @@ from glowtrace.store import Store, open_store
 
 FOLDER = Path(__file__).parent / "data" / "data_folder_1"
 CONTENTS = json.loads((FOLDER / "contents.json").read_text(encoding="utf-8"))
-TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
+TUBE = ready_made("deflection tube")
 
 
 @pytest.fixture
@@ -68,13 +68,22 @@ def require_everything(store: Store) -> None:
 
 def test_nothing_is_lost(carried, tmp_path):
     require_everything(carried)
-    (calibration,) = carried.calibrations.list(BULB)
+    (calibration,) = carried.calibrations.list()
     assert calibration.calibration.note == "kept"
     file = tmp_path / "data" / "glowtrace.sqlite"
     assert integrity(file) == "ok"
     before = sqlite3.connect(file.with_name("glowtrace.schema-3.sqlite"))
     assert before.execute("SELECT count(*) FROM version").fetchone() == (8,)
     before.close()
+
+
+def test_everything_can_still_be_read(carried):
+    for one in carried.settings.list():
+        assert one.bench.name
+        assert one.settings.accelerating_voltage > 0
+    for entry in carried.logbook.list(withdrawn=True):
+        assert (entry.bench is None) == (entry.bench_text is None)
+        assert (entry.settings is None) == (entry.settings_text is None)
 
 
 def test_a_backup_holds_everything_and_restoring_it_twice_adds_nothing(carried, tmp_path):
