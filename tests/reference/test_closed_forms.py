@@ -99,8 +99,9 @@ THOMSON = [
 def test_thomsons_table(
     theta: float, H: float, F: float, length: float, mass_over_charge: float, speed: float
 ) -> None:
-    # J. J. Thomson, "Cathode Rays", Phil. Mag. 44 (1897) 293: the method as printed (H adjusted
-    # until both deflections are alike), the numbers of the table from memory; hence 6 % and 10 %.
+    # J. J. Thomson, "Cathode Rays", Phil. Mag. 44 (1897) 293: the method was read (page 308, H
+    # adjusted until both deflections are alike); the table (pages 309 and 310) could not be read,
+    # its numbers are from memory: hence 6 % and 10 %.
     # The null gives the speed; the deflection by the plates alone then gives m/e.
     E, B = F * 1e-6, H * GAUSS
     found_speed = drift_speed(E, B)

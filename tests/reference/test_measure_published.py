@@ -228,7 +228,8 @@ THOMSON = [
     ids=[row[0] for row in THOMSON],
 )
 def test_thomsons_rows(theta, H, F, length, printed):
-    # J. J. Thomson, "Cathode Rays", Phil. Mag. 44 (1897) 293, numbers from memory: hence 10 %.
+    # J. J. Thomson, "Cathode Rays", Phil. Mag. 44 (1897) 293: the table (pages 309 and 310) could
+    # not be read, its numbers are from memory: hence 10 %.
     # His e/m is about 2.3 times too small, which is no fault of the method.
     found = specific_charge_from_null_and_deflection(F * 1e-6, H * 1e-4, length * 1e-2, theta)
     mass_over_charge = 1 / found * 1e4  # 1 e.m.u. of charge is 10 C, 1 kg is 1000 g

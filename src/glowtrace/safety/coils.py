@@ -146,7 +146,7 @@ def _field_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
         there,
         level,
         "attention",
-        (earth, finding("safety.advice.iron")),
+        (finding("safety.advice.below_too"), earth, finding("safety.advice.iron")),
         (finding("safety.advice.further"), earth),
         told=finding("safety.value.at_most", value=Quantity(there, level.unit)),
     )

@@ -5,13 +5,16 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from glowtrace.findings import Finding, Quantity, Told
+from glowtrace.findings import Finding, Quantity, Told, finding
 
 Verdict = Literal["ok", "attention", "stop"]
 """Nothing to do; something to heed; do not switch on."""
 Advice = tuple[Finding, ...]
 
 _ICE_POINT = 273.15
+_USED_UP = 0.005
+"""Share of a limit; less is written as nothing."""
+_NOTHING_LEFT = finding("safety.advice.nothing_left")
 
 
 @dataclass(frozen=True)
@@ -74,8 +77,12 @@ def compare(
     beyond_advice: Advice,
     *,
     told: Finding | None = None,
+    counts_at: bool = False,
 ) -> SafetyLine:
     """Judge a value against a limit that it should not pass; at the limit is not beyond it.
+
+    A value that leaves less than half a per cent of its limit wants attention: it is not kept by
+    any margin that a meter could tell.
 
     Parameters
     ----------
@@ -91,20 +98,33 @@ def compare(
         What to do in either case.
     told
         The value with how it was obtained; the bare value when left out.
+    counts_at
+        Whether the limit begins at its very value, so that a value at it is beyond it.
     """
     # A value that differs from the limit by rounding only is at it.
-    passed = value > limit.value * (1.0 + 1e-9)
+    rounding = -1e-9 if counts_at else 1e-9
+    margin = left_of(value, limit.value, limit.unit)
+    verdict, advice = beyond, beyond_advice
+    if value <= limit.value * (1.0 + rounding):
+        used_up = is_used_up(margin)
+        verdict = "attention" if used_up else "ok"
+        advice = (_NOTHING_LEFT, *within_advice) if used_up else within_advice
     return SafetyLine(
         topic,
         told or Quantity(value, limit.unit),
         limit.quantity,
         limit.source,
-        left_of(value, limit.value, limit.unit),
-        beyond if passed else "ok",
-        beyond_advice if passed else within_advice,
+        margin,
+        verdict,
+        advice,
         value,
         limit.value,
     )
+
+
+def is_used_up(margin: float) -> bool:
+    """Whether so little of a limit is left that no meter could tell it."""
+    return margin < _USED_UP
 
 
 def unknown(topic: Finding, limit: Limit, what: Finding, advice: Advice) -> SafetyLine:

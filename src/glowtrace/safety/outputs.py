@@ -81,7 +81,7 @@ def output_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
         yield _voltage_line(finding("safety.topic.voltage.coils"), voltage, (_NEVER_BARE,))
     for output in outputs:
         yield _charge_line(output)
-        yield _energy_line(output)
+        yield from _energy_line(output)
         yield from _capacitance_line(output)
         yield _current_line(output)
         yield _discharge_line(output)
@@ -104,29 +104,34 @@ def _charge_line(output: Output) -> SafetyLine:
         "attention",
         _turned_up(output, CHARGE.value),
         (finding("safety.advice.shock"), _MEASURE),
-        told=_at_voltage(output, Quantity(charge, "C")),
+        told=finding(
+            "safety.value.charge_at",
+            charge=Quantity(charge, "C"),
+            energy=Quantity(charge * output.voltage / 2, "J"),
+            voltage=Quantity(output.voltage, "V"),
+        ),
     )
 
 
-def _energy_line(output: Output) -> SafetyLine:
+def _energy_line(output: Output) -> Iterator[SafetyLine]:
+    """Compare the energy, where it is limited: up to 15 kV the charge alone decides."""
+    if output.voltage <= CHARGE_VOLTAGE:
+        return
     topic = finding(f"safety.topic.energy.{output.kind}")
     energy = output.energy
     if energy is None:
-        return unknown(topic, ENERGY, _UNKNOWN, _ask(output))
-    kind = "applies" if output.voltage > CHARGE_VOLTAGE else "compares"
-    return compare(
+        yield unknown(topic, ENERGY, _UNKNOWN, _ask(output))
+        return
+    at = Quantity(output.voltage, "V")
+    yield compare(
         topic,
         energy,
         ENERGY,
         "attention",
-        (finding(f"safety.advice.energy_{kind}"), _MEASURE),
-        (finding(f"safety.advice.much_energy_{kind}"), _MEASURE),
-        told=_at_voltage(output, Quantity(energy, "J")),
+        (finding("safety.advice.energy_applies"), _MEASURE),
+        (finding("safety.advice.much_energy_applies"), _MEASURE),
+        told=finding("safety.value.at", value=Quantity(energy, "J"), voltage=at),
     )
-
-
-def _at_voltage(output: Output, value: Quantity) -> Finding:
-    return finding("safety.value.at", value=value, voltage=Quantity(output.voltage, "V"))
 
 
 def _capacitance_line(output: Output) -> Iterator[SafetyLine]:

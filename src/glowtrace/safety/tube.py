@@ -44,6 +44,7 @@ def x_ray_lines(bench: Bench, settings: Settings) -> Iterator[SafetyLine]:
         (finding("safety.advice.x_rays_below"),),
         (finding("safety.advice.x_rays"),),
         told=told,
+        counts_at=True,  # one law begins at this level, another above it
     )
     yield compare(
         finding("safety.topic.x_rays_upper"),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from glowtrace.safety.lines import SafetyLine, Verdict
+from glowtrace.safety.lines import SafetyLine, Verdict, is_used_up
 from glowtrace.safety.review import SafetyReport
 from glowtrace.units import percent
 from glowtrace.words.language import say
@@ -69,4 +69,6 @@ def margin_words(margin: float | None) -> str:
         return say("safety.margin.none")
     if margin < 0.0:
         return say("safety.margin.beyond", times=f"{1.0 - margin:.3g}")
+    if is_used_up(margin):
+        return say("safety.margin.nothing")
     return say("safety.margin.left", percent=percent(margin))
