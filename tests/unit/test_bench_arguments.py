@@ -12,7 +12,7 @@ from glowtrace.bench.checking import change, check
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.parts import Plates
 from glowtrace.bench.ready_made import ready_made
-from glowtrace.demos.goals import PlateDeflection
+from glowtrace.demos.goals import FullCircle, PlateDeflection
 from glowtrace.errors import BenchError, GlowtraceError
 from glowtrace.explain.explanation import explain
 from glowtrace.measure.experiment import experiment
@@ -117,3 +117,24 @@ def test_a_file_with_the_anode_elsewhere_is_told_what_to_do(given):
     (problem,) = refusal.value.problems
     assert problem.field == "gun.anode_position"
     assert "x = 0" in problem.allowed
+
+
+def test_a_goal_is_planned_by_its_name(fine_beam_bulb):
+    named = plan_goal(fine_beam_bulb, "full circle", answers=1, model="ideal")
+    told = plan_goal(
+        fine_beam_bulb, FullCircle.for_bench(fine_beam_bulb.bench), answers=1, model="ideal"
+    )
+    assert named.answers[0].settings == told.answers[0].settings
+    (reason,) = [plan_goal(fine_beam_bulb, "null").refusal.binding.text]
+    assert "plates" in reason
+
+
+@pytest.mark.parametrize("goal", ["nul", "", "\udcff"])
+def test_an_unknown_goal_is_refused_with_those_there_are(fine_beam_bulb, goal):
+    with pytest.raises(GlowtraceError, match="null"):
+        plan_goal(fine_beam_bulb, goal)
+
+
+def test_a_bench_that_was_not_prepared_is_refused_by_planning():
+    with pytest.raises(GlowtraceError, match="prepare"):
+        plan_goal(ready_made("deflection tube"), "null")

@@ -9,11 +9,14 @@ import numpy as np
 
 from glowtrace.bench.arguments import require_model
 from glowtrace.bench.checking import check, nearest_name
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.goals import goal_kind
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
-from glowtrace.errors import BenchError, Problem
+from glowtrace.errors import BenchError, GlowtraceError, Problem
 from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal, Window
 from glowtrace.plan.candidates import (
     Candidate,
@@ -38,9 +41,20 @@ _SOLVING: Final = 0.75
 """Part of a search that solving for the axis takes, roughly; the rest is flying whole beams."""
 
 
+def _meant(goal: Goal | str, bench: Bench) -> Goal | Binding:
+    """Give the goal, with targets that suit the bench where only its name is told; or why not."""
+    reason = unsuited(goal_kind(goal) if isinstance(goal, str) else goal, bench)
+    if reason is None:
+        goal = goal_kind(goal).for_bench(bench) if isinstance(goal, str) else goal
+        reason = goal.misfit(bench)
+        if reason is None:
+            return goal
+    return Binding(reason)
+
+
 def plan_goal(
     prepared: PreparedBench,
-    goal: Goal,
+    goal: Goal | str,
     *,
     model: Model = "bench",
     fixed: Mapping[str, object] | None = None,
@@ -57,7 +71,8 @@ def plan_goal(
     prepared
         The bench with its fields.
     goal
-        What to show; see `glowtrace.demos.goals`.
+        What to show; see `glowtrace.demos.goals`. A name stands for that goal with the targets
+        that suit the bench: "null".
     model
         "bench": real fields and the whole bundle. "ideal": one electron in the textbook's fields.
     fixed
@@ -85,14 +100,20 @@ def plan_goal(
     ------
     BenchError
         If a fixed setting has an unknown name or a senseless value.
+    GlowtraceError
+        If there is no such goal or model, or the bench was not prepared.
     GivenUpError
         If it was cancelled.
     """
     require_model(model)
+    if not isinstance(prepared, PreparedBench):
+        allowed = "give a bench with its fields, as glowtrace.prepare makes it"
+        raise GlowtraceError(Problem("prepared", show(prepared), allowed))
     held = _checked(fixed or {})
-    reason = unsuited(goal, prepared.bench) or goal.misfit(prepared.bench)
-    if reason is not None:
-        return Planned((), Refusal(Binding(reason), None, None, None, ()))
+    goal_or_reason = _meant(goal, prepared.bench)
+    if isinstance(goal_or_reason, Binding):
+        return Planned((), Refusal(goal_or_reason, None, None, None, ()))
+    goal = goal_or_reason
     watch = Watch(progress, cancelled)
     tried: list[Candidate] = []
     for is_desperate, begin, searched in ((False, 0.0, 0.4), (True, 0.4, 0.5)):
