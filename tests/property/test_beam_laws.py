@@ -53,8 +53,8 @@ def test_one_thread_and_two_give_the_same_bits(deflection_tube, seed, coil):
     bundles = [
         fly_bundle(
             deflection_tube.field(settings), deflection_tube.walls,
-            deflection_tube.source(settings), deflection_tube.view.plane,
-            electrons=5000, seed=seed, image_shape=deflection_tube.view.image_shape, rows=50,
+            deflection_tube.source(settings), deflection_tube.canvas,
+            electrons=5000, seed=seed, image_shape=deflection_tube.plane.image_shape, rows=50,
             end_codes=len(deflection_tube.end_names), keep_landings=100, threads=threads,
         )
         for threads in (1, 2)

@@ -234,7 +234,7 @@ def test_a_computed_picture_gives_its_mean_trace_back(deflection_tube):
 
     settings = Settings(accelerating_voltage=3000.0, plate_voltage=800.0)
     picture = deflection_tube.picture(settings, electrons=20_000)
-    screen = deflection_tube.view.rectangle
+    screen = deflection_tube.plane.rectangle
     photograph = take_photograph(picture_light(picture), CAMERA, screen, CLEAN)
     clicks = CAMERA.clicks(CLICKED, uncertainty=0.0)
     line = extract_line(

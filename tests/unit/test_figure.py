@@ -32,6 +32,7 @@ from glowtrace.report.table import COLUMNS, record_json, save_table, table_rows
 
 TUBE = ready_made("deflection tube")
 BULB = ready_made("fine-beam bulb")
+AXIAL = ready_made("axial coil tube")
 EXTENT = (0.01, 0.11, -0.025, 0.025)
 SETTINGS = Settings(
     accelerating_voltage=3000.0, plate_voltage=1200.0, coil_current=0.25, coil_reversed=True
@@ -52,7 +53,7 @@ def picture(**changes):
     parts = {
         "settings": SETTINGS,
         "model": "bench",
-        "view": "sheet",
+        "plane": TUBE.plane,
         "electrons": 2000,
         "seed": 5,
         "ends": {"screen": 1950, "upper plate": 50, "glass": 0},
@@ -112,11 +113,9 @@ def place_in_pixels(figure, u: float, v: float) -> tuple[float, float]:
     return figure.bbox.height - up, column
 
 
-@pytest.mark.parametrize(
-    ("view", "spot"), [("sheet", (0.0602, 0.0102)), ("gas glow", (0.0902, -0.0198))]
-)
-def test_light_is_drawn_where_the_axes_say(view, spot):
-    made = picture(view=view, image=spot_image(*spot))
+@pytest.mark.parametrize(("bench", "spot"), [(TUBE, (0.0602, 0.0102)), (BULB, (0.0902, -0.0198))])
+def test_light_is_drawn_where_the_axes_say(bench, spot):
+    made = picture(plane=bench.plane, image=spot_image(*spot))
     pixels = luminance(shown(picture_bytes(made, TUBE)))
     rows, columns = np.nonzero(pixels > 0.9 * pixels.max())
     row, column = place_in_pixels(draw_picture(made, TUBE), *spot)
@@ -134,7 +133,7 @@ def test_end_face_is_seen_against_the_beam():
     # Right-handed axes, x towards the viewer and y up: z then runs to the viewer's left.
     square = (-0.03, 0.03, -0.03, 0.03)
     image = spot_image(0.02, 0.0, square, (120, 120))
-    made = picture(view="end face", extent=square, image=image)
+    made = picture(plane=AXIAL.plane, extent=square, image=image)
     pixels = luminance(shown(picture_bytes(made, TUBE)))
     columns = np.nonzero(pixels > 0.9 * pixels.max())[1]
     assert columns.mean() < pixels.shape[1] / 2
@@ -170,7 +169,7 @@ def test_textbook_is_dashed_and_lies_where_it_should():
 
 def test_on_an_end_face_the_textbook_marks_where_it_arrives():
     square = (-0.03, 0.03, -0.03, 0.03)
-    face = picture(view="end face", extent=square)
+    face = picture(plane=AXIAL.plane, extent=square)
     turning = textbook(np.array([0.0, 0.004, 0.002]), np.array([0.0, 0.001, 0.009]))
     (line,) = draw_picture(face, TUBE, turning).axes[0].lines
     assert line.get_xydata().tolist() == [[2.0, 9.0]]

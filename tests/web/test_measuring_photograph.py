@@ -15,7 +15,6 @@ from PIL import Image
 from playwright.sync_api import Browser, Page, expect
 from visitor import PATIENCE, Server
 
-from glowtrace.bench.layout import bench_view
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.measure.grid_lines import printed_grid
@@ -40,7 +39,7 @@ FACE = ".photo-face canvas"
 
 def image_of(light: Light, bench: Bench, camera: Camera) -> Image.Image:
     how = Conditions(grid_pitch=bench.screen.grid_pitch, room_light=0.03, jpeg_quality=None)
-    taken = take_photograph(light, camera, bench_view(bench).rectangle, how)
+    taken = take_photograph(light, camera, bench.plane.rectangle, how)
     return Image.fromarray(taken.pixels)
 
 

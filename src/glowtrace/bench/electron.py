@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import TOLERANCE, fly_electrons
 from glowtrace.beam.obstacles import Obstacles
-from glowtrace.bench.model import Bench, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.path import Path, nowhere
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
@@ -79,10 +79,10 @@ def drawing(bench: Bench, x: float) -> Launch:
     As parallel to the axis as the aperture allows: electrons that come slanting from either side
     make up for each other.
     """
-    screen, half = bench.screen, bench.gun.aperture_width / 2
-    if not isinstance(screen, Sheet):
+    plane, half = bench.plane, bench.gun.aperture_width / 2
+    if not plane.is_line:
         return AXIS
-    there = screen.z_from + (x - screen.x_from) * math.tan(screen.angle)
+    there = float(plane.place_in_space(np.array([[plane.u_of(x), 0.0]]))[0, 2])
     z = min(max(there, -half), half)
     return Launch(z=z, aside=math.atan((there - z) / x) if x > 0.0 else 0.0)
 

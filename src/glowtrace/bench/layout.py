@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-import math
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,13 +10,12 @@ from glowtrace.beam.screen import Canvas
 from glowtrace.bench.model import (
     Bench,
     CoilPair,
-    EndFace,
-    GasGlow,
     LongCoil,
     Plates,
     Sheet,
     Sphere,
 )
+from glowtrace.bench.screen_plane import ScreenPlane, plate_ends
 from glowtrace.bench.settings import Settings, Tie
 from glowtrace.fields.coils import Winding, long_coil_winding, pair_windings
 from glowtrace.fields.electrodes import Conductor
@@ -39,40 +35,19 @@ _FREE_CELL = 0.004
 _MOST_CELLS = 250_000
 _ROOM_BESIDE_BEAM = 0.010
 """Distance in m from the beam and the sheet to the sides of the map."""
-_PIXELS_ACROSS = 300
 _PROBES = 200
-
-
-@dataclass(frozen=True)
-class View:
-    """The picture plane of a bench's screen."""
-
-    kind: str
-    """"sheet", "end face" or "gas glow"."""
-    plane: Canvas
-    rectangle: tuple[float, float, float, float]
-    """(u0, v0, u1, v1) in m."""
-
-    @property
-    def image_shape(self) -> tuple[int, int]:
-        """Pixels (v, u)."""
-        u0, v0, u1, v1 = self.rectangle
-        pixel = self.plane.pixel
-        return math.ceil((v1 - v0) / pixel - 1e-9), math.ceil((u1 - u0) / pixel - 1e-9)
 
 
 def plate_rectangles(plates: Plates) -> tuple[met.Rectangle, met.Rectangle]:
     """Give the upper and the lower plate as they stand in space."""
-    middle = plates.start + plates.length / 2
 
-    def rectangle(side: float, tilt: float) -> met.Rectangle:
-        return met.Rectangle(
-            (middle, plates.height_offset + side * plates.gap / 2, 0.0),
-            (plates.length * math.cos(tilt), plates.length * math.sin(tilt), 0.0),
-            (0.0, 0.0, plates.width),
-        )
+    def rectangle(ends: Array) -> met.Rectangle:
+        x, y = ends.mean(axis=0).tolist()
+        along, up = (ends[1] - ends[0]).tolist()
+        return met.Rectangle((x, y, 0.0), (along, up, 0.0), (0.0, 0.0, plates.width))
 
-    return rectangle(1.0, plates.tilt_upper), rectangle(-1.0, plates.tilt_lower)
+    upper, lower = plate_ends(plates)
+    return rectangle(upper), rectangle(lower)
 
 
 def bench_obstacles(
@@ -101,44 +76,26 @@ def bench_obstacles(
 
 def screen_rectangle(bench: Bench) -> met.Rectangle | None:
     """Give the phosphor as it stands in space; none where the gas itself lights up."""
-    screen = bench.screen
-    if isinstance(screen, Sheet):
-        along = (screen.x_to - screen.x_from, 0.0, screen.z_to - screen.z_from)
-        centre = ((screen.x_from + screen.x_to) / 2, 0.0, (screen.z_from + screen.z_to) / 2)
-        return met.Rectangle(centre, along, (0.0, screen.height, 0.0))
-    if isinstance(screen, EndFace):
-        return met.Rectangle(
-            (screen.x, 0.0, 0.0), (0.0, 0.0, screen.width), (0.0, screen.height, 0.0)
-        )
-    return None
+    plane = bench.plane
+    if plane.glows:
+        return None
+    u0, v0, u1, v1 = plane.rectangle
+    (low, high) = plane.place_in_space(np.array([[u0, 0.0], [u1, 0.0]]))
+    along, centre = (high - low).tolist(), ((low + high) / 2).tolist()
+    return met.Rectangle(tuple(centre), tuple(along), (0.0, v1 - v0, 0.0))
 
 
-def bench_view(bench: Bench) -> View:
-    """Give the picture plane; u and v are as the audience reads them off the screen's grid."""
-    screen = bench.screen
-    up = (0.0, 1.0, 0.0)
-    if isinstance(screen, Sheet):
-        slope = screen.angle
-        origin = (0.0, 0.0, screen.z_from - screen.x_from * math.tan(slope))
-        along = (math.cos(slope), 0.0, math.sin(slope))
-        u0, u1 = screen.x_from / math.cos(slope), screen.x_to / math.cos(slope)
-        v0, v1 = -screen.height / 2, screen.height / 2
-    elif isinstance(screen, EndFace):
-        origin, along = (screen.x, 0.0, 0.0), (0.0, 0.0, 1.0)
-        u0, u1 = -screen.width / 2, screen.width / 2
-        v0, v1 = -screen.height / 2, screen.height / 2
-    else:
-        origin, along = (0.0, 0.0, 0.0), (1.0, 0.0, 0.0)
-        u0, u1, v0, v1 = screen.x_from, screen.x_to, screen.y_from, screen.y_to
-    plane = Canvas(
-        glows=isinstance(screen, GasGlow),
-        origin=origin,
-        along_u=along,
-        along_v=up,
+def canvas_of(plane: ScreenPlane) -> Canvas:
+    """Give the picture plane in the form that the compiled kernels read."""
+    u0, v0, _, _ = plane.rectangle
+    return Canvas(
+        glows=plane.glows,
+        origin=plane.origin,
+        along_u=plane.along_u,
+        along_v=(0.0, 1.0, 0.0),
         lowest=(u0, v0),
-        pixel=(u1 - u0) / _PIXELS_ACROSS,
+        pixel=plane.pixel,
     )
-    return View(screen.kind, plane, (u0, v0, u1, v1))
 
 
 def bench_windings(bench: Bench) -> tuple[Winding, ...]:
@@ -230,7 +187,7 @@ def field_grid(bench: Bench) -> Grid:
     Beside a grazed sheet the box ends a centimetre from the beam; an electron that strays further
     ends as "left the field map".
     """
-    envelope, screen = bench.envelope, bench.screen
+    envelope, screen, plane = bench.envelope, bench.screen, bench.plane
     if isinstance(envelope, Sphere):
         x, y, z = envelope.centre
         r = envelope.radius
@@ -238,10 +195,10 @@ def field_grid(bench: Bench) -> Grid:
     else:
         r = envelope.radius
         low, high = np.array([envelope.x_from, -r, -r]), np.array([envelope.x_to, r, r])
-    if not isinstance(screen, GasGlow):
+    if not plane.glows:
         low[0] = 0.0
-    if isinstance(screen, EndFace):
-        high[0] = min(high[0], screen.x + 2 * _FREE_CELL)
+    if plane.is_spot:
+        high[0] = min(high[0], plane.x_to + 2 * _FREE_CELL)
     elif isinstance(screen, Sheet):
         beside = _ROOM_BESIDE_BEAM + max(
             abs(screen.z_from), abs(screen.z_to), bench.gun.aperture_width / 2

@@ -27,6 +27,7 @@ from glowtrace.bench.parts import (
     Supplies,
     Supply,
 )
+from glowtrace.bench.screen_plane import ScreenPlane, screen_plane
 
 __all__ = [
     "Bench",
@@ -66,6 +67,11 @@ class Bench(Part):
     coils: Coils | None = None
     supplies: Supplies
     place: Place
+
+    @property
+    def plane(self) -> ScreenPlane:
+        """The picture plane of its screen: what that shows, and where."""
+        return screen_plane(self.screen)
 
     @model_validator(mode="after")
     def _parts_agree(self) -> Self:

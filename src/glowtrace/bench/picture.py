@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.path import Path
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
 
 Array = NDArray[np.float64]
@@ -65,8 +66,8 @@ class Picture:
 
     settings: Settings
     model: Model
-    view: str
-    """Kind of screen: "sheet", "end face" or "gas glow"."""
+    plane: ScreenPlane
+    """What it is seen on."""
     electrons: int
     seed: int
     ends: dict[str, int]
@@ -95,7 +96,7 @@ class Ray(Path):
     """(t, 3) T."""
 
 
-def mean_trace(sums: Array, view: str) -> MeanTrace:
+def mean_trace(sums: Array, plane: ScreenPlane) -> MeanTrace:
     """Turn the sums of a bundle (m, 6: weight, u, v, uu, uv, vv) into the middle and the width.
 
     The electrons fill the aperture, the angles and the energies evenly, so that the mean of n of
@@ -108,14 +109,14 @@ def mean_trace(sums: Array, view: str) -> MeanTrace:
         return MeanTrace(nothing, nothing, nothing, nothing)
     u, v, uu, uv, vv = (sums[kept, 1:] / weight[:, None]).T
     var_u, cov, var_v = uu - u * u, uv - u * v, vv - v * v
-    if view == "gas glow":
+    if plane.glows:
         # Across the path: the part of the spread at right angles to the way the middle moves.
         du, dv = (np.gradient(u), np.gradient(v)) if len(u) > 1 else (np.ones(1), np.zeros(1))
         length = np.hypot(du, dv)
         length[length == 0.0] = 1.0
         sideways, upwards = -dv / length, du / length
         variance = sideways**2 * var_u + 2 * sideways * upwards * cov + upwards**2 * var_v
-    elif view == "sheet":
+    elif plane.is_line:
         reach = max(_ROWS_BESIDE, len(sums) // _ROWS_A_REACH)
         near = np.abs(np.subtract.outer(np.flatnonzero(kept), np.flatnonzero(kept))) <= reach
         variance = _about_the_line(near * weight, u, v, np.stack([var_u, cov, var_v]))

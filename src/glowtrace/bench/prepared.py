@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import TOLERANCE, Bundle, fly_bundle
 from glowtrace.beam.obstacles import Obstacles
+from glowtrace.beam.screen import Canvas
 from glowtrace.beam.source import Source
 from glowtrace.bench.arguments import require_count, require_model
 from glowtrace.bench.electron import (
@@ -28,16 +29,16 @@ from glowtrace.bench.electron import (
 from glowtrace.bench.ideal import ideal_fields
 from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.layout import (
-    View,
     bench_obstacles,
-    bench_view,
+    canvas_of,
     electrode_voltages,
     field_problem,
 )
-from glowtrace.bench.model import Bench, Sheet, Supply
+from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.path import Path, turns_about_axis
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.ranges import show
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.interpolation import Field, fields_at, uniform_field
@@ -91,14 +92,19 @@ class PreparedBench:
     earth: Array
     """Earth's flux density (3,) in T in the axes of the bench; zero where it is ignored."""
 
-    @cached_property
-    def view(self) -> View:
+    @property
+    def plane(self) -> ScreenPlane:
         """The picture plane of the screen."""
-        return bench_view(self.bench)
+        return self.bench.plane
+
+    @cached_property
+    def canvas(self) -> Canvas:
+        """The same in the form that the compiled kernels read."""
+        return canvas_of(self.plane)
 
     @cached_property
     def _walls(self) -> dict[Through, tuple[Obstacles, tuple[str, ...]]]:
-        bench, grazed = self.bench, isinstance(self.bench.screen, Sheet)
+        bench, grazed = self.bench, self.plane.is_line
         return {
             "nothing": bench_obstacles(bench),
             "sheet": bench_obstacles(bench, has_screen=not grazed),
@@ -118,7 +124,7 @@ class PreparedBench:
         In gas that is once round the largest circle in the glass: on its way an electron has lost
         the energy that it would need to show a second one.
         """
-        if self.view.kind == "gas glow":
+        if self.plane.glows:
             return 2.0 * math.pi * self.bench.envelope.radius
         return _LONGEST
 
@@ -191,20 +197,20 @@ class PreparedBench:
         require_count("electrons", electrons, 1)
         require_count("seed", seed, 0)
         require_count("paths", paths, 0)
-        view = self.view
+        plane = self.plane
         if not settings.heater_on or settings.accelerating_voltage == 0.0:
             return self._dark(settings, electrons, seed, model)
-        rows = 1 if view.kind == "end face" else min(200, max(20, electrons // 25))
-        if view.kind == "gas glow":
+        rows = 1 if plane.is_spot else min(200, max(20, electrons // 25))
+        if plane.glows:
             rows = math.ceil(self.longest / _STATION_SPACING)
         bundle = fly_bundle(
             self.field(settings, model),
             self.walls,
             self.source(settings),
-            view.plane,
+            self.canvas,
             electrons=electrons,
             seed=seed,
-            image_shape=view.image_shape,
+            image_shape=plane.image_shape,
             rows=rows,
             end_codes=len(self.end_names),
             keep_landings=electrons if electrons <= 20_000 else 0,
@@ -330,13 +336,13 @@ class PreparedBench:
         return turns_about_axis(ray, axis, flux[:, 0], length)
 
     def _picture(self, bundle: Bundle, settings: Settings, seed: int, model: Model) -> Picture:
-        u0, v0, _, _ = self.view.rectangle
+        u0, v0, _, _ = self.plane.rectangle
         count_v, count_u = bundle.image.shape
-        pixel = self.view.plane.pixel
+        pixel = self.plane.pixel
         return Picture(
             settings,
             model,
-            self.view.kind,
+            self.plane,
             bundle.electrons,
             seed,
             {name: int(n) for name, n in zip(self.end_names, bundle.ends, strict=True) if n},
@@ -344,14 +350,14 @@ class PreparedBench:
             bundle.paths[:, :, :3],
             bundle.image,
             (u0, u0 + count_u * pixel, v0, v0 + count_v * pixel),
-            mean_trace(bundle.sums, self.view.kind),
+            mean_trace(bundle.sums, self.plane),
         )
 
     def _dark(self, settings: Settings, electrons: int, seed: int, model: Model) -> Picture:
         nothing = Bundle(
             electrons=electrons,
             ends=np.zeros(len(self.end_names), dtype=np.int64),
-            image=np.zeros(self.view.image_shape),
+            image=np.zeros(self.plane.image_shape),
             sums=np.zeros((1, 6)),
             landings=np.zeros((0, 2)),
             paths=np.zeros((0, 0, 7)),

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import MeanTrace, Picture, Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
@@ -164,12 +164,12 @@ def _line_at(
     prepared: PreparedBench, picture: Picture, chosen_x: float
 ) -> tuple[float | None, float | None]:
     """Give deflection and width of the line, in m."""
-    trace, screen = picture.mean_trace, prepared.bench.screen
-    if isinstance(screen, EndFace):
+    trace = picture.mean_trace
+    if picture.plane.is_spot:
         if len(trace.u) == 0:
             return None, None
         return math.hypot(trace.u[0], trace.v[0]), 2.0 * float(trace.width_v[0])
-    u = chosen_x / math.cos(screen.angle) if isinstance(screen, Sheet) else chosen_x
+    u = picture.plane.u_of(chosen_x)
     if trace.at(u) is None:
         return None, None
     height = prepared.line_height(picture.settings, chosen_x, model=picture.model)

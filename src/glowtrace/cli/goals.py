@@ -173,6 +173,7 @@ def goals(
 
 def _record(kind: type[Goal], bench: Bench | None) -> dict[str, Any]:
     """Give what there is to tell about a goal; without a bench, what it needs."""
+    from glowtrace.bench.screen_plane import KINDS
     from glowtrace.demos.goals import unsuited
     from glowtrace.demos.goals.goal import key_with_unit
 
@@ -182,7 +183,7 @@ def _record(kind: type[Goal], bench: Bench | None) -> dict[str, Any]:
         "title": kind.title,
         "says": kind.says,
         "needs": parts,
-        "screens": list(kind.views),
+        "screens": [KINDS[each] for each in kind.views],
         "targets": [key_with_unit(target, unit) for target, unit in kind.units.items()],
     }
     if bench is not None:

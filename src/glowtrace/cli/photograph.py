@@ -147,9 +147,7 @@ def _line(
 ) -> TraceLine:
     from glowtrace.measure.trace_line_extraction import extract_line
 
-    usual: Literal["single-valued", "loop"] = (
-        "loop" if bench.screen.kind == "gas glow" else "single-valued"
-    )
+    usual: Literal["single-valued", "loop"] = "loop" if bench.plane.glows else "single-valued"
     return extract_line(taken, screen_map, shape=shape or usual, grid_pitch=bench.screen.grid_pitch)
 
 

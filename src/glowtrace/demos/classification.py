@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.electron import fields_at
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -117,7 +117,7 @@ class Classifier:
         landed = np.ones((1, len(picture.landings)), dtype=np.bool_)
         knobs = _knobs_of(settings)
         found = self._codes(knobs, shares, picture.landings[None], landed)
-        if picture.view == "gas glow" and knobs[0, 0] > 0.0:
+        if picture.plane.glows and knobs[0, 0] > 0.0:
             lines = picture_line(self.bench, picture, self._end)
             if lines is not None:
                 found = self._crossed(knobs, lines, found)
@@ -125,7 +125,7 @@ class Classifier:
 
     def _codes(self, knobs: Array, shares: Array, places: Array, landed: Mask) -> Codes:
         names, is_lit = self.prepared.end_names, knobs[:, 0] > 0.0
-        in_gas = self.bench.screen.kind == "gas glow"  # there the glass bounds the picture
+        in_gas = self.bench.plane.glows  # there the glass bounds the picture
         beside = "hits the glass" if in_gas else "leaves the screen"
         codes = np.array([CODE[_END_OF.get(name, beside)] for name in names])
         elsewhere = shares.copy()
@@ -135,7 +135,7 @@ class Classifier:
         if in_gas:
             back = shares[:, names.index("anode")] + shares[:, names.index("still flying")]
             found[back >= 1 - ASTRAY] = CODE["full circle"]
-        elif isinstance(self.bench.screen, EndFace):
+        elif self.bench.plane.is_spot:
             shown = is_lit & (on_screen >= 1 - ASTRAY)
             found[shown] = self._spots(knobs[shown], places[shown], landed[shown])
         else:
@@ -154,12 +154,11 @@ class Classifier:
 
     def _lines(self, knobs: Array, places: Array, landed: Mask, missed: Codes) -> Codes:
         """Tell nulls, turn-backs and full lines from lines that end early."""
-        screen = self.bench.screen
-        assert isinstance(screen, Sheet)
+        plane = self.bench.plane
         lines = read_lines(self.bench, places, landed, self._end)
         found = np.where(missed == CODE["returns to the anode"], missed, CODE["leaves the screen"])
-        room = screen.height / 2 - lines.width / 2  # nearer to the edge a line is partly beside it
-        is_full = (lines.reach >= screen.x_to - lines.slack) & (lines.edge <= room)
+        room = plane.heights[1] - lines.width / 2  # nearer to the edge a line is partly beside it
+        is_full = (lines.reach >= plane.x_to - lines.slack) & (lines.edge <= room)
         found[is_full] = CODE["full line"]
         named = self._crossed(knobs, lines, found.astype(np.int8))
         return np.where(np.abs(lines.depth) <= room, named, found).astype(np.int8)
@@ -215,12 +214,11 @@ class Classifier:
     @cached_property
     def _turns_per_ampere(self) -> float:
         """Turns per ampere at a momentum of 1 m/s."""
-        face = self.bench.screen
-        assert isinstance(face, EndFace)
+        face = self.bench.plane.x_to
         if self.model == "ideal":
-            through = flux_density_per_ampere(self.bench)[0] * face.x
+            through = flux_density_per_ampere(self.bench)[0] * face
         else:
-            x = np.linspace(0.0, face.x, 200)[:-1]
+            x = np.linspace(0.0, face, 200)[:-1]
             points = np.stack([x, np.zeros_like(x), np.zeros_like(x)], axis=1)
             on, off = (
                 fields_at(self.prepared.field(Settings(accelerating_voltage=1.0, coil_current=i)),

@@ -6,14 +6,13 @@ Many lines are read at once, so that a map of settings costs no more than one.
 
 from __future__ import annotations
 
-import math
 from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.polynomial import legendre
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Picture
 
 Array = NDArray[np.float64]
@@ -62,7 +61,7 @@ class Lines(NamedTuple):
 
 def judged_end(bench: Bench) -> float:
     """Give the x in m up to which a line is judged: the end of the plates, within the sheet."""
-    far = bench.screen.x if isinstance(bench.screen, EndFace) else bench.screen.x_to
+    far = bench.plane.x_to
     return far if bench.plates is None else min(far, bench.plates.start + bench.plates.length)
 
 
@@ -80,8 +79,8 @@ def read_lines(bench: Bench, places: Array, landed: Mask, end: float) -> Lines:
     end
         x in m up to which the course is judged.
     """
-    assert isinstance(bench.screen, Sheet)
-    cosine = math.cos(bench.screen.angle)
+    assert bench.plane.is_line
+    cosine = bench.plane.cosine
     x, v = cosine * places[:, :, 0], places[:, :, 1]
     low = np.where(landed, x, np.inf).min(axis=1)
     high = np.where(landed, x, -np.inf).max(axis=1)
@@ -134,10 +133,10 @@ def picture_line(bench: Bench, picture: Picture, end: float) -> Lines | None:
 
     In gas it is the middle of the glow, as far as it first passes there.
     """
-    if isinstance(bench.screen, GasGlow):
+    if bench.plane.glows:
         return _glow_line(picture, end)
     landings = picture.landings
-    if len(landings) < FEW or not isinstance(bench.screen, Sheet):
+    if len(landings) < FEW or not bench.plane.is_line:
         return None
     return read_lines(bench, landings[None], np.ones((1, len(landings)), dtype=np.bool_), end)
 

@@ -10,7 +10,7 @@ from __future__ import annotations
 import math
 
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.model import Bench, CoilPair, EndFace
+from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE
@@ -40,12 +40,12 @@ def _demonstration_current(bench: Bench, voltage: float) -> float:
     if per_ampere == 0.0:
         return 0.0
     momentum = momentum_from_voltage(voltage) / ELEMENTARY_CHARGE  # p/e in T m
-    screen = bench.screen
-    if isinstance(screen, EndFace):
-        return 2 * math.pi * momentum / screen.x / per_ampere
+    plane = bench.plane
+    if plane.is_spot:
+        return 2 * math.pi * momentum / plane.x_to / per_ampere
     is_pair = isinstance(bench.coils, CoilPair)
-    height = screen.height if screen.kind == "sheet" else screen.y_to - screen.y_from
-    return momentum / (height / 4) / per_ampere if is_pair else 0.0
+    low, high = plane.heights
+    return momentum / ((high - low) / 4) / per_ampere if is_pair else 0.0
 
 
 def _round_figure(value: float) -> float:

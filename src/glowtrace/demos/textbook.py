@@ -14,7 +14,7 @@ from typing import Literal
 import numpy as np
 
 from glowtrace.bench.ideal import IdealFields, flux_density_per_ampere, ideal_fields
-from glowtrace.bench.model import Bench, EndFace, LongCoil, Screen, Sheet
+from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPEED_OF_LIGHT
 from glowtrace.demos.circle import gyration_radius
@@ -103,7 +103,7 @@ def textbook_trace(bench: Bench, settings: Settings, samples: int = 200) -> Text
     speed = speed_from_voltage(voltage)
     fields = ideal_fields(bench, settings)
     positions, end = _trace(bench, fields, speed, samples)
-    u, v = picture_coordinates(bench.screen, positions)
+    u, v = bench.plane.coordinates(positions)
     E_y, (B_x, _, B_z) = fields.electric_field[1], fields.flux_density
     regime = _regime(speed, fields)
     B = B_x if isinstance(bench.coils, LongCoil) else B_z
@@ -128,14 +128,6 @@ def textbook_trace(bench: Bench, settings: Settings, samples: int = 200) -> Text
     )
 
 
-def picture_coordinates(screen: Screen, positions: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Coordinates (u (m,), v (m,)) in the picture, in m, of positions (m, 3)."""
-    x, y, z = positions.T
-    if isinstance(screen, EndFace):
-        return z, y
-    return (x / np.cos(screen.angle) if isinstance(screen, Sheet) else x), y
-
-
 def _trace(bench: Bench, fields: IdealFields, speed: float, samples: int) -> tuple[FloatArray, str]:
     """Positions in the frame of the screen, and the end of the flight."""
     E, B = np.array(fields.electric_field), np.array(fields.flux_density)
@@ -146,7 +138,7 @@ def _trace(bench: Bench, fields: IdealFields, speed: float, samples: int) -> tup
         return (E if has_plates and not is_over[-1] else np.zeros(3)), B
 
     flight = fly(np.zeros(3), np.array([speed, 0.0, 0.0]), surfaces, fields_on)
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         return flight.positions(samples), flight.end
     in_picture = tuple(dropwhile(lambda stretch: stretch.is_over[0], flight.stretches))
     if not in_picture:
@@ -176,6 +168,6 @@ def _null_coil_current(bench: Bench, speed: float, E_y: float) -> float | None:
 
 def _focus_coil_current(bench: Bench, speed: float) -> float | None:
     per_ampere = flux_density_per_ampere(bench)[0]
-    if per_ampere == 0 or not isinstance(bench.screen, EndFace):
+    if per_ampere == 0 or not bench.plane.is_spot:
         return None
-    return focus_flux_density(speed, bench.screen.x) / per_ampere
+    return focus_flux_density(speed, bench.plane.x_to) / per_ampere

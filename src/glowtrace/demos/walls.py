@@ -9,7 +9,8 @@ from __future__ import annotations
 import numpy as np
 
 from glowtrace.bench.ideal import IdealFields
-from glowtrace.bench.model import Bench, Cylinder, EndFace, Envelope, Gun, Screen
+from glowtrace.bench.model import Bench, Cylinder, Envelope, Gun
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.demos.flight import Surface
 from glowtrace.demos.kinematics import FloatArray
 
@@ -51,35 +52,31 @@ def glass(envelope: Envelope) -> Surface:
     return Surface(height, lambda position, is_upwards: "glass" if is_upwards else None)
 
 
-def screen_frame(screen: Screen) -> Surface:
+def screen_frame(plane: ScreenPlane) -> Surface:
     """The frame of the picture.
 
     The face at the end of a tube is met from the front and ends the flight, "screen". A sheet or a
     gas glow is a window on the x-y plane: under this surface the electron is in the picture, and
     leaving it ends the flight, "end of the screen".
     """
-    if isinstance(screen, EndFace):
-        return _end_face(screen)
-    y_from, y_to = (
-        (-screen.height / 2, screen.height / 2)
-        if screen.kind == "sheet"
-        else (screen.y_from, screen.y_to)
-    )
+    if plane.is_spot:
+        return _end_face(plane)
+    y_from, y_to = plane.heights
 
     def height(positions: FloatArray) -> FloatArray:
         x, y = positions[:, 0], positions[:, 1]
-        faces = [screen.x_from - x, x - screen.x_to, y_from - y, y - y_to]
+        faces = [plane.x_from - x, x - plane.x_to, y_from - y, y - y_to]
         return _outermost(faces)
 
     return Surface(height, lambda position, is_upwards: "end of the screen" if is_upwards else None)
 
 
-def _end_face(face: EndFace) -> Surface:
+def _end_face(plane: ScreenPlane) -> Surface:
     def verdict(position: FloatArray, is_upwards: bool) -> str | None:
-        is_on = abs(position[1]) <= face.height / 2 and abs(position[2]) <= face.width / 2
+        is_on = plane.holds(position[None, [2, 1]])[0]
         return "screen" if is_upwards and is_on else None
 
-    return Surface(lambda positions: positions[:, 0] - face.x, verdict)
+    return Surface(lambda positions: positions[:, 0] - plane.x_to, verdict)
 
 
 def _outermost(faces: list[FloatArray]) -> FloatArray:
@@ -90,5 +87,5 @@ def _outermost(faces: list[FloatArray]) -> FloatArray:
 
 def walls(bench: Bench, fields: IdealFields) -> tuple[Surface, ...]:
     """All that an electron can meet: the screen's frame first, the plates' box last, if any."""
-    always = (screen_frame(bench.screen), glass(bench.envelope), anode(bench.gun))
+    always = (screen_frame(bench.plane), glass(bench.envelope), anode(bench.gun))
     return always if bench.plates is None else (*always, plate_box(fields))

@@ -77,7 +77,7 @@ def blended_path(
     if states is None:
         return nowhere()
     longest = _LONGEST
-    if prepared.view.kind == "gas glow":
+    if prepared.plane.glows:
         longest = 2.0 * math.pi * prepared.bench.envelope.radius
     start = states[0]
     speed = float(np.linalg.norm(_velocity(start[3:], grows)))

@@ -12,7 +12,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.path import Path
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -154,17 +153,17 @@ def _compare(
     prepared: PreparedBench, paths: dict[frozenset[str], Path], *, is_aslant: bool
 ) -> tuple[str, dict[frozenset[str], float]]:
     """Give what is compared, and its value in m for each path."""
-    screen = prepared.bench.screen
-    if isinstance(screen, EndFace):
-        values = {on: _off_axis(path, screen.x) for on, path in paths.items()}
+    plane = prepared.plane
+    if plane.is_spot:
+        values = {on: _off_axis(path, plane.x_to) for on, path in paths.items()}
         who = "of an electron at the edge of the beam" if is_aslant else "of the beam's middle"
         return f"Distance from the middle of the face, {who}", values
     reach = min(float(path.position[:, 0].max()) for path in paths.values())
-    if isinstance(screen, GasGlow) and all(_comes_back(path) for path in paths.values()):
+    if plane.glows and all(_comes_back(path) for path in paths.values()):
         values = {on: abs(path.far_height()) for on, path in paths.items()}
         return "Width of the circle", values
     turns = any(path.position[-1, 0] < path.position[:, 0].max() for path in paths.values())
-    x = min(screen.x_to, (_WELL_BEFORE_TURNING if turns else _NEARLY_ALL) * reach)
+    x = min(plane.x_to, (_WELL_BEFORE_TURNING if turns else _NEARLY_ALL) * reach)
     values = {on: path.height_at(x) for on, path in paths.items()}
     return f"Height of the trace at x = {format_quantity(x, 'mm')}", values
 

@@ -9,7 +9,7 @@ it: there an electron at the edge of the diverging beam is followed.
 from __future__ import annotations
 
 from glowtrace.bench.electron import AXIS, Launch, drawing
-from glowtrace.bench.model import Bench, EndFace, LongCoil
+from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -19,8 +19,8 @@ _SAMPLES = 400
 
 def usual_launch(bench: Bench) -> Launch:
     """Give the launch of the electron that shows what this bench does; see the module."""
-    if not isinstance(bench.screen, EndFace):
-        return drawing(bench, bench.screen.x_to)
+    if not bench.plane.is_spot:
+        return drawing(bench, bench.plane.x_to)
     return Launch(up=bench.gun.divergence_vertical) if isinstance(bench.coils, LongCoil) else AXIS
 
 

@@ -20,7 +20,6 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import fly_bundle
 from glowtrace.beam.source import Source
-from glowtrace.bench.model import EndFace, GasGlow, Sheet
 from glowtrace.bench.picture import Model, mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -144,7 +143,7 @@ def find_spread(
     GivenUpError
         It was cancelled.
     """
-    is_gas = isinstance(prepared.bench.screen, GasGlow)
+    is_gas = prepared.bench.plane.glows
     each = electrons or (GAS_PATHS if is_gas else ELECTRONS)
     source = prepared.source(settings)
     if not settings.heater_on or settings.accelerating_voltage == 0.0:
@@ -183,7 +182,7 @@ def find_spread(
     ]
     return Spread(
         place=place.words,
-        is_spot=isinstance(prepared.bench.screen, EndFace),
+        is_spot=prepared.bench.plane.is_spot,
         width=float(widths.mean()),
         uncertainty=_of_mean(widths),
         parts=tuple(sorted(parts, key=lambda part: -part.share)),
@@ -202,7 +201,7 @@ def _limit(source: Source, on: frozenset[str], prepared: PreparedBench) -> Sourc
     """Give the source with only some causes of width."""
     if "aperture" not in on:
         # A round hole of no size is a round hole still: it deals the directions out as before.
-        is_sheet = isinstance(prepared.bench.screen, Sheet)
+        is_sheet = prepared.bench.plane.is_line
         source = source._replace(half_height=0.0, half_width=source.half_width if is_sheet else 0.0)
     if "divergence" not in on:
         source = source._replace(divergence_vertical=0.0, divergence_sideways=0.0)
@@ -217,10 +216,10 @@ def _flier(
     prepared: PreparedBench, settings: Settings, model: Model, electrons: int
 ) -> Callable[[Source, int], Array]:
     """Give what flies a bundle from a source with a seed, and adds it up as in `Bundle.sums`."""
-    view = prepared.view
+    plane = prepared.plane
     field = prepared.field(settings, model)
-    rows = 1 if view.kind == "end face" else _ROWS
-    if view.kind == "gas glow":
+    rows = 1 if plane.is_spot else _ROWS
+    if plane.glows:
         rows = math.ceil(prepared.longest / _GAS_SPACING)
 
     def fly(source: Source, seed: int) -> Array:
@@ -228,10 +227,10 @@ def _flier(
             field,
             prepared.walls,
             source,
-            view.plane,
+            prepared.canvas,
             electrons=electrons,
             seed=seed,
-            image_shape=view.image_shape,
+            image_shape=plane.image_shape,
             rows=rows,
             end_codes=len(prepared.end_names),
             station_spacing=_GAS_SPACING,
@@ -243,20 +242,20 @@ def _flier(
 
 def _choose_place(sums: Array, prepared: PreparedBench) -> _Place | None:
     """Choose the row whose width is told."""
-    screen = prepared.bench.screen
+    plane = prepared.plane
     enough = sums[:, 0] >= max(30.0, 0.25 * sums[:, 0].max())
     if not enough.any():
         return None
     last = int(np.flatnonzero(enough)[-1])
-    if isinstance(screen, EndFace):
+    if plane.is_spot:
         return _Place("on the face", 0, 1)
-    if isinstance(screen, GasGlow):
+    if plane.glows:
         row = last // 2
         way = 1e3 * row * _GAS_SPACING
         return _Place(f"{way:.0f} mm along the path", row, len(sums))
     row = max(last - 1, 0)
     u = sums[row, 1] / sums[row, 0]
-    x = 1e3 * u * math.cos(screen.angle)
+    x = 1e3 * plane.x_of(u)
     return _Place(f"at x = {x:.0f} mm", row, len(sums))
 
 
@@ -264,11 +263,11 @@ def _variance(sums: Array, place: _Place, prepared: PreparedBench) -> float:
     """Variance in m^2 across the trace at a place; of a spot, up and aside together."""
     if place.row >= len(sums) or sums[place.row, 0] < 3:
         return 0.0
-    if isinstance(prepared.bench.screen, EndFace):
+    if prepared.bench.plane.is_spot:
         weight, u, v, uu, _, vv = sums[0].tolist()
         mean_u, mean_v = u / weight, v / weight
         spread = (uu + vv) / weight - mean_u**2 - mean_v**2
         return float(spread * weight / (weight - 1.0))
     rows = sums[max(0, place.row - 1) : place.row + 2]
-    trace = mean_trace(rows, prepared.view.kind)
+    trace = mean_trace(rows, prepared.plane)
     return float(np.average(trace.width_v**2, weights=trace.weight))

@@ -11,7 +11,6 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace
 from glowtrace.faults.check import Check
 from glowtrace.faults.drawn_lines import ASKEW, OFF, SHAKES
 from glowtrace.faults.fault import Fault
@@ -136,7 +135,7 @@ def onlooker_says(
             seen.append(one.key)
         elif tries_knobs or one.about == "meters":
             not_seen.append(one.key)
-    is_spot = isinstance(suspects.bench.screen, EndFace)
+    is_spot = suspects.bench.plane.is_spot
     tried = [key for key in (_TRIED if tries_knobs else (AS_SET,)) if key in truth.looks]
     lines = {key: drawn_line(truth.looks[key], is_spot, rng, line_error) for key in tried}
     others = tuple((key, line) for key, line in lines.items() if line and key != AS_SET)

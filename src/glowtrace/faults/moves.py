@@ -7,7 +7,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.faults.check import Chances, Check, Safety
 from glowtrace.faults.fault import OFF_FIRST
 from glowtrace.faults.looks import NOTICED, READ_TO, Look, more_than
@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 def move(bench: Bench, state: Variation) -> Check:
     """Give the check that changes the knobs or leads to a variation and watches the picture."""
     do, safety, minutes = _instruction(state)
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         return Check(state.key, do, safety, minutes, SPOT_OUTCOMES, _spot_chances(state.key))
     return Check(state.key, do, safety, minutes, LINE_OUTCOMES, _line_chances(state.key))
 

@@ -16,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import logsumexp
 
-from glowtrace.bench.model import EndFace
 from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import BenchError
 from glowtrace.faults.appearance import Appearance
@@ -191,7 +190,7 @@ def rank(suspects: Suspects, sighting: Sighting) -> Ranking:
         A statement that is not made on this bench.
     """
     require_known(sighting, suspects.statements, suspects.variations)
-    is_spot = isinstance(suspects.bench.screen, EndFace)
+    is_spot = suspects.bench.plane.is_spot
     found = {
         one.fault.key: log_likelihood(
             sighting,

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults.looks import NOTICED, READ_TO, more_than
 from glowtrace.faults.statement import NEVER, Looks, Statement
@@ -32,9 +32,9 @@ _FAR_OFF = 1.25
 def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
     """Give the statements that suit a bench at its settings, in the order of a list."""
     keys = {state.key for state in variations(bench, settings)}
-    is_spot = isinstance(bench.screen, EndFace)
+    is_spot = bench.plane.is_spot
     found = [*_light("spot" if is_spot else "line"), *(_SPOT if is_spot else _LINE)]
-    if isinstance(bench.screen, GasGlow):
+    if bench.plane.glows:
         found = [one for one in found if one.key not in {_HAZE, "line ends early"}]
     knobs = (("coils", COIL_CURRENT), ("plates", PLATE_VOLTAGE))
     for words, key in knobs:

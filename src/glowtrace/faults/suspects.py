@@ -146,7 +146,7 @@ def prepare_suspects(
                 changes = draw_changes(tube, settings, fault, count, seed)
                 found.append(look_at(tube, states, fault, changes, workers))
     report(1.0, "all faults ready")
-    u0, v0, u1, v1 = prepared.view.rectangle
+    u0, v0, u1, v1 = prepared.plane.rectangle
     keys = tuple(state.key for state in states)
     return Suspects(
         tube,

@@ -42,7 +42,7 @@ Array = NDArray[np.float64]
 
 _CELLS = 24_000
 """Cells of the map down to which it is made coarser; a field's scale is centimetres."""
-_ELECTRONS = {"sheet": 72, "end face": 72, "gas glow": 16}
+_ELECTRONS = {"line": 72, "spot": 72, "path": 16}
 _COLUMNS = 12
 _STATION_SPACING = 0.0025
 _TOLERANCE = 1e-6
@@ -77,9 +77,8 @@ class FaultyTube:
     @property
     def reach(self) -> float:
         """Distance in m along the line at which its lift is read."""
-        u0, _, u1, _ = self.prepared.view.rectangle
-        kind = self.prepared.view.kind
-        return _GAS_REACH if kind == "gas glow" else _SHEET_REACH * (u1 - u0)
+        u0, _, u1, _ = self.prepared.plane.rectangle
+        return _GAS_REACH if self.prepared.plane.glows else _SHEET_REACH * (u1 - u0)
 
     def appearance(self, condition: Condition, settings: Settings, seed: int = 0) -> Appearance:
         """Give what would be seen.
@@ -103,18 +102,18 @@ class FaultyTube:
         """Give what is seen once all charge has gathered."""
         if not condition.has_beam:
             return _seen(condition, np.zeros((0, 2)), self.reach, np.zeros(0), 0.0)
-        view = self.prepared.view
-        pixel = _COARSE_PIXELS * view.plane.pixel
-        u0, v0, u1, v1 = view.rectangle
+        plane = self.prepared.plane
+        pixel = _COARSE_PIXELS * plane.pixel
+        u0, v0, u1, v1 = plane.rectangle
         longest = self.prepared.longest
         in_gas = math.ceil(longest / _STATION_SPACING)
-        rows = {"end face": 1, "sheet": _COLUMNS, "gas glow": in_gas}[view.kind]
-        electrons = _ELECTRONS[view.kind]
+        rows = {"spot": 1, "line": _COLUMNS, "path": in_gas}[plane.shows]
+        electrons = _ELECTRONS[plane.shows]
         bundle = fly_bundle(
             self.field(condition),
             self.prepared.walls,
             self._source(condition, settings),
-            view.plane._replace(pixel=pixel),
+            self.prepared.canvas._replace(pixel=pixel),
             electrons=electrons,
             seed=seed,
             image_shape=(math.ceil((v1 - v0) / pixel), math.ceil((u1 - u0) / pixel)),
@@ -125,15 +124,15 @@ class FaultyTube:
             longest=longest,
             threads=1,
         )
-        trace = mean_trace(bundle.sums, view.kind)
+        trace = mean_trace(bundle.sums, plane)
         points = np.stack([trace.u, trace.v], axis=1)
         width = trace.width_v
-        if view.kind == "end face" and len(points):
+        if plane.is_spot and len(points):
             weight, u, v, uu, _, vv = bundle.sums[0]
             mean_square = (uu + vv) / weight - (u / weight) ** 2 - (v / weight) ** 2
             width = np.array([_WHOLE_WIDTH * math.sqrt(max(mean_square / 2.0, 0.0))])
         energy = condition.accelerating_voltage / settings.accelerating_voltage
-        light = condition.emission * (1.0 if view.kind == "gas glow" else energy)
+        light = condition.emission * (1.0 if plane.glows else energy)
         return _seen(condition, points, self.reach, width, light)
 
     def _source(self, condition: Condition, settings: Settings) -> Source:
@@ -202,8 +201,8 @@ class FaultyTube:
     @cached_property
     def middle(self) -> tuple[float, float, float]:
         """Middle of the part of the tube that is seen, (3,) m."""
-        screen = self.bench.screen
-        x = screen.x / 2 if screen.kind == "end face" else (screen.x_from + screen.x_to) / 2
+        plane = self.bench.plane
+        x = plane.x_to / 2 if plane.is_spot else (plane.x_from + plane.x_to) / 2
         return (x, 0.0, 0.0)
 
     @cached_property

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.model import Bench, CoilPair, EndFace
+from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.bench.ratings import check_settings, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import ELEMENTARY_CHARGE
@@ -125,8 +125,8 @@ def _trial_current(bench: Bench, settings: Settings) -> float:
     momentum = momentum_from_voltage(settings.accelerating_voltage) / ELEMENTARY_CHARGE  # T m
     if per_ampere == 0.0 or momentum == 0.0:
         return float(f"{0.3 * high:.1e}")
-    if isinstance(bench.screen, EndFace) and not isinstance(bench.coils, CoilPair):
-        wanted = 2.0 * math.pi * momentum / bench.screen.x / per_ampere
+    if bench.plane.is_spot and not isinstance(bench.coils, CoilPair):
+        wanted = 2.0 * math.pi * momentum / bench.plane.x_to / per_ampere
     else:
         wanted = momentum * 2.0 * _LIFT / _REACH**2 / per_ampere
     return float(f"{min(wanted, high):.1e}") if min(wanted, high) == wanted else high

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import gaussian_filter, maximum_filter
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -18,7 +18,7 @@ from glowtrace.constants import ELEMENTARY_CHARGE
 
 Array = NDArray[np.float64]
 
-ELECTRONS: Final = {"sheet": 40_000, "end face": 20_000, "gas glow": 3_000}
+ELECTRONS: Final = {"line": 40_000, "spot": 20_000, "path": 3_000}
 """That stand for the beam, by kind of screen."""
 GRAIN: Final = 2e-4
 """Radius (one sigma) in m over which a phosphor's grains spread the light of one landing."""
@@ -72,7 +72,7 @@ class Glow:
 
 def make_glow(prepared: PreparedBench, settings: Settings) -> Glow:
     """Fly the beam through the real fields and see where its light arises."""
-    count = ELECTRONS[prepared.view.kind]
+    count = ELECTRONS[prepared.plane.shows]
     return read_glow(prepared.bench, prepared.picture(settings, electrons=count))
 
 
@@ -80,7 +80,7 @@ def read_glow(bench: Bench, picture: Picture) -> Glow:
     """Read the glow off a picture of the bench."""
     u0, u1, _, _ = picture.extent
     pixel = (u1 - u0) / picture.image.shape[1]
-    gas = isinstance(bench.screen, GasGlow)
+    gas = bench.plane.glows
     spread = 0.0 if gas else GRAIN
     landed = 1.0 if gas else _energy_landed(picture)
     light = gaussian_filter(picture.image, max(spread, 0.7 * pixel) / pixel)
@@ -106,7 +106,7 @@ def read_glow(bench: Bench, picture: Picture) -> Glow:
 def plain_glow(bench: Bench, settings: Settings, density: float) -> Glow:
     """Give the glow of a trace that is not flown: one place of a density, usual in size."""
     return Glow(
-        isinstance(bench.screen, GasGlow),
+        bench.plane.glows,
         np.full((1, 1), density),
         (0.0, 0.0, 0.0, 0.0),
         np.zeros(1),
@@ -119,7 +119,7 @@ def plain_glow(bench: Bench, settings: Settings, density: float) -> Glow:
 
 
 def _grazing(bench: Bench) -> float:
-    return abs(bench.screen.angle) if isinstance(bench.screen, Sheet) else math.pi / 2
+    return bench.plane.angle if bench.plane.is_line else math.pi / 2
 
 
 def scaled(glow: Glow, voltage_factor: float) -> Glow:
@@ -136,12 +136,10 @@ def scaled(glow: Glow, voltage_factor: float) -> Glow:
 
 def screen_distance(bench: Bench) -> float:
     """Distance in m from the cathode's end of the gun to the middle of what lights up."""
-    screen = bench.screen
-    if isinstance(screen, EndFace):
-        return screen.x
-    if isinstance(screen, GasGlow):
-        return (screen.x_to - screen.x_from) / 2
-    return abs(screen.x_from + screen.x_to) / 2
+    plane = bench.plane
+    if plane.glows:
+        return (plane.x_to - plane.x_from) / 2
+    return abs(plane.x_from + plane.x_to) / 2
 
 
 def _energy_landed(picture: Picture) -> float:
@@ -162,7 +160,7 @@ def _ridge(density: Array, picture: Picture, pixel: float) -> tuple[Array, Array
     j = np.floor((trace.v - v0) / pixel).astype(int)
     inside = (i >= 0) & (i < columns) & (j >= 0) & (j < rows)
     # The middle of a row may lie beside the ridge, most of all where a trace doubles back.
-    if picture.view == "sheet":
+    if picture.plane.is_line:
         found = density.max(axis=0)[np.clip(i, 0, columns - 1)]
     else:
         near = maximum_filter(density, size=5)

@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from typing import Annotated, Final
 
-from glowtrace.bench.model import Bench, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Line, Part
 from glowtrace.bench.ranges import Quantity
 
@@ -162,4 +162,4 @@ def beam_share(bench: Bench, scene: Scene) -> float:
 
 def is_gas(bench: Bench) -> bool:
     """Say whether the gas lights up, and no phosphor."""
-    return isinstance(bench.screen, GasGlow)
+    return bench.plane.glows

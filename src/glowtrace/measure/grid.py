@@ -25,7 +25,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy import optimize
 
-from glowtrace.bench.layout import bench_view
 from glowtrace.bench.model import Bench
 from glowtrace.measure.grid_points import GridPoint, require_sound
 from glowtrace.measure.photograph import Photograph, PhotographError
@@ -146,7 +145,7 @@ def corners(rectangle: tuple[float, float, float, float]) -> Array:
 
 def screen_rectangle_of(bench: Bench) -> tuple[float, float, float, float]:
     """Give (u0, v0, u1, v1) in m of a bench's screen."""
-    return bench_view(bench).rectangle
+    return bench.plane.rectangle
 
 
 def fit_screen_map(

@@ -10,7 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from glowtrace.bench.layout import bench_view
 from glowtrace.bench.model import Bench
 from glowtrace.measure.grid import ScreenMap
 from glowtrace.measure.grid_points import GridPoint
@@ -46,7 +45,7 @@ class PrintedGrid:
 
 def printed_grid(bench: Bench) -> PrintedGrid:
     """Give the grid of a bench's screen: a line at every multiple of its pitch."""
-    rectangle = bench_view(bench).rectangle
+    rectangle = bench.plane.rectangle
     pitch = bench.screen.grid_pitch
     u0, v0, u1, v1 = rectangle
 

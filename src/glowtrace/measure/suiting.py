@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from glowtrace.bench.model import Bench, CoilPair, EndFace, GasGlow, LongCoil
+from glowtrace.bench.model import Bench, CoilPair, LongCoil
 from glowtrace.measure.methods import COLUMNS, Method, columns_of
 
 TITLES: Final[dict[Method, str]] = {
@@ -38,16 +38,16 @@ def why_not(method: Method, bench: Bench) -> str | None:
         return None if isinstance(coils, LongCoil) else "the bench has no long coil"
     if "coil_current" in wanted and not (isinstance(coils, CoilPair) and coils.sense == "aiding"):
         return "the bench has no coil pair with both coils in one sense"
-    if method == "circle" and not isinstance(bench.screen, GasGlow):
+    if method == "circle" and not bench.plane.glows:
         return "the screen shows no whole circle"
     return None
 
 
 def first_method(bench: Bench) -> Method:
     """Give the method that is offered first on a bench."""
-    if isinstance(bench.screen, GasGlow) and why_not("circle", bench) is None:
+    if bench.plane.glows and why_not("circle", bench) is None:
         return "circle"
-    if isinstance(bench.screen, EndFace) and why_not("axial focus", bench) is None:
+    if bench.plane.is_spot and why_not("axial focus", bench) is None:
         return "axial focus"
     suited = [method for method in TITLES if why_not(method, bench) is None]
     return suited[0] if suited else next(iter(COLUMNS))

@@ -14,7 +14,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace
 from glowtrace.measure.methods import Method
 from glowtrace.measure.textbook_conditions import height_on_axis
 from glowtrace.measure.tracer import Tracer
@@ -38,7 +37,7 @@ def _distances(tracer: Tracer, tube: Tube, readings: Readings, x: Array, y: Arra
         ],
         axis=1,
     )
-    at_end = isinstance(tracer.prepared.bench.screen, EndFace)
+    at_end = tracer.prepared.bench.plane.is_spot
     misfits = np.empty((len(x), 1))
     # Points of one trace follow each other, and share the setting.
     new = np.flatnonzero(np.any(np.diff(knobs, axis=0) != 0, axis=1)) + 1

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
@@ -12,7 +11,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.known_fields import coil_flux_density
-from glowtrace.bench.model import Bench, LongCoil, Sheet
+from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.measure.readings import Tie
@@ -86,7 +85,7 @@ def nominal_tube(
     The coil constant of the `ideal` model is that of thin coils, of the `bench` model that of the
     windings as they are, both at the middle of the coils.
     """
-    plates, screen = bench.plates, bench.screen
+    plates = bench.plates
     constant = ideal_coil_constant(bench) if model == "ideal" else real_coil_constant(bench)
     tube = Tube(
         coil_constant=constant,
@@ -94,7 +93,7 @@ def nominal_tube(
         earth_y=float(earth[1]),
         earth_z=float(earth[2]),
         plate_tie=tie,
-        grid_cosine=math.cos(screen.angle) if isinstance(screen, Sheet) else 1.0,
+        grid_cosine=bench.plane.cosine or 1.0,
     )
     if plates is None:
         return tube

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Final
 
-from glowtrace.bench.model import Bench, Cylinder, EndFace, GasGlow, Plates
+from glowtrace.bench.model import Bench, Cylinder, Plates
 from glowtrace.bench.settings import Settings
 from glowtrace.plan import circuit_symbols as draw
 from glowtrace.plan.circuit_symbols import Point
@@ -98,9 +98,9 @@ def _tube(bench: Bench) -> list[str]:
 
 
 def _screen(bench: Bench) -> list[str]:
-    if isinstance(bench.screen, GasGlow):
+    if bench.plane.glows:
         return [draw.label((560, _AXIS - 14), "gas glows", anchor="middle", size=12.5)]
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         edge = 642.0 if isinstance(bench.envelope, Cylinder) else 630.0
         face = f'<path d="M{edge} {_AXIS - 40}V{_AXIS + 40}" stroke-width="4"/>'
         return [face, draw.label((edge - 8, _AXIS - 28), "screen", anchor="end", size=12.5)]

@@ -186,7 +186,7 @@ def _rows(
     field = prepared.field(unit, model)
     walls, classifier = prepared.walls, Classifier(prepared, model)
     source, shifts = prepared.source(settings), sequence_shifts(seed)
-    inside, plane = starts_inside(field), prepared.view.plane._replace(glows=False)
+    inside, plane = starts_inside(field), prepared.canvas._replace(glows=False)
 
     def compute(number: int) -> Row | None:
         if cancelled is not None and cancelled():

@@ -242,7 +242,7 @@ def _plan(
     """Work a candidate out; a plan already made tells about how wide the windows will be."""
     settings, bench = candidate.settings, prepared.bench
     used: list[Knob] = [knob for knob in goal.knobs if getattr(settings, knob) > 0]
-    electrons = _GLOW_ELECTRONS if bench.screen.kind == "gas glow" else _WINDOW_ELECTRONS
+    electrons = _GLOW_ELECTRONS if bench.plane.glows else _WINDOW_ELECTRONS
     windows: dict[Knob, Window] = {}
     for number, knob in enumerate(used):
         watch.note(number / (len(used) + 1), f"how far the {knob.replace('_', ' ')} may stray")

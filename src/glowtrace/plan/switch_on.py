@@ -9,7 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
-from glowtrace.bench.model import EndFace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
@@ -117,7 +116,7 @@ def _coil_step(trial: Trial) -> SwitchOnCheck:
     most = 0.5 * knob_ranges(trial.bench)["coil_current"].high
     tried = trial.turned_up("coil_current", most)
     do = f"Coil current slowly to {format_quantity(tried.coil_current, 'A', 2)}, nothing else."
-    if isinstance(trial.bench.screen, EndFace) and not _is_seen(trial.shift(tried)):
+    if trial.bench.plane.is_spot and not _is_seen(trial.shift(tried)):
         return _focus_step(trial, tried, do, pair)
     return _moved(trial, tried, do, pair, "the coils")
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Final
 
 from glowtrace.bench.electron import drawing
-from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
@@ -44,7 +44,7 @@ class Trial:
 
     @property
     def _is_face(self) -> bool:
-        return isinstance(self.bench.screen, EndFace)
+        return self.bench.plane.is_spot
 
     def position(self, settings: Settings) -> tuple[float, float] | None:
         """Where the middle of the line (up, towards the audience) is, m."""
@@ -89,19 +89,18 @@ def begin_trial(prepared: PreparedBench, settings: Settings, leads: tuple[Lead, 
     voltage = min(rounded(max(1.5 * knob.low, 0.2 * knob.high)), settings.accelerating_voltage)
     nothing = {"accelerating_voltage": voltage, "plate_voltage": 0.0, "coil_current": 0.0}
     low = settings.model_copy(update={**nothing, "heater_on": True})
-    if isinstance(bench.screen, EndFace):
-        return Trial(prepared, low, bench.screen.x, leads)
+    if bench.plane.is_spot:
+        return Trial(prepared, low, bench.plane.x_to, leads)
     # The middle of a flat beam ends where it meets the sheet, well before the sheet's far edge.
     end = float(prepared.central_ray(low).position[-1, 0])
-    seen = _CLEAR_OF_END * min(end, bench.screen.x_to)
+    seen = _CLEAR_OF_END * min(end, bench.plane.x_to)
     return Trial(prepared, low, rounded(seen), leads)
 
 
 def _visible_shift(bench: Bench) -> float:
     """A shift in m that is easily seen: 15 % of the way to the screen's edge."""
-    screen = bench.screen
-    high = screen.y_to - screen.y_from if isinstance(screen, GasGlow) else screen.height
-    return 0.15 * high / 2
+    low, high = bench.plane.heights
+    return 0.15 * (high - low) / 2
 
 
 def millimetres(length: float) -> str:

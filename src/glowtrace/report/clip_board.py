@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 from PIL import Image
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.report.clip import Pixels
 from glowtrace.report.clip_screen import Extent, Screen, box_corners, draw_screen
 from glowtrace.report.clip_slate import Slate
@@ -105,7 +106,7 @@ class Board:
         left, top = left + (width - wide) / 2, top + (height - high) / 2
         return Screen(
             round(s * left), round(s * top), round(s * wide), round(s * high), extent,
-            isinstance(self.bench.screen, EndFace),
+            self.bench.plane.is_mirrored,
         )  # fmt: skip
 
     def slate(self) -> Slate:
@@ -179,7 +180,7 @@ class Board:
         else:
             slate.arrow(at, end, look.magnetic, 6 * s, head="open", ground=look.halo)
 
-    def put_glow(self, slate: Slate, number: int, light: Array, full: float, view: str,
+    def put_glow(self, slate: Slate, number: int, light: Array, full: float, plane: ScreenPlane,
                  strength: float = 1.0) -> None:  # fmt: skip
         """Put light (v, u), rows upwards, onto a screen; `full` is shown as full light.
 
@@ -197,7 +198,7 @@ class Board:
         # Only what is lit is coloured: a line fills a small part of its screen.
         top, left = int(rows[0]), int(columns[0])
         lit = large[top : int(rows[-1]) + 1, left : int(columns[-1]) + 1]
-        slate.image(_colours(self.look, view)[lit], screen.left + left, screen.top + top)
+        slate.image(_colours(self.look, plane)[lit], screen.left + left, screen.top + top)
 
 
 def _fitting(
@@ -213,7 +214,7 @@ def _fitting(
 
 
 @cache
-def _colours(look: Look, view: str) -> Pixels:
+def _colours(look: Look, plane: ScreenPlane) -> Pixels:
     """Give the colours (256, 4) of shades from none to full."""
-    colours = glow_colours(look, view)(np.linspace(0.0, 1.0, 256))
+    colours = glow_colours(look, plane)(np.linspace(0.0, 1.0, 256))
     return np.asarray(np.rint(255 * colours), dtype=np.uint8)

@@ -95,7 +95,7 @@ def drift_clip(
     def frame(number: int) -> Pixels:
         now = moment(account, shown.time(number))
         slate = board.slate()
-        board.put_glow(slate, 0, light, full, picture.view, _FAINT)
+        board.put_glow(slate, 0, light, full, picture.plane, _FAINT)
         seen = float(np.interp(now.time, account.time, drift.time))
         _put_running_bench(board, slate, drift, seen)
         flown = account.time <= now.time

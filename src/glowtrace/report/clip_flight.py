@@ -12,7 +12,6 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPEED_OF_LIGHT
-from glowtrace.demos.textbook import picture_coordinates
 from glowtrace.errors import GlowtraceError
 from glowtrace.explain.account import Account, account_of
 from glowtrace.explain.followed import followed_ray
@@ -80,18 +79,18 @@ def flight_clip(
     )
     picture, light = grained_picture(prepared, settings, form.model)
     full, scale = full_light(light), arrow_scale(board, account)
-    u, v = picture_coordinates(bench.screen, account.position)
+    u, v = bench.plane.coordinates(account.position)
     places = board.screens[0].places(u, v)
     shown = Shown.of(account.time, u, v, board.screens[0].extent, count)
 
     def frame(number: int) -> Pixels:
         now = moment(account, shown.time(number))
         slate = board.slate()
-        board.put_glow(slate, 0, light, full, picture.view, _FAINT)
+        board.put_glow(slate, 0, light, full, picture.plane, _FAINT)
         slate.clip_to(board.screens[0].rectangle)
         slate.line(places[account.time <= now.time], look.ink, 2.5 * board.unit)
         slate.clip_to(None)
-        at = board.screens[0].places(*picture_coordinates(bench.screen, now.position[None]))[0]
+        at = board.screens[0].places(*bench.plane.coordinates(now.position[None]))[0]
         put_electron(board, slate, 0, at, now.electric, now.magnetic, scale)
         board.put_facts(slate, _facts(now, shown.slowed(form.seconds)))
         return slate.pixels()

@@ -14,7 +14,7 @@ from glowtrace.bench.settings import Settings
 
 Array = NDArray[np.float64]
 
-_ELECTRONS: Final = {"sheet": 4000, "end face": 3000, "gas glow": 500}
+_ELECTRONS: Final = {"line": 4000, "spot": 3000, "path": 500}
 """For one frame, by kind of screen: each of them draws a whole line in gas, a dot elsewhere."""
 _GRAIN: Final = 0.0002
 """m (1 sigma) by which the phosphor's grain spreads the light of one landing."""
@@ -22,15 +22,15 @@ _GRAIN: Final = 0.0002
 
 def shown_extent(prepared: PreparedBench) -> tuple[float, float, float, float]:
     """Give the extent (u0, u1, v0, v1) in m that pictures of a bench have."""
-    view = prepared.view
-    u0, v0, _, _ = view.rectangle
-    rows, columns = view.image_shape
-    return u0, u0 + columns * view.plane.pixel, v0, v0 + rows * view.plane.pixel
+    plane = prepared.plane
+    u0, v0, _, _ = plane.rectangle
+    rows, columns = plane.image_shape
+    return u0, u0 + columns * plane.pixel, v0, v0 + rows * plane.pixel
 
 
 def grained_picture(
     prepared: PreparedBench, settings: Settings, model: Model
 ) -> tuple[Picture, Array]:
     """Give a picture, and its light (v, u) as the phosphor's grain spreads it."""
-    picture = prepared.picture(settings, electrons=_ELECTRONS[prepared.view.kind], model=model)
-    return picture, np.asarray(gaussian_filter(picture.image, _GRAIN / prepared.view.plane.pixel))
+    picture = prepared.picture(settings, electrons=_ELECTRONS[prepared.plane.shows], model=model)
+    return picture, np.asarray(gaussian_filter(picture.image, _GRAIN / prepared.plane.pixel))

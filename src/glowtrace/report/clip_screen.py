@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
+from glowtrace.bench.screen_plane import multiples
 from glowtrace.report.clip_slate import Slate
 from glowtrace.report.look import Look
 from glowtrace.units import fixed
@@ -80,40 +80,27 @@ def _draw_grid(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float)
     slate.clip_to(screen.rectangle)
     u0, u1, v0, v1 = screen.extent
     pitch = bench.screen.grid_pitch
-    for u in _multiples(u0, u1, pitch):
+    for u in multiples(u0, u1, pitch):
         slate.line(screen.places(np.full(2, u), np.array([v0, v1])), look.grid, 1.4 * s)
-    for v in _multiples(v0, v1, pitch):
+    for v in multiples(v0, v1, pitch):
         colour = look.frame if abs(v) < pitch / 2 else look.grid
         slate.line(screen.places(np.array([u0, u1]), np.full(2, v)), colour, 1.4 * s)
     _draw_plates(slate, screen, bench, look, s)
     slate.clip_to(None)
     skip = next(n for n in (1, 2, 5, 10, 20, 50, 1000)
                 if max(u1 - u0, v1 - v0) / (n * pitch) <= _MOST_NUMBERS)  # fmt: skip
-    for u in _multiples(u0, u1, skip * pitch):
+    for u in multiples(u0, u1, skip * pitch):
         x, _ = screen.places(np.array(u), np.array(v0))
         slate.text(float(x), bottom + 16 * s, fixed(1e3 * u), 14 * s, look.quiet, side="middle")
-    for v in _multiples(v0, v1, skip * pitch):
+    for v in multiples(v0, v1, skip * pitch):
         _, y = screen.places(np.array(u0), np.array(v))
         slate.text(left - 9 * s, float(y), fixed(1e3 * v), 14 * s, look.quiet, side="right")
     slate.text(left - 24 * s, bottom + 16 * s, "mm", 14 * s, look.quiet, side="right")
 
 
 def _draw_plates(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float) -> None:
-    plates = bench.plates
-    if plates is None or isinstance(bench.screen, EndFace):
-        return
-    angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
-    half = plates.length / 2 * np.array([-1.0, 1.0])
-    middle = plates.start + plates.length / 2
-    for side, tilt in ((1, plates.tilt_upper), (-1, plates.tilt_lower)):
-        u = (middle + half * math.cos(tilt)) / math.cos(angle)
-        v = plates.height_offset + side * plates.gap / 2 + half * math.sin(tilt)
-        slate.line(screen.places(u, v), look.quiet, 5 * s)
-
-
-def _multiples(low: float, high: float, pitch: float) -> list[float]:
-    first, last = math.ceil(low / pitch - 1e-9), math.floor(high / pitch + 1e-9)
-    return [n * pitch for n in range(first, last + 1)]
+    for ends in bench.plane.plates(bench.plates):
+        slate.line(screen.places(ends[:, 0], ends[:, 1]), look.quiet, 5 * s)
 
 
 def box_corners(left: float, top: float, right: float, bottom: float) -> Array:

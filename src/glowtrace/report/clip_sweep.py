@@ -6,9 +6,10 @@ from typing import Final
 
 import numpy as np
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knobs_of
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.errors import GlowtraceError, Problem, RatingError
@@ -80,9 +81,9 @@ def sweep_clip(
         now = turned.at(share_at(number))
         picture, light = grained_picture(prepared, now, form.model)
         slate = board.slate()
-        board.put_glow(slate, 0, light, full, picture.view)
+        board.put_glow(slate, 0, light, full, picture.plane)
         if with_textbook:
-            put_textbook(slate, board, textbook_trace(bench, now), picture.view)
+            put_textbook(slate, board, textbook_trace(bench, now), picture.plane)
         board.put_facts(slate, knob_facts(bench, now, knob, largest))
         return slate.pixels()
 
@@ -147,12 +148,12 @@ class Turned:
         return self._settings.model_copy(update=changes)
 
 
-def put_textbook(slate: Slate, board: Board, textbook: Textbook, view: str) -> None:
+def put_textbook(slate: Slate, board: Board, textbook: Textbook, plane: ScreenPlane) -> None:
     """Draw the textbook's trace dashed; on an end face a ring where it arrives."""
     screen, s = board.screens[0], board.unit
     places = screen.places(textbook.u, textbook.v)
     slate.clip_to(screen.rectangle)
-    if view != "end face":
+    if not plane.is_spot:
         slate.line(places, board.look.textbook, 2.2 * s, dashes=(9 * s, 9 * s))
     elif textbook.end == "screen":
         turn = np.linspace(0.0, 2.0 * np.pi, 60)
@@ -167,7 +168,5 @@ def put_textbook(slate: Slate, board: Board, textbook: Textbook, view: str) -> N
 
 def _far(bench: Bench) -> float:
     """Give the x in m at which a trace is told: near the far edge of what is seen."""
-    screen = bench.screen
-    if isinstance(screen, EndFace):
-        return screen.x
-    return screen.x_to - _FROM_EDGE * (screen.x_to - screen.x_from)
+    plane = bench.plane
+    return plane.x_to - _FROM_EDGE * (plane.x_to - plane.x_from)

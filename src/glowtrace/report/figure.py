@@ -46,11 +46,6 @@ _DASHED: dict[str, Any] = {"linestyle": (0, (5, 6)), "linewidth": 1.0}
 _RING: dict[str, Any] = {
     "linestyle": "", "marker": "o", "markersize": 9, "markerfacecolor": "none",
 }  # fmt: skip
-_LABELS = {
-    "sheet": ("along the sheet / mm", "height / mm"),
-    "end face": ("sideways / mm", "height / mm"),
-    "gas glow": ("along the undeflected beam / mm", "height / mm"),
-}
 
 
 def save_picture(
@@ -156,7 +151,7 @@ def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None
     shades = shade(picture.image)
     axes.imshow(
         shades,
-        cmap=glow_colours(look, picture.view),
+        cmap=glow_colours(look, picture.plane),
         vmin=0.0,
         vmax=1.0,
         origin="lower",
@@ -170,10 +165,10 @@ def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None
             transform=axes.transAxes,
         )  # fmt: skip
     # An end face is looked at against the beam: z, towards the side audience, runs to the left.
-    axes.set_xlim(*((right, left) if picture.view == "end face" else (left, right)))
+    axes.set_xlim(*((right, left) if picture.plane.is_mirrored else (left, right)))
     axes.set_ylim(low, high)
-    for axis, label in zip((axes.xaxis, axes.yaxis), _LABELS[picture.view], strict=True):
-        axis.set_label_text(label, color=look.quiet, size=_TEXT_SIZE)
+    for axis, name in zip((axes.xaxis, axes.yaxis), picture.plane.axis_names, strict=True):
+        axis.set_label_text(f"{name} / mm", color=look.quiet, size=_TEXT_SIZE)
 
 
 def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
@@ -193,7 +188,7 @@ def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
 def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> Line2D:
     """Draw the textbook's trace dashed; on an end face only the spot where it arrives."""
     u, v, style = MM * textbook.u, MM * textbook.v, _DASHED
-    if picture.view == "end face":
+    if picture.plane.is_spot:
         arrived = slice(-1, None) if textbook.end == "screen" else slice(0)
         u, v, style = u[arrived], v[arrived], _RING
     (line,) = axes.plot(

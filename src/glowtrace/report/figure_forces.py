@@ -9,8 +9,6 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import FancyArrowPatch
 from matplotlib.patheffects import withStroke
 
-from glowtrace.bench.model import EndFace
-from glowtrace.demos.textbook import picture_coordinates
 from glowtrace.report.caption import force_words
 from glowtrace.report.look import Look
 
@@ -49,10 +47,10 @@ def draw_forces(
     tuple of Line2D
         Keys for a legend: the electric force is a solid arrow, the magnetic one dashed.
     """
-    u, v = picture_coordinates(bench.screen, account.position)
+    u, v = bench.plane.coordinates(account.position)
     left, right, low, high = picture.extent
     inside = np.flatnonzero((u >= left) & (u <= right) & (v >= low) & (v <= high))
-    across = 2 if isinstance(bench.screen, EndFace) else 0
+    across = 2 if bench.plane.is_spot else 0
     forces = {
         "electric": account.electric_force[inside],
         "magnetic": account.magnetic_force[inside],

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from PIL import Image as Pillow
 from scipy.ndimage import zoom
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.light.glow import Glow
 from glowtrace.light.rendering import Colour, Light, as_by_camera, as_in_room, in_the_dark
 from glowtrace.light.scene import Camera
@@ -62,7 +62,7 @@ def light_picture(
         image = as_by_camera(fine, camera, colour, lines, pixel)
     upright = image[::-1]
     # The audience looks at an end face from outside, against the beam.
-    shown = upright[:, ::-1] if isinstance(bench.screen, EndFace) else upright
+    shown = upright[:, ::-1] if bench.plane.is_spot else upright
     written = io.BytesIO()
     fidelity = {"quality": 92, "subsampling": 0} if kind == "jpeg" else {}
     Pillow.fromarray(np.ascontiguousarray(shown)).save(written, kind, **fidelity)
@@ -71,7 +71,7 @@ def light_picture(
 
 def glow_colour(bench: Bench) -> Colour:
     """Give the colour of the bench's glow, that of all other pictures."""
-    colours = DARK.gas if isinstance(bench.screen, GasGlow) else DARK.phosphor
+    colours = DARK.gas if bench.plane.glows else DARK.phosphor
     text = colours[3]
     return int(text[1:3], 16), int(text[3:5], 16), int(text[5:7], 16)
 
@@ -79,7 +79,7 @@ def glow_colour(bench: Bench) -> Colour:
 def _printed_lines(bench: Bench, glow: Glow, shape: tuple[int, ...]) -> NDArray[np.float64]:
     """Give the share of light thrown back at each place; a bulb has no lines in its gas."""
     shares = np.ones(shape)
-    if isinstance(bench.screen, GasGlow):
+    if bench.plane.glows:
         return shares
     u0, u1, v0, v1 = glow.extent
     pitch = bench.screen.grid_pitch

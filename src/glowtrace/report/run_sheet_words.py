@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -84,24 +84,24 @@ def _place(prepared: PreparedBench, picture: Picture, x: float) -> str:
     bench, trace = prepared.bench, picture.mean_trace
     if len(trace.u) == 0:
         return "No light on the screen."
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         size = _mm(2.0 * float(trace.width_v[0]))
         sideways = _off_axis(float(trace.u[0]), "towards the audience", "the other way")
         height = _off_axis(float(trace.v[0]), "above the axis", "below the axis")
         where = " and ".join(words for words in (height, sideways) if words) or "on the axis"
         return f"A spot {where}, {size} high (two standard deviations)."
-    angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
+    plane = picture.plane
     found = prepared.line_height(picture.settings, x, model=picture.model)
-    if math.isnan(found) or trace.at(x / math.cos(angle)) is None:
-        return _reach(picture, math.cos(angle))
+    if math.isnan(found) or trace.at(plane.u_of(x)) is None:
+        return _reach(picture)
     height = _off_axis(found, "above the axis", "below the axis") or "at the height of the axis"
     return f"At x = {_mm(x)} the trace is {height}."
 
 
-def _reach(picture: Picture, cosine: float) -> str:
+def _reach(picture: Picture) -> str:
     """Say how far a trace comes that does not come as far as one looks."""
     u, v = picture.mean_trace.u, picture.mean_trace.v
-    farthest = f"The trace comes as far as x = {_mm(cosine * float(u.max()))}"
+    farthest = f"The trace comes as far as x = {_mm(picture.plane.x_of(float(u.max())))}"
     height = float(v[abs(v).argmax()])
     words = _off_axis(height, "above the axis", "below the axis")
     return f"{farthest} and {words} at most." if words else f"{farthest}, along the axis."
@@ -118,7 +118,7 @@ def _ends(picture: Picture) -> Iterator[str]:
     total = sum(picture.ends.values())
     for end, count in sorted(picture.ends.items(), key=lambda each: -each[1]):
         share = count / total
-        is_usual = end == "screen" or (picture.view == "gas glow" and end not in _PLATES)
+        is_usual = end == "screen" or (picture.plane.glows and end not in _PLATES)
         if is_usual or share < _TOLD:
             continue
         yield f"{100 * share:.0f} % of the electrons end on: {end}."

@@ -6,6 +6,7 @@ import numpy as np
 from matplotlib.colors import LinearSegmentedColormap, to_rgb
 from numpy.typing import NDArray
 
+from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.report.look import Look
 
 _FULL_LIGHT = 0.995  # this share of the lit pixels is below full light
@@ -38,17 +39,17 @@ def shade(light: NDArray[np.float64], full: float | None = None) -> NDArray[np.f
     return np.clip(light / full, 0.0, 1.0) ** _EYE
 
 
-def glow_colours(look: Look, view: str) -> LinearSegmentedColormap:
+def glow_colours(look: Look, plane: ScreenPlane) -> LinearSegmentedColormap:
     """Give the colours of the glow by shade; where there is no light the grid shows through.
 
     Parameters
     ----------
     look
         For the dark room or for paper.
-    view
-        Kind of screen, as in `glowtrace.bench.picture.Picture`: gas has colours of its own.
+    plane
+        What the light is seen on: gas has colours of its own.
     """
-    colours = look.gas if view == "gas glow" else look.phosphor
+    colours = look.gas if plane.glows else look.phosphor
     shades = np.linspace(0.0, 1.0, len(colours))
     seen = [(s, (*to_rgb(c), min(1.0, _SEEN * s))) for s, c in zip(shades, colours, strict=True)]
     return LinearSegmentedColormap.from_list(look.name, seen)

@@ -7,15 +7,15 @@ light grey survive a copier and a printer without greys.
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import MeanTrace, Picture
+from glowtrace.bench.screen_plane import multiples
 
 Array = NDArray[np.float64]
 
@@ -65,7 +65,7 @@ def draw_sheet_picture(
     words
         The picture in words.
     """
-    paper = _Paper.of(picture, bench)
+    paper = _Paper.of(picture)
     parts = [
         *_grid(paper, bench.screen.grid_pitch),
         *_plates(paper, bench),
@@ -92,16 +92,12 @@ class _Paper:
     extent: tuple[float, float, float, float]
     scale: float
     is_mirrored: bool
-    stretch: float
-    """u over x: a sheet that stands at an angle to the beam is longer than its x range."""
 
     @classmethod
-    def of(cls, picture: Picture, bench: Bench) -> _Paper:
+    def of(cls, picture: Picture) -> _Paper:
         left, right, low, high = picture.extent
         scale = min(WIDEST / (right - left), TALLEST / (high - low))
-        angle = bench.screen.angle if isinstance(bench.screen, Sheet) else 0.0
-        # An end face is looked at against the beam: z, towards the audience, runs to the left.
-        return cls(picture.extent, scale, picture.view == "end face", 1.0 / math.cos(angle))
+        return cls(picture.extent, scale, picture.plane.is_mirrored)
 
     @property
     def width(self) -> float:
@@ -123,18 +119,13 @@ class _Paper:
 def _grid(paper: _Paper, pitch: float) -> Iterator[str]:
     """Draw the screen's own grid, the axis through its middle darker."""
     left, right, low, high = paper.extent
-    for u in _multiples(left, right, pitch):
+    for u in multiples(left, right, pitch):
         x = _figure(float(paper.x(np.array(u))))
         is_axis = paper.is_mirrored and abs(u) < pitch / 2
         yield _line(x, "0", x, _figure(paper.height), is_axis)
-    for v in _multiples(low, high, pitch):
+    for v in multiples(low, high, pitch):
         y = _figure(float(paper.y(np.array(v))))
         yield _line("0", y, _figure(paper.width), y, abs(v) < pitch / 2)
-
-
-def _multiples(low: float, high: float, pitch: float) -> Iterator[float]:
-    for n in range(math.ceil(low / pitch), math.floor(high / pitch) + 1):
-        yield n * pitch
 
 
 def _line(x1: str, y1: str, x2: str, y2: str, is_axis: bool) -> str:
@@ -145,22 +136,15 @@ def _line(x1: str, y1: str, x2: str, y2: str, is_axis: bool) -> str:
 
 def _plates(paper: _Paper, bench: Bench) -> Iterator[str]:
     """Draw the plates' edges as bars, where the screen shows the beam from the side."""
-    plates = bench.plates
-    if plates is None or isinstance(bench.screen, EndFace):
-        return
-    middle = plates.start + plates.length / 2
-    for side, tilt in ((1, plates.tilt_upper), (-1, plates.tilt_lower)):
-        half = plates.length / 2 * np.array([-1.0, 1.0])
-        u = paper.stretch * (middle + half * math.cos(tilt))
-        v = plates.height_offset + side * plates.gap / 2 + half * math.sin(tilt)
-        yield _path(paper, u, v, stroke=_PALE, width="1.4")
+    for ends in bench.plane.plates(bench.plates):
+        yield _path(paper, ends[:, 0], ends[:, 1], stroke=_PALE, width="1.4")
 
 
 def _before(paper: _Paper, picture: Picture) -> Iterator[str]:
     trace = picture.mean_trace
     if len(trace.u) == 0:
         return
-    if picture.view == "end face":
+    if picture.plane.is_spot:
         radius = paper.scale * max(_SIGMAS * float(trace.width_v[0]), 0.4e-3)
         yield (
             f'<circle cx="{_figure(float(paper.x(trace.u)[0]))}" '
@@ -174,7 +158,7 @@ def _before(paper: _Paper, picture: Picture) -> Iterator[str]:
 
 
 def _light(paper: _Paper, picture: Picture) -> Iterator[str]:
-    if picture.view == "end face":
+    if picture.plane.is_spot:
         yield from _dots(paper, picture.landings[:_MOST_DOTS])
         return
     trace = picture.mean_trace

@@ -89,7 +89,7 @@ def record(picture: Picture, bench: Bench, textbook: Textbook | None = None) -> 
         "bench": {"name": bench.name, "invented": bench.invented},
         "model": picture.model,
         "settings": settings_record(picture.settings),
-        "view": picture.view,
+        "view": picture.plane.kind,
         "electrons": picture.electrons,
         "seed": picture.seed,
         "ends": dict(picture.ends),

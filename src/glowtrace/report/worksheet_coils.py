@@ -125,7 +125,7 @@ def charge_over_mass(asked: Asked) -> Question | None:
     given = asked.numbers.circle
     if given is None or not isinstance(asked.bench.coils, CoilPair):
         return None
-    if asked.bench.screen.kind != "gas glow":
+    if not asked.bench.plane.glows:
         return None
     real = circle_radius(asked.prepared, _settings(asked, given))
     if real is None:

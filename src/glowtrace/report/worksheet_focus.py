@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from glowtrace.bench.model import EndFace, LongCoil
+from glowtrace.bench.model import LongCoil
 from glowtrace.report import worksheet_school as school
 from glowtrace.report.worksheet_charge import charge_over_mass_question
 from glowtrace.report.worksheet_content import Question
@@ -12,10 +12,10 @@ from glowtrace.report.worksheet_words import differs, printed, quantity, result
 
 def focus(asked: Asked) -> Question | None:
     """Ask for the current of a long coil that focuses a spreading beam on the end face."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+    coils, plane, given = asked.bench.coils, asked.bench.plane, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not plane.is_spot:
         return None
-    flux = school.focus_flux_density(given.accelerating, screen.x)
+    flux = school.focus_flux_density(given.accelerating, plane.x_to)
     current = flux / asked.per_ampere
     here = focus_current(asked.prepared, asked.settings(given.accelerating), current)
     return Question(
@@ -24,7 +24,7 @@ def focus(asked: Asked) -> Question | None:
             "Electrons leave the aperture at small angles to the coil’s field and wind round it; "
             "each takes the time T = 2π·m/(e·B) for a turn, whatever its angle. At which flux "
             f"density do electrons of Vₐ = {quantity(given.accelerating, 'V', 2)} meet again just "
-            f"on the end face, {quantity(screen.x, 'm', 3)} away, after one turn? The coil gives "
+            f"on the end face, {quantity(plane.x_to, 'm', 3)} away, after one turn? The coil gives "
             f"{quantity(asked.per_ampere, 'T')} at 1 A: which current is that?",
         ),
         room=6,
@@ -40,22 +40,22 @@ def focus(asked: Asked) -> Question | None:
 
 def charge_over_mass_by_focus(asked: Asked) -> Question | None:
     """Ask for e/m from the current at which the real coil focuses the beam."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+    coils, plane, given = asked.bench.coils, asked.bench.plane, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not plane.is_spot:
         return None
-    flux = school.focus_flux_density(given.accelerating, screen.x)
+    flux = school.focus_flux_density(given.accelerating, plane.x_to)
     settings = asked.settings(given.accelerating)
     here = focus_current(asked.prepared, settings, flux / asked.per_ampere)
     if here is None:
         return None
     read = printed(here)
     measured = school.charge_over_mass_by_focus(
-        given.accelerating, printed(asked.per_ampere * read), screen.x
+        given.accelerating, printed(asked.per_ampere * read), plane.x_to
     )
     return charge_over_mass_question(
         f"On this tube the beam is focused at {quantity(read, 'A')}, with "
         f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
-        f"{quantity(screen.x, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A?",
+        f"{quantity(plane.x_to, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A?",
         (
             "B = 2π·v/((e/m)·L) and v² = 2·(e/m)·Vₐ give e/m = 8π²·Vₐ/(B·L)²",
             f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
@@ -68,10 +68,10 @@ def charge_over_mass_by_focus(asked: Asked) -> Question | None:
 
 def focus_by_proportion(asked: Asked) -> Question | None:
     """Ask how the focusing current goes with turns and voltage."""
-    coils, screen, given = asked.bench.coils, asked.bench.screen, asked.numbers.circle
-    if given is None or not isinstance(coils, LongCoil) or not isinstance(screen, EndFace):
+    coils, plane, given = asked.bench.coils, asked.bench.plane, asked.numbers.circle
+    if given is None or not isinstance(coils, LongCoil) or not plane.is_spot:
         return None
-    current = printed(school.focus_flux_density(given.accelerating, screen.x) / asked.per_ampere)
+    current = printed(school.focus_flux_density(given.accelerating, plane.x_to) / asked.per_ampere)
     return Question(
         topic="Focus",
         text=(

@@ -13,7 +13,7 @@ from matplotlib.figure import Figure
 from matplotlib.ticker import FuncFormatter, MultipleLocator
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, GasGlow, LongCoil, Sheet
+from glowtrace.bench.model import LongCoil
 from glowtrace.bench.path import Path
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.ratings import knob_ranges
@@ -44,11 +44,11 @@ _TO_FARTHEST: Final = 8  # steps of the table of a circle, from the aperture to 
 
 def reading(asked: Asked) -> Question | None:
     """Ask to read the trace on a picture of the real tube."""
-    if isinstance(asked.bench.screen, EndFace):
+    if asked.bench.plane.is_spot:
         return _focus(asked) if isinstance(asked.bench.coils, LongCoil) else None
     if asked.numbers.deflection is not None:
         return _height(asked)
-    if isinstance(asked.bench.screen, GasGlow) and asked.numbers.circle is not None:
+    if asked.bench.plane.glows and asked.numbers.circle is not None:
         return _diameter(asked)
     return None
 
@@ -61,7 +61,7 @@ def _height(asked: Asked) -> Question | None:
         given.accelerating, plate=given.plate, plate_reversed=given.is_reversed, is_sharp=False
     )
     picture = asked.prepared.picture(settings, electrons=_ELECTRONS)
-    slant = math.cos(bench.screen.angle) if isinstance(bench.screen, Sheet) else 1.0
+    slant = bench.plane.cosine or 1.0
     x = math.floor(100 * (given.x - 0.005)) / 100
     found, by_school = height_at(asked.prepared, settings, x), textbook_trace(bench, settings)
     if found is None:

@@ -14,7 +14,7 @@ from random import Random
 from typing import Final, TypeVar
 
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.model import Bench, CoilPair, EndFace, LongCoil, Plates, Sheet
+from glowtrace.bench.model import Bench, CoilPair, LongCoil, Plates
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.report import worksheet_school as school
@@ -95,11 +95,10 @@ def draw_numbers(bench: Bench, seed: int, learner: int) -> Numbers:
 
 def far_x(bench: Bench) -> float:
     """Give the farthest x in m, in steps of a centimetre, at which a height is asked for."""
-    screen, plates = bench.screen, bench.plates
-    end = screen.x if isinstance(screen, EndFace) else screen.x_to
-    if isinstance(screen, Sheet) or plates is None:
-        return math.floor(100 * end * 0.99) / 100
-    return math.floor(100 * min(end, plates.start + plates.length)) / 100
+    plane, plates = bench.plane, bench.plates
+    if plane.is_line or plates is None:
+        return math.floor(100 * plane.x_to * 0.99) / 100
+    return math.floor(100 * min(plane.x_to, plates.start + plates.length)) / 100
 
 
 def _first(draw: Callable[[], Drawn | None]) -> Drawn | None:
@@ -154,12 +153,12 @@ class _Draw:
     def circle(self) -> Circle | None:
         bench = self._bench
         accelerating, is_reversed = self.accelerating(0.2, 0.95), self._random.random() < 0.5
-        if isinstance(bench.coils, LongCoil) and isinstance(bench.screen, EndFace):
-            flux = school.focus_flux_density(accelerating, bench.screen.x)
+        if isinstance(bench.coils, LongCoil) and bench.plane.is_spot:
+            flux = school.focus_flux_density(accelerating, bench.plane.x_to)
             current = self._current(flux)
         elif isinstance(bench.coils, CoilPair) and self._per_ampere > 0.0:
             current = self._current(self._pair_flux(accelerating))
-            is_reversed = is_reversed and bench.screen.kind == "sheet"
+            is_reversed = is_reversed and bench.plane.is_line
         else:
             return None
         if current is None:
@@ -169,12 +168,12 @@ class _Draw:
     def _pair_flux(self, accelerating: float) -> float:
         """Draw a flux density for a circle that fits the glass, or an arc that fits the sheet."""
         bench, one_tesla = self._bench, school.radius(accelerating, 1.0)
-        screen = bench.screen
-        if screen.kind == "gas glow":
-            room = min(screen.y_to, screen.x_to, -screen.x_from)
+        plane = bench.plane
+        if plane.glows:
+            room = min(plane.heights[1], plane.x_to, -plane.x_from)
             return one_tesla / (self.between(0.35, 0.65) * room)
         x = far_x(bench)
-        height = self.between(0.25, 0.65) * screen.height / 2
+        height = self.between(0.25, 0.65) * plane.heights[1]
         return one_tesla / ((x**2 + height**2) / (2 * height))
 
     def turn_back(self) -> TurnBack | None:
@@ -214,10 +213,7 @@ class _Draw:
 
 def _reach(bench: Bench, plates: Plates) -> float:
     """Give how far up a line may go, m."""
-    screen = bench.screen
-    if screen.kind == "gas glow":
-        return min(plates.gap / 2, screen.y_to)
-    return min(plates.gap / 2, screen.height / 2)
+    return min(plates.gap / 2, bench.plane.heights[1])
 
 
 def _rounded(value: float) -> float:

@@ -55,7 +55,7 @@ def glow_message(
         What the page sends back once the picture is drawn.
     """
     wide = box.grown(0.5)
-    is_gas = picture.view == "gas glow"
+    is_gas = picture.plane.glows
     points = _flown(picture.paths) if is_gas else picture.landings
     emitted = len(picture.paths) if is_gas else picture.electrons
     return {

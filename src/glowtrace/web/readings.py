@@ -7,7 +7,7 @@ from collections.abc import Callable
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
-from glowtrace.bench.model import Bench, EndFace, LongCoil
+from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.bench.readouts import Readouts
 from glowtrace.bench.settings import Settings
@@ -51,7 +51,7 @@ class ReadingList:
     def set_up(self, bench: Bench, model: str) -> None:
         """Show the rows that this bench has."""
         has_plates, has_coils = bench.plates is not None, bench.coils is not None
-        is_face = isinstance(bench.screen, EndFace)
+        is_face = bench.plane.is_spot
         where = "in the plates" if has_plates else "at the aperture"
         self._electric.set_up(f"E {where}", has_plates)
         self._magnetic.set_up(f"B {where}", has_coils)
@@ -75,7 +75,7 @@ class ReadingList:
         self._magnetic.show(magnetic_text(readouts.flux_density, bench))
         ratio = readouts.force_ratio
         self._ratio.show(NONE if ratio is None else f"{ratio:.2f}")
-        is_face = isinstance(bench.screen, EndFace)
+        is_face = bench.plane.is_spot
         self._deflection.show(deflection_text(readouts.deflection, is_signed=not is_face))
         self._width.show(length_text(readouts.width))
         self._ends.show(ends_text(readouts, settings))
@@ -159,7 +159,7 @@ def summary(readouts: Readouts, settings: Settings, bench: Bench) -> str:
     if not settings.heater_on:
         return "The screen is dark: the heater is off."
     ends = ends_text(readouts, settings)
-    is_face = isinstance(bench.screen, EndFace)
+    is_face = bench.plane.is_spot
     deflection = deflection_text(readouts.deflection, is_signed=not is_face)
     width = length_text(readouts.width)
     what = "spot off the centre by" if is_face else "trace deflected by"

@@ -7,12 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.readouts import Readouts, read
 from glowtrace.bench.settings import Settings
-from glowtrace.demos.textbook import picture_coordinates, textbook_trace
+from glowtrace.demos.textbook import textbook_trace
 from glowtrace.light.rendering import RoomLook, room_look
 from glowtrace.light.scene import Scene
 from glowtrace.web.surface import screen_box, usual_density
@@ -87,7 +86,7 @@ class Showing:
 def compute_showing(setup: Setup, detail: Detail) -> Showing:
     """Compute what the page shows of a setup, as finely as wanted."""
     prepared, settings, model = setup.prepared, setup.settings, setup.model
-    is_gas = isinstance(prepared.bench.screen, GasGlow)
+    is_gas = prepared.bench.plane.glows
     picture = prepared.picture(
         settings,
         electrons=detail.paths if is_gas else detail.electrons,
@@ -128,9 +127,9 @@ def textbook_line(prepared: PreparedBench, settings: Settings, *, is_exact: bool
         line, end = np.stack([trace.u, trace.v], axis=1), trace.end
     else:
         ray = prepared.ray(settings, model="ideal", through="sheet")
-        line = np.stack(picture_coordinates(bench.screen, ray.position), axis=1)
+        line = np.stack(bench.plane.coordinates(ray.position), axis=1)
         end = ray.end
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         return line[-1:] if end == "screen" else line[:0]
     box = screen_box(bench)
     return np.where(box.holds(line)[:, None], line, np.nan)

@@ -13,7 +13,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow, Sheet, Sphere
+from glowtrace.bench.model import Bench
 
 PHOSPHOR_GLOW: Final = (92, 240, 196)
 GAS_GLOW: Final = (128, 176, 255)
@@ -76,52 +76,32 @@ class Surface:
 
 def screen_box(bench: Bench) -> Box:
     """Give the extent of the bench's screen in its own coordinates (u, v)."""
-    screen = bench.screen
-    if isinstance(screen, Sheet):
-        stretch = 1 / math.cos(screen.angle)
-        half = screen.height / 2
-        return Box(screen.x_from * stretch, screen.x_to * stretch, -half, half)
-    if isinstance(screen, EndFace):
-        return Box(-screen.width / 2, screen.width / 2, -screen.height / 2, screen.height / 2)
-    return Box(screen.x_from, screen.x_to, screen.y_from, screen.y_to)
-
-
-def screen_place_of_x(bench: Bench, x: float) -> float:
-    """Give u on the screen of a place x along the beam, in m."""
-    return x / math.cos(bench.screen.angle) if isinstance(bench.screen, Sheet) else x
-
-
-def x_of_screen_place(bench: Bench, u: float) -> float:
-    """Give the place x along the beam of u on the screen, in m."""
-    return u * math.cos(bench.screen.angle) if isinstance(bench.screen, Sheet) else u
+    return Box(*bench.plane.extent)
 
 
 def surface_of(bench: Bench) -> Surface:
     """Give what the page draws this bench's pictures on."""
-    screen = bench.screen
-    box = screen_box(bench)
-    is_gas = isinstance(screen, GasGlow)
-    is_face = isinstance(screen, EndFace)
+    plane, box = bench.plane, screen_box(bench)
+    is_gas, is_face = plane.glows, plane.is_spot
     along_mm = 1e3 * (box.u_high - box.u_low)
-    outlines = () if is_face else tuple(_outlines(bench))
+    outlines = tuple(_outlines(bench))
     return Surface(
         extent_mm=box.millimetres,
         view_mm=_around(box.millimetres, outlines),
-        grid_mm=1e3 * screen.grid_pitch,
+        grid_mm=1e3 * plane.grid_pitch,
         blur_mm=2 * BLUR_MM if is_gas else BLUR_MM,
         half_light=0.2 if is_gas else 0.02 if is_face else 0.35 / along_mm,
         glow=GAS_GLOW if is_gas else PHOSPHOR_GLOW,
         across="z" if is_face else "u" if _is_inclined(bench) else "x",
         up="y",
-        # The audience looks at the face from outside, against the beam: z grows to its left.
-        mirrored=is_face,
+        mirrored=plane.is_mirrored,
         outlines_mm=outlines,
     )
 
 
 def light_unit(bench: Bench) -> float:
     """Give one unit of `Surface.half_light` in SI: per m² on phosphor, m per m² in gas."""
-    return 1e3 if isinstance(bench.screen, GasGlow) else 1e6
+    return 1e3 if bench.plane.glows else 1e6
 
 
 def usual_density(bench: Bench) -> float:
@@ -131,7 +111,7 @@ def usual_density(bench: Bench) -> float:
 
 def _is_inclined(bench: Bench) -> bool:
     """Tell whether lengths along the sheet differ visibly (by 2 %) from those along the beam."""
-    return isinstance(bench.screen, Sheet) and math.cos(bench.screen.angle) < 0.98
+    return bench.plane.is_line and bench.plane.cosine < 0.98
 
 
 def _around(extent: Edges, outlines: tuple[Outline, ...]) -> Edges:
@@ -145,19 +125,17 @@ def _around(extent: Edges, outlines: tuple[Outline, ...]) -> Edges:
 
 def _outlines(bench: Bench) -> list[Outline]:
     """Give the plates seen from the side, and the bulb, in mm."""
-    outlines: list[Outline] = []
-    if bench.plates is not None:
-        plates = bench.plates
-        middle = plates.start + plates.length / 2
-        for side, tilt in ((1, plates.tilt_upper), (-1, plates.tilt_lower)):
-            y = plates.height_offset + side * plates.gap / 2
-            dx, dy = math.cos(tilt) * plates.length / 2, math.sin(tilt) * plates.length / 2
-            ends = ((middle - dx, y - dy), (middle + dx, y + dy))
-            outlines.append(tuple((1e3 * screen_place_of_x(bench, x), 1e3 * y) for x, y in ends))
-    if isinstance(bench.screen, GasGlow) and isinstance(bench.envelope, Sphere):
-        x, y, _ = bench.envelope.centre
-        radius = bench.envelope.radius
-        turns = [2 * math.pi * k / 96 for k in range(97)]
-        circle = ((x + radius * math.cos(a), y + radius * math.sin(a)) for a in turns)
-        outlines.append(tuple((1e3 * u, 1e3 * v) for u, v in circle))
+    plane = bench.plane
+    outlines = [_in_mm(ends) for ends in plane.plates(bench.plates)]
+    bulb = plane.bulb(bench.envelope)
+    if bulb is not None:
+        u, v, radius = bulb
+        turn = np.linspace(0.0, 2 * math.pi, 97)
+        outlines.append(
+            _in_mm(np.array([u, v]) + radius * np.stack([np.cos(turn), np.sin(turn)], axis=1))
+        )
     return outlines
+
+
+def _in_mm(places: NDArray[np.float64]) -> Outline:
+    return tuple((u, v) for u, v in (1e3 * places).tolist())

@@ -5,7 +5,7 @@ from __future__ import annotations
 import logging
 from dataclasses import replace
 
-from glowtrace.bench.model import Bench, EndFace, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
@@ -21,7 +21,7 @@ from glowtrace.web.refresh import Refresh, Request
 from glowtrace.web.room_switch import RoomSwitch
 from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.showing import Setup
-from glowtrace.web.surface import screen_place_of_x, surface_of, x_of_screen_place
+from glowtrace.web.surface import surface_of
 from glowtrace.web.tube import TubeView
 
 
@@ -80,7 +80,7 @@ class Table:
         self._refresh.ask(stamp)
 
     def _choose(self, u: float) -> None:
-        self._put_place(x_of_screen_place(self._bench, u))
+        self._put_place(self._bench.plane.x_of(u))
         self._refresh.ask()
 
     def _type_place(self, text: str) -> None:
@@ -96,10 +96,10 @@ class Table:
         self._refresh.ask()
 
     def _put_place(self, x: float) -> None:
-        is_face = isinstance(self._bench.screen, EndFace)
+        is_face = self._bench.plane.is_spot
         self._chosen_x = x
         self._readings.put_place(x)
-        self._screen.set_marker(None if is_face else screen_place_of_x(self._bench, x))
+        self._screen.set_marker(None if is_face else self._bench.plane.u_of(x))
 
     def _choose_model(self, model: Model) -> None:
         self._model = model
@@ -135,8 +135,8 @@ class Table:
 
 def _first_place(bench: Bench) -> float:
     """Give where the trace is first read, m: near the end of a sheet, early on a path in gas."""
-    screen = bench.screen
-    if isinstance(screen, EndFace):
-        return screen.x
-    part = 0.8 if isinstance(screen, Sheet) else 0.6
-    return round(screen.x_from + part * (screen.x_to - screen.x_from), 3)
+    plane = bench.plane
+    if plane.is_spot:
+        return plane.x_to
+    part = 0.8 if plane.is_line else 0.6
+    return round(plane.x_from + part * (plane.x_to - plane.x_from), 3)

@@ -14,7 +14,7 @@ from nicegui import ui
 from nicegui.elements.scene.objects import Extrusion, PointCloud
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, CoilPair, Cylinder, EndFace, GasGlow, LongCoil, Sheet
+from glowtrace.bench.model import Bench, CoilPair, Cylinder, LongCoil
 
 UNIT = 0.01  # m
 SIDES = 64
@@ -62,26 +62,13 @@ class TubeView(ui.element):
         """Draw some electrons' paths (n, m, 3) and landings (u, v) on the screen, in m."""
         flying = paths.reshape(-1, 3)
         beam = flying[np.isfinite(flying).all(axis=1)]
-        is_gas = isinstance(self._bench.screen, GasGlow)
+        is_gas = self._bench.plane.glows
         self._put(self._beam, beam, 0.9 if is_gas else 0.4)
-        self._put(self._light, _on_screen(self._bench, landings), 1.0)
+        self._put(self._light, self._bench.plane.place_in_space(landings), 1.0)
 
     def _put(self, cloud: PointCloud, points: NDArray[np.float64], brightness: float) -> None:
         colour = [round(brightness * channel, 3) for channel in self._colour]
         cloud.set_points((points / UNIT).round(3).tolist(), [colour] * len(points))
-
-
-def _on_screen(bench: Bench, landings: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Give the places (n, 3) in space of places (u, v) on the bench's screen."""
-    u, v = landings[:, 0], landings[:, 1]
-    screen = bench.screen
-    if isinstance(screen, Sheet):
-        x = u * math.cos(screen.angle)
-        z = screen.z_from + (x - screen.x_from) * math.tan(screen.angle)
-        return np.stack([x, v, z], axis=1)
-    if isinstance(screen, EndFace):
-        return np.stack([np.full_like(u, screen.x), v, u], axis=1)
-    return np.empty((0, 3))
 
 
 def _ring(outer: float, inner: float) -> Outline:
@@ -119,28 +106,15 @@ def _draw_screen(scene: ui.scene, bench: Bench) -> None:
 
 def _grid_lines(bench: Bench) -> Iterator[tuple[Sequence[float], Sequence[float]]]:
     """Give the printed grid of a phosphor screen as lines in space, m."""
-    screen = bench.screen
-    if isinstance(screen, GasGlow):
+    plane = bench.plane
+    if plane.glows:
         return
-    half = screen.height / 2
-    if isinstance(screen, Sheet):
-        low, high = screen.x_from, screen.x_to
-    else:
-        low, high = -screen.width / 2, screen.width / 2
-    corners = np.array([[low, -half], [high, half]])
-    if isinstance(screen, Sheet):
-        corners[:, 0] /= math.cos(screen.angle)
-    for axis in (0, 1):
-        for place in _grid_places(corners[0, axis], corners[1, axis], screen.grid_pitch):
-            ends = corners.copy()
-            ends[:, axis] = place
-            start, end = _on_screen(bench, ends).tolist()
-            yield start, end
-
-
-def _grid_places(low: float, high: float, pitch: float) -> list[float]:
-    inner = pitch * np.arange(math.ceil(low / pitch), math.floor(high / pitch) + 1)
-    return [low, *inner.tolist(), high]
+    u0, u1, v0, v1 = plane.extent
+    upright, level = plane.grid()
+    for u in (u0, *upright, u1):
+        yield tuple(plane.place_in_space(np.array([[u, v0], [u, v1]])).tolist())
+    for v in (v0, *level, v1):
+        yield tuple(plane.place_in_space(np.array([[u0, v], [u1, v]])).tolist())
 
 
 def _draw_coils(scene: ui.scene, bench: Bench) -> None:

@@ -10,7 +10,7 @@ from typing import Final
 
 import numpy as np
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.light.answer import LightAnswer
 from glowtrace.light.assessment import Assessment, Stretch
 from glowtrace.light.exposure import (
@@ -145,7 +145,7 @@ def why_words(found: Assessment, bench: Bench, scene: Scene) -> tuple[str, ...]:
     """Say what the verdict for the eye comes from, in a few sentences."""
     if found.is_dark:
         return (say("light.why.dark"),)
-    is_spot = isinstance(bench.screen, EndFace)
+    is_spot = bench.plane.is_spot
     told = (
         say(
             "light.why.spot" if is_spot else "light.why.line",
@@ -207,7 +207,7 @@ def _drowned_words(answer: LightAnswer, gas: bool, dark: str) -> str:
             needs=_percent(needs),
             dark=dark,
         )
-    is_spot = isinstance(answer.bench.screen, EndFace)
+    is_spot = answer.bench.plane.is_spot
     shape = "small_spot" if is_spot else "thin_line_on_backdrop" if gas else "thin_line_on_screen"
     return say(
         f"light.reason.{shape}",

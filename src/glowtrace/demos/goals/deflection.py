@@ -8,9 +8,10 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import ClassVar, Self
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import trace
@@ -30,7 +31,7 @@ class Deflection(Goal, ABC):
     tolerance: float = 0.001
     """Distance in m from the wanted height that still counts."""
 
-    views: ClassVar[tuple[str, ...]] = ("sheet", "end face", "gas glow")
+    views: ClassVar[tuple[Shows, ...]] = ("line", "spot", "path")
     measures: ClassVar[tuple[Measure, ...]] = (Measure("height", "m"),)
     units: ClassVar[Mapping[str, str]] = {"x": "m", "height": "m", "tolerance": "m"}
 
@@ -43,9 +44,9 @@ class Deflection(Goal, ABC):
     def for_bench(cls, bench: Bench) -> Self:
         """Give a height of about a third of the screen, near the far end of the trace."""
         screen = bench.screen
-        low, high = trace.shown_range(screen)
-        x = high if isinstance(screen, EndFace) else low + 0.85 * (high - low)
-        top = trace.shown_heights(screen)[1]
+        low, high = bench.plane.shown_x
+        x = high if bench.plane.is_spot else low + 0.85 * (high - low)
+        top = bench.plane.heights[1]
         return cls(
             x=rounded(x, 0.001),
             height=rounded(0.4 * top, 0.001),
@@ -54,7 +55,7 @@ class Deflection(Goal, ABC):
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the screen does not show the place, if so."""
-        low, high = trace.shown_range(bench.screen)
+        low, high = bench.plane.shown_x
         if not low - 1e-9 <= self.x <= high + 1e-9:
             where = (
                 f"at x = {format_quantity(high, 'm')} only"
@@ -62,7 +63,7 @@ class Deflection(Goal, ABC):
                 else f"x from {format_quantity(low, 'm')} to {format_quantity(high, 'm')}"
             )
             return f"the screen shows the beam {where}, not at {format_quantity(self.x, 'm')}"
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         if not bottom <= self.height <= top:
             return (
                 f"the screen reaches from {format_quantity(bottom, 'm')} to "

@@ -9,9 +9,10 @@ from typing import ClassVar, Self
 
 import numpy as np
 
-from glowtrace.bench.model import Bench, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import trace
@@ -55,7 +56,7 @@ class FullCircle(Goal):
         "The gas needs a moment to light up; raise the accelerating voltage slowly and no further "
         "than needed, since it wears the cathode.",
     )
-    views: ClassVar[tuple[str, ...]] = ("gas glow",)
+    views: ClassVar[tuple[Shows, ...]] = ("path",)
     needs: ClassVar[tuple[Part, ...]] = ("coil pair",)
     knobs: ClassVar[tuple[Knob, ...]] = ("coil_current", "accelerating_voltage")
     measures: ClassVar[tuple[Measure, ...]] = (Measure("diameter", "m"),)
@@ -68,13 +69,13 @@ class FullCircle(Goal):
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
         """Ask for two thirds of the height that the picture has on its larger side."""
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         pitch = bench.screen.grid_pitch
         return cls(rounded(max(top, -bottom) * 2 / 3, pitch), rounded(0.1 * pitch, 0.0005))
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the picture is too low for the circle, if so."""
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         room = max(top, -bottom)
         if self.diameter > room:
             return (
@@ -97,7 +98,7 @@ class FullCircle(Goal):
 
     def arrangements(self, bench: Bench) -> tuple[Arrangement, ...]:
         """Give the polarities that bend the beam to where the circle has room."""
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         sides = ((top, False), (-bottom, True))
         return tuple(
             {"coil_reversed": reversed_} for room, reversed_ in sides if room >= self.diameter
@@ -144,12 +145,13 @@ def _turns(picture: Picture) -> bool:
 
 def _room(bench: Bench, picture: Picture) -> float:
     """Give the smallest distance in m of the circle's middle line from the picture's frame."""
-    screen, line = bench.screen, picture.mean_trace
-    if not isinstance(screen, GasGlow) or len(line.u) < 3:
+    plane, line = bench.plane, picture.mean_trace
+    if not plane.glows or len(line.u) < 3:
         return math.nan
     first_turn = np.arange(len(line.u)) < _one_turn(line.u, line.v)
     x, y = line.u[first_turn], line.v[first_turn]
-    sides = (x - screen.x_from, screen.x_to - x, y - screen.y_from, screen.y_to - y)
+    u0, v0, u1, v1 = plane.rectangle
+    sides = (x - u0, u1 - x, y - v0, v1 - y)
     return float(min(side.min() for side in sides))
 
 

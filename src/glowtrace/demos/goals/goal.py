@@ -18,6 +18,7 @@ import numpy as np
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.errors import GlowtraceError, Problem
@@ -114,7 +115,7 @@ class Goal(ABC):
     """What the audience is told: the physics, in a sentence or two."""
     cautions: ClassVar[tuple[str, ...]]
     """What to look out for, beside the local rules: common practice, no source."""
-    views: ClassVar[tuple[str, ...]]
+    views: ClassVar[tuple[Shows, ...]]
     """Kinds of screen that can show it."""
     needs: ClassVar[tuple[Part, ...]]
     """Parts of which all must be there."""
@@ -201,12 +202,12 @@ class Goal(ABC):
         return {"name": self.name, "title": self.title} | values
 
 
-_SEEN_ON: Final = {
-    "sheet": "a sheet along the beam",
-    "end face": "the end face of the tube",
-    "gas glow": "gas that glows along the beam",
+_SEEN_ON: Final[Mapping[Shows, str]] = {
+    "line": "a sheet along the beam",
+    "spot": "the end face of the tube",
+    "path": "gas that glows along the beam",
 }
-"""Kinds of screen, in words."""
+"""What a picture is seen on, in words."""
 
 
 def unsuited(goal: Goal | type[Goal], bench: Bench) -> str | None:
@@ -221,8 +222,8 @@ def unsuited(goal: Goal | type[Goal], bench: Bench) -> str | None:
         for part in wanted:
             if part != kind:
                 return f"the bench has a {kind}, and this needs a {part}"
-    if bench.screen.kind not in goal.views:
-        here = _SEEN_ON[bench.screen.kind]
+    if bench.plane.shows not in goal.views:
+        here = _SEEN_ON[bench.plane.shows]
         wanted_views = " or ".join(_SEEN_ON[view] for view in goal.views)
         return f"the beam is seen on {here}, and this takes {wanted_views}"
     return None

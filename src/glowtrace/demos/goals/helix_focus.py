@@ -11,9 +11,10 @@ import numpy as np
 
 from glowtrace.bench.electron import AXIS, Launch
 from glowtrace.bench.ideal import flux_density_per_ampere
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, FOCUS, Classifier, spot_sizes
 from glowtrace.demos.goals import trace
@@ -59,7 +60,7 @@ class HelixFocus(Goal):
         "Each further turn takes that much more current: watch the coil's rating and its warmth.",
         "A focused spot wears the phosphor: keep it short or keep the beam weak.",
     )
-    views: ClassVar[tuple[str, ...]] = ("end face",)
+    views: ClassVar[tuple[Shows, ...]] = ("spot",)
     needs: ClassVar[tuple[Part, ...]] = ("long coil",)
     knobs: ClassVar[tuple[Knob, ...]] = ("coil_current", "accelerating_voltage")
     measures: ClassVar[tuple[Measure, ...]] = (Measure("turns", "1"),)
@@ -96,7 +97,7 @@ class HelixFocus(Goal):
 
     def guess(self, bench: Bench, base: Settings) -> Mapping[Knob, float]:
         """Give the current of the ideal focus: B = 2 pi n gamma m v / (e L)."""
-        distance = trace.shown_range(bench.screen)[1]
+        distance = bench.plane.shown_x[1]
         speed = speed_from_voltage(base.accelerating_voltage)
         flux = focus_flux_density(speed, distance, turns=int(self.turns))
         return {"coil_current": flux / flux_density_per_ampere(bench)[0]}
@@ -110,14 +111,14 @@ class HelixFocus(Goal):
         swings through the axis in a plane; the phase of this swing counts the turns, whole at
         every focus, also where the field is not the same all along.
         """
-        face = prepared.bench.screen
-        if not isinstance(face, EndFace):
+        plane = prepared.plane
+        if not plane.is_spot:
             return array(math.nan)
         middle, ray = (
             prepared.fly(settings, launch, model=model, through="walls", tolerance=1e-12)
             for launch in (AXIS, Launch(up=_NARROW))
         )
-        return array(prepared.turns(ray, middle, settings, face.x, model=model))
+        return array(prepared.turns(ray, middle, settings, plane.x_to, model=model))
 
     def is_met(
         self,

@@ -12,6 +12,7 @@ from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import trace
@@ -61,7 +62,7 @@ class StraightBeam(Goal):
         "With one plate at the anode's potential the speed between the plates is not that of the "
         "accelerating voltage.",
     )
-    views: ClassVar[tuple[str, ...]] = ("sheet", "gas glow")
+    views: ClassVar[tuple[Shows, ...]] = ("line", "path")
     needs: ClassVar[tuple[Part, ...]] = ("plates", "coil pair")
     knobs: ClassVar[tuple[Knob, ...]] = ("coil_current", "plate_voltage", "accelerating_voltage")
     measures: ClassVar[tuple[Measure, ...]] = (
@@ -77,15 +78,15 @@ class StraightBeam(Goal):
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
         """Ask for a straight beam as far as the screen and the plates go."""
-        low, high = trace.shown_range(bench.screen)
+        low, high = bench.plane.shown_x
         if bench.plates is not None:
             high = max(low + 1e-3, min(high, bench.plates.start + bench.plates.length))
-        top = trace.shown_heights(bench.screen)[1]
+        top = bench.plane.heights[1]
         return cls(length=high, plates_alone=rounded(0.35 * top, 0.001))
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the screen ends before the length, if so."""
-        high = trace.shown_range(bench.screen)[1]
+        high = bench.plane.shown_x[1]
         if self.length > high + 1e-9:
             far, given = format_quantity(high, "m"), format_quantity(self.length, "m")
             return f"the screen shows the beam up to x = {far}, not to {given}"
@@ -129,7 +130,7 @@ class StraightBeam(Goal):
         deviation = math.nan
         if path is not None:
             x, y, _ = path.position.T
-            shown = x >= trace.shown_range(prepared.bench.screen)[0]
+            shown = x >= prepared.bench.plane.shown_x[0]
             shown[-1] = True
             deviation = float(y[shown].max() + y[shown].min()) / 2
         return array(deviation, self._plates_alone(prepared, settings, model))

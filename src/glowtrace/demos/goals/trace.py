@@ -6,7 +6,7 @@ import math
 
 import numpy as np
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow, Screen, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Picture
 from glowtrace.demos.kinematics import FloatArray
 
@@ -20,15 +20,15 @@ _REACH = 0.004
 
 def width(bench: Bench, picture: Picture, x: float) -> float:
     """Give the width in m of the trace at x; NaN where there is none."""
-    screen = bench.screen
-    if isinstance(screen, Sheet):
+    plane = bench.plane
+    if plane.is_line:
         landings = picture.landings
-        u = x / math.cos(screen.angle)
+        u = plane.u_of(x)
         if len(landings) < _FEW or u > landings[:, 0].max() + _REACH:
             return math.nan
         return float(_heights(landings, np.array([u]))[1][0])
     trace = picture.mean_trace
-    if isinstance(screen, EndFace):
+    if plane.is_spot:
         return 2.0 * float(trace.width_v[0]) if len(trace.u) else math.nan
     found = trace.at(x)
     return math.nan if found is None else 2.0 * found[1]
@@ -37,20 +37,6 @@ def width(bench: Bench, picture: Picture, x: float) -> float:
 def share(picture: Picture, *ends: str) -> float:
     """Give the share of electrons that ended on any of these."""
     return sum(picture.ends.get(end, 0) for end in ends) / max(1, sum(picture.ends.values()))
-
-
-def shown_range(screen: Screen) -> tuple[float, float]:
-    """Give the x in m from where to where a screen shows the beam."""
-    if isinstance(screen, EndFace):
-        return screen.x, screen.x
-    return max(0.0, screen.x_from), screen.x_to
-
-
-def shown_heights(screen: Screen) -> tuple[float, float]:
-    """Give the lowest and the highest y in m that a screen shows."""
-    if isinstance(screen, GasGlow):
-        return screen.y_from, screen.y_to
-    return -screen.height / 2, screen.height / 2
 
 
 def _heights(landings: FloatArray, stations: FloatArray) -> tuple[FloatArray, FloatArray]:

@@ -15,6 +15,7 @@ from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import trace
@@ -68,7 +69,7 @@ class TurnBack(Goal):
         "On a sheet that the beam grazes only the way forwards is seen: with E/B below v₀/2 the "
         "beam flies backwards at the turning point, and there the sheet stays dark.",
     )
-    views: ClassVar[tuple[str, ...]] = ("sheet", "gas glow")
+    views: ClassVar[tuple[Shows, ...]] = ("line", "path")
     needs: ClassVar[tuple[Part, ...]] = ("plates", "coil pair")
     knobs: ClassVar[tuple[Knob, ...]] = ("coil_current", "plate_voltage", "accelerating_voltage")
     measures: ClassVar[tuple[Measure, ...]] = (Measure("turns", "1"), Measure("depth", "m"))
@@ -81,14 +82,14 @@ class TurnBack(Goal):
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
         """Ask for three quarters of a period, half as deep as there is room."""
-        room = trace.shown_heights(bench.screen)[1]
+        room = bench.plane.heights[1]
         if bench.plates is not None:
             room = min(room, bench.plates.gap / 2)
         return cls(depth=rounded(0.4 * room, 0.001), turns=0.75)
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the depth has no room, if so."""
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         rooms = [(max(top, -bottom), "the screen reaches")]
         if bench.plates is not None:
             half = bench.plates.gap / 2 + abs(bench.plates.height_offset)
@@ -173,7 +174,7 @@ class TurnBack(Goal):
             found = course(line.x[0], line.y[0])
             comeback, width = float(line.comeback[0]), float(line.width[0])
             reach = float(line.reach[0] + line.slack[0])
-        bottom, top = trace.shown_heights(bench.screen)
+        bottom, top = bench.plane.heights
         room = min(top, -bottom) - (0.0 if line is None else width / 2)
         figures = (
             Figure("turns", found.turns, "1", low=self.turns - _TURNS_SHORT),

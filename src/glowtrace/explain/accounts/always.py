@@ -5,7 +5,6 @@ from __future__ import annotations
 import numpy as np
 from scipy.constants import g
 
-from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.constants import ELECTRON_MASS, ELEMENTARY_CHARGE
 from glowtrace.explain.accounts.answer import Told, WrongAccount
 from glowtrace.explain.explanation import Explanation
@@ -48,8 +47,8 @@ def glow_is_electrons(trace: Explanation) -> WrongAccount:
     speed, flight = float(trace.account.speed[0]), float(trace.account.time[-1])
     gun = trace.bench.gun
     each_second = gun.usual_beam_share * gun.beam_current / ELEMENTARY_CHARGE
-    what = "gas" if isinstance(trace.bench.screen, GasGlow) else "phosphor on the screen"
-    seen = "spot" if isinstance(trace.bench.screen, EndFace) else "line"
+    what = "gas" if trace.bench.plane.glows else "phosphor on the screen"
+    seen = "spot" if trace.bench.plane.is_spot else "line"
     return WrongAccount(
         key="glow",
         claim=f"The {seen} that glows is the electrons themselves.",

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from glowtrace.bench.model import GasGlow, LongCoil
+from glowtrace.bench.model import LongCoil
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.explain.accounts import always, crossed, electric, magnetic
 from glowtrace.explain.accounts.answer import WrongAccount
@@ -51,7 +51,7 @@ def wrong_accounts(prepared: PreparedBench, trace: Explanation) -> tuple[WrongAc
             chosen.append(magnetic.current_direction(trace))
         if not has_plates and not is_axial:
             chosen.append(magnetic.outward_force(trace))
-        if not has_plates and isinstance(bench.screen, GasGlow):
+        if not has_plates and bench.plane.glows:
             chosen.append(magnetic.slower_in_the_bend(trace))
     if reaches_plates:
         chosen.append(electric.keeps_gun_energy(trace))

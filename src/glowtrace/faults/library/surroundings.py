@@ -9,7 +9,7 @@ from typing import Final
 import numpy as np
 
 from glowtrace.bench.known_fields import earth_at
-from glowtrace.bench.model import Bench, GasGlow, Sheet
+from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import VACUUM_PERMEABILITY
 from glowtrace.faults.condition import Condition, Magnet, Patch
@@ -48,13 +48,12 @@ def _heading(scene: Scene, rng: np.random.Generator) -> Change:
 
 def _charged(scene: Scene, rng: np.random.Generator) -> Change:
     """A patch of charge, negative in three of four draws, above or below the beam's path."""
-    screen = scene.bench.screen
-    if isinstance(screen, Sheet):
-        first, last, half = screen.x_from, screen.x_to, screen.height / 2
-    elif isinstance(screen, GasGlow):
-        first, last, half = 0.0, screen.x_to, float(scene.bench.envelope.radius)
+    plane = scene.bench.plane
+    last, half = plane.x_to, plane.heights[1]
+    if plane.glows:
+        first, half = 0.0, float(scene.bench.envelope.radius)
     else:
-        first, last, half = screen.x / 2, screen.x, screen.height / 2
+        first = plane.x_from if plane.is_line else last / 2
     x = float(first + rng.uniform(0.3, 0.95) * (last - first))
     angle = rng.choice([0.5, 1.5]) * math.pi + rng.uniform(-0.6, 0.6)
     away = rng.uniform(0.5, 1.0) * half
@@ -68,7 +67,7 @@ def _charged(scene: Scene, rng: np.random.Generator) -> Change:
 
 def _gas(scene: Scene, rng: np.random.Generator) -> Change:
     scatter = float(rng.uniform(*_SCATTER))
-    is_bulb = isinstance(scene.bench.screen, GasGlow)
+    is_bulb = scene.bench.plane.glows
     left = float(rng.uniform(*(_LEFT_IN_BULB if is_bulb else _LEFT)))
     haze = 0.0 if is_bulb else float(rng.uniform(0.4, 1.0))
 

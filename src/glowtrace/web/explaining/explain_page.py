@@ -160,7 +160,7 @@ def _put_not_computed(compute: Callable[[], Awaitable[None]]) -> None:
 
 
 def _light(frame: Frame) -> str:
-    return "spot" if frame.bench.screen.kind == "end face" else "line"
+    return "spot" if frame.bench.plane.is_spot else "line"
 
 
 def _followed(trace: Explanation) -> str:

@@ -11,8 +11,9 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, GasGlow, LongCoil, Sheet, Sphere
+from glowtrace.bench.model import Bench, LongCoil, Sphere
 from glowtrace.bench.picture import Ray
+from glowtrace.bench.screen_plane import plate_ends
 from glowtrace.constants import ELEMENTARY_CHARGE
 from glowtrace.explain.drift_frame import DriftFrame, NoFrame
 from glowtrace.explain.explanation import Explanation
@@ -210,9 +211,9 @@ def _front_window(bench: Bench, points: Array) -> Window:
         plates = bench.plates
         low, high = plates.height_offset - plates.gap / 2, plates.height_offset + plates.gap / 2
         corners.append(1e3 * np.array([[plates.start, low], [plates.start + plates.length, high]]))
-    if isinstance(bench.screen, GasGlow) and isinstance(bench.envelope, Sphere):
-        x, y, _ = bench.envelope.centre
-        radius = bench.envelope.radius
+    bulb = bench.plane.bulb(bench.envelope)
+    if bulb is not None:
+        x, y, radius = bulb
         corners.append(1e3 * np.array([[x - radius, y - radius], [x + radius, y + radius]]))
     corners.append(np.array([[-4.0, -4.0], [4.0, 4.0]]))
     return _window(np.vstack(corners))
@@ -240,10 +241,10 @@ def _front_shapes(trace: Explanation) -> list[dict[str, Any]]:
     shapes += [
         {"ink": "metal", "line": [[0.0, side * hole], [0.0, side * outer]]} for side in (1.0, -1.0)
     ]
-    if isinstance(bench.screen, Sheet):
-        half = 5e2 * bench.screen.height
-        left, right = 1e3 * bench.screen.x_from, 1e3 * bench.screen.x_to
-        outline = [[left, -half], [right, -half], [right, half], [left, half], [left, -half]]
+    if bench.plane.is_line:
+        low, high = (1e3 * each for each in bench.plane.heights)
+        left, right = 1e3 * bench.plane.x_from, 1e3 * bench.plane.x_to
+        outline = [[left, low], [right, low], [right, high], [left, high], [left, low]]
         shapes.append({"ink": "sheet", "line": outline})
     return shapes + _plate_shapes(trace)
 
@@ -255,14 +256,10 @@ def _plate_shapes(trace: Explanation) -> list[dict[str, Any]]:
     voltage = trace.settings.signed_plate_voltage
     signs = ("+", "−") if voltage > 0 else ("−", "+") if voltage < 0 else ("", "")
     shapes = []
-    for side, tilt, sign in ((1, plates.tilt_upper, signs[0]), (-1, plates.tilt_lower, signs[1])):
-        middle = np.array([
-            plates.start + plates.length / 2, plates.height_offset + side * plates.gap / 2,
-        ])  # fmt: skip
-        half = plates.length / 2 * np.array([np.cos(tilt), np.sin(tilt)])
-        ends = 1e3 * np.array([middle - half, middle + half])
+    for metres, sign, is_upper in zip(plate_ends(plates), signs, (True, False), strict=True):
+        ends = 1e3 * metres
         shapes.append({
-            "ink": "metal", "line": ends.tolist(), "sign": sign, "below": side > 0,
+            "ink": "metal", "line": ends.tolist(), "sign": sign, "below": is_upper,
             "sign_at": (ends[0] + 0.92 * (ends[1] - ends[0])).tolist(),
         })  # fmt: skip
     return shapes

@@ -10,7 +10,7 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace
+from glowtrace.bench.model import Bench
 from glowtrace.faults import Appearance
 from glowtrace.faults.looks import NOTICED
 from glowtrace.web.faulting.glow_drawing import glow_of
@@ -60,7 +60,7 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
 
 def looks(bench: Bench, appearance: Appearance) -> str:
     """Say in words what a cause would look like."""
-    what = "spot" if isinstance(bench.screen, EndFace) else "line"
+    what = "spot" if bench.plane.is_spot else "line"
     said = []
     if not appearance.is_lit:
         said.append(f"no {what}")
@@ -104,7 +104,7 @@ def _sheet(surface: Surface) -> str:
 def _seen(bench: Bench, seen: Sequence[Sequence[float]]) -> str:
     if len(seen) < 2:
         return ""
-    is_spot = isinstance(bench.screen, EndFace)
+    is_spot = bench.plane.is_spot
     points = spot_ring(seen[0], seen[1], 40).tolist() if is_spot else seen
     line = "M" + "L".join(f"{u:.2f} {v:.2f}" for u, v in points)
     return f"{line}Z" if is_spot else line

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import numpy as np
 
-from glowtrace.bench.model import EndFace
 from glowtrace.faults import (
     PHOTOGRAPHED,
     SKETCHED,
@@ -43,7 +42,7 @@ def open_checks(ranking: Ranking, told: Told) -> tuple[Advice, ...]:
 
 def sighting(suspects: Suspects, told: Told) -> Sighting:
     """Give what is seen, in m; of a spot that is drawn, points round its edge."""
-    is_spot = isinstance(suspects.bench.screen, EndFace)
+    is_spot = suspects.bench.plane.is_spot
     lines = {state: _line(places, is_spot) for state, places in told.sketches}
     return Sighting(
         seen=told.said,

@@ -10,7 +10,6 @@ import numpy as np
 from nicegui import background_tasks
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
 from glowtrace.faults import Advice, Appearance, Fault, Ranking, Suspects, statements_for
@@ -92,7 +91,7 @@ class FaultsPage:
 
     def _put_seen(self) -> None:
         frame = self._frame
-        is_spot = isinstance(frame.bench.screen, EndFace)
+        is_spot = frame.bench.plane.is_spot
         with box("column-head"):
             words("What do you see?", "h3")
             if not is_spot:

@@ -11,7 +11,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench, EndFace, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.web.controls import put_prop
@@ -48,8 +48,8 @@ class Sketch(ui.element, component="sketch.js", esm={"glowtrace-lines": "lines"}
     def __init__(self, bench: Bench, on_sketch: Callable[[Array], object]) -> None:
         super().__init__()
         surface = surface_of(bench)
-        is_spot = isinstance(bench.screen, EndFace)
-        may_loop = isinstance(bench.screen, GasGlow)
+        is_spot = bench.plane.is_spot
+        may_loop = bench.plane.glows
         self.props["surface"] = {**asdict(surface), "is_spot": is_spot, "may_loop": may_loop}
         self.props["handle_count"] = HANDLES_ON_LOOP if may_loop else HANDLES
         self.props["label"] = LABEL
@@ -85,10 +85,10 @@ def expected_pieces(prepared: PreparedBench, settings: Settings) -> tuple[Array,
     Of a spot, one piece: its middle and a point of its edge.
     """
     bench = prepared.bench
-    if isinstance(bench.screen, GasGlow):
+    if bench.plane.glows:
         return line_pieces(bench, prepared.central_ray(settings, samples=160).position[:, :2])
     picture = prepared.picture(settings, electrons=_ELECTRONS)
-    if isinstance(bench.screen, EndFace):
+    if bench.plane.is_spot:
         return spot(picture.landings)
     trace = picture.mean_trace
     line = np.stack([trace.u, trace.v], axis=1)

@@ -25,7 +25,7 @@ from glowtrace.web.served import file_name, served, telling
 
 PATH: Final = "/glowtrace-picture"
 KINDS: Final = ("svg", "pdf", "png")
-_ELECTRONS: Final = {"sheet": 20_000, "end face": 12_000, "gas glow": 1200}
+_ELECTRONS: Final = {"line": 20_000, "spot": 12_000, "path": 1200}
 
 
 @dataclass(frozen=True)
@@ -63,7 +63,9 @@ def read_picture_form(query: Mapping[str, str]) -> PictureForm:
 def draw(prepared: PreparedBench, settings: Settings, form: PictureForm, kind: str) -> bytes:
     """Draw the picture as the content of a file of this kind."""
     bench = prepared.bench
-    picture = prepared.picture(settings, electrons=_ELECTRONS[prepared.view.kind], model=form.model)
+    picture = prepared.picture(
+        settings, electrons=_ELECTRONS[prepared.plane.shows], model=form.model
+    )
     has_beam = settings.accelerating_voltage > 0.0
     account = None
     if form.has_forces:

@@ -8,7 +8,6 @@ from dataclasses import replace
 
 import numpy as np
 
-from glowtrace.bench.model import EndFace, GasGlow, Screen, Sheet
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.constants import SPECIFIC_CHARGE
@@ -76,7 +75,6 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
     bench = prepared.bench
     ranges = knob_ranges(bench)
     low, high, _ = ranges["accelerating_voltage"]
-    screen = bench.screen
 
     def voltage(share: float) -> float:
         return _round(low + share * (high - low))
@@ -91,7 +89,8 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
 
     shares = np.linspace(0.35, 0.75, _ROWS).tolist()
     if method == "circle":
-        size = screen.y_to - screen.y_from if isinstance(screen, GasGlow) else 0.1
+        bottom, top = bench.plane.heights
+        size = top - bottom if bench.plane.glows else 0.1
         radii = size * np.linspace(0.2, 0.36, _ROWS)
         return [
             row("diameter", Knobs(voltage(s), coil_current=current(float(r), voltage(s))),
@@ -99,7 +98,7 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
             for s, r in zip(shares, radii, strict=True)
         ]  # fmt: skip
     if method == "axial focus":
-        length = screen.x if isinstance(screen, EndFace) else 0.2
+        length = bench.plane.x_to if bench.plane.is_spot else 0.2
         return [
             row("coil_current", Knobs(voltage(s), length=length, turns=1),
                 "accelerating_voltage", "length", "turns")
@@ -111,7 +110,8 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
         shown = [each for each in tried if each is not None]
         kept = np.unique(np.linspace(0, max(len(shown) - 1, 0), _ROWS).astype(int))
         return [shown[n] for n in kept if shown]
-    far, height = _reach(screen)
+    far, (bottom, top) = bench.plane.x_to, bench.plane.heights
+    height = min(top, -bottom)
     if method == "null":
         chosen = voltage(0.6)
         most = min(ranges["plate_voltage"][1], 0.35 * chosen)
@@ -180,15 +180,6 @@ def _row(
     if "x" in row:
         row["x"] = round(row["x"] / cosine, 6)
     return row
-
-
-def _reach(screen: Screen) -> tuple[float, float]:
-    """Give how far along the beam the screen reaches, and half its height, m."""
-    if isinstance(screen, Sheet):
-        return screen.x_to, screen.height / 2
-    if isinstance(screen, EndFace):
-        return screen.x, screen.height / 2
-    return screen.x_to, min(screen.y_to, -screen.y_from)
 
 
 def _round(value: float) -> float:

@@ -6,8 +6,6 @@ import math
 
 import numpy as np
 
-from glowtrace.bench.layout import bench_view
-from glowtrace.bench.model import GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.measure.synthetic import (
@@ -29,7 +27,7 @@ _FILLED = 0.8
 
 def invented_photograph(prepared: PreparedBench, settings: Settings) -> Received:
     """Give a photograph of the picture at some settings, taken a little from the side."""
-    u0, v0, u1, v1 = rectangle = bench_view(prepared.bench).rectangle
+    u0, v0, u1, v1 = rectangle = prepared.plane.rectangle
     across = max((u1 - u0) / _PIXELS[0], (v1 - v0) / _PIXELS[1])
     camera = Camera(
         aim=((u0 + u1) / 2, (v0 + v1) / 2),
@@ -46,7 +44,7 @@ def invented_photograph(prepared: PreparedBench, settings: Settings) -> Received
 
 
 def _light(prepared: PreparedBench, settings: Settings) -> Light:
-    if isinstance(prepared.bench.screen, GasGlow):
+    if prepared.bench.plane.glows:
         path = prepared.central_ray(settings, samples=600).position[:, :2]
         seen = path[np.isfinite(path).all(axis=1)]
         return CurveLight(seen, 0.9e-3)

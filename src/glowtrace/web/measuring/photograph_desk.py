@@ -10,7 +10,6 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import EndFace, GasGlow
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.grid_lines import printed_grid
@@ -76,7 +75,7 @@ class PhotographDesk:
         self._is_busy = False
         self._mode = "grid"
         self._predicted: tuple[Array, ...] = ()
-        is_gas = isinstance(frame.bench.screen, GasGlow)
+        is_gas = frame.bench.plane.glows
         self.work: PhotographWork | None = None
         self.shape: Shape = "loop" if is_gas else "single-valued"
         with box("photograph", "section").props('aria-label="Photograph"') as self._box:
@@ -85,7 +84,7 @@ class PhotographDesk:
 
     def open(self) -> bool:
         """Show it, or say why no photograph can be read on this bench; tell whether it is shown."""
-        if isinstance(self._frame.bench.screen, EndFace):
+        if self._frame.bench.plane.is_spot:
             self._frame.say(
                 "A photograph cannot be read on this bench: an end face shows a spot, not a line."
             )

@@ -8,7 +8,6 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import GasGlow
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.measure.grid import ScreenMap, fit_screen_map
@@ -148,7 +147,7 @@ def predicted_lines(
     prepared: PreparedBench, settings: Settings, screen_map: ScreenMap
 ) -> tuple[Array, ...]:
     """Give where the trace should lie in a photograph at some settings, in its pixels."""
-    if not isinstance(prepared.bench.screen, GasGlow):
+    if not prepared.bench.plane.glows:
         return predicted_polylines(prepared.picture(settings, electrons=2000), screen_map)
     path = prepared.central_ray(settings, samples=400).position[:, :2]
     u0, v0, u1, v1 = screen_map.rectangle

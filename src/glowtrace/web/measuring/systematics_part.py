@@ -11,7 +11,7 @@ import numpy as np
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
-from glowtrace.bench.model import Bench, GasGlow
+from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Sphere
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
@@ -168,7 +168,7 @@ def usual_viewing(bench: Bench) -> Viewing:
 
     Common practice, no source.
     """
-    if isinstance(bench.screen, GasGlow) and isinstance(bench.envelope, Sphere):
+    if bench.plane.glows and isinstance(bench.envelope, Sphere):
         return Viewing(gap=bench.envelope.radius)
     return Viewing()
 

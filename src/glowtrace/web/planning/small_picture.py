@@ -7,7 +7,6 @@ from html import escape
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import GasGlow
 from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -31,7 +30,7 @@ def small_picture(prepared: PreparedBench, settings: Settings, title: str) -> st
     title
         Says what it shows, for those who do not see it.
     """
-    is_gas = isinstance(prepared.bench.screen, GasGlow)
+    is_gas = prepared.bench.plane.glows
     count = PATHS if is_gas else ELECTRONS
     picture = prepared.picture(settings, electrons=count, paths=count if is_gas else 0)
     textbook = textbook_line(prepared, settings, is_exact=True)
@@ -43,7 +42,7 @@ def draw(surface: Surface, picture: Picture, textbook: Array, title: str) -> str
     left, right, bottom, top = surface.view_mm
     turn = -1 if surface.mirrored else 1
     start = min(turn * left, turn * right)
-    glow = _paths(picture.paths) if picture.view == "gas glow" else _dots(picture.landings)
+    glow = _paths(picture.paths) if picture.plane.glows else _dots(picture.landings)
     unit = (top - bottom) / 100
     return (
         f'<svg class="small-picture" viewBox="{start:.2f} {-top:.2f} {right - left:.2f} '
