@@ -10,6 +10,7 @@
     python3 tasks.py lint               ruff, mypy, import-linter and the documents' site alone
     python3 tasks.py docs [--check]     bring README and docs in step with the program
     python3 tasks.py site               the documents as a site, in build/site
+    python3 tasks.py pictures           take the pictures of the tutorial anew (needs Chromium)
     python3 tasks.py bench [NAMES]      the benchmarks, or those named (such as beam_speed)
     python3 tasks.py lock [ARGS]        resolve the dependencies anew; --upgrade takes newer ones
 

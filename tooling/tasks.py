@@ -87,6 +87,11 @@ def docs(arguments: list[str]) -> int:
     return run(["python", "docs/generate.py", *arguments])
 
 
+def pictures(arguments: list[str]) -> int:
+    set_up("dev")
+    return run(["python", "docs/pictures/take_pictures.py", *arguments])
+
+
 def site(arguments: list[str]) -> int:
     set_up("dev")
     return run(["python", "docs/site/build.py", *arguments])
@@ -127,7 +132,9 @@ def lock(arguments: list[str]) -> int:
     return 0
 
 
-TASKS = {task.__name__: task for task in (page, check, test, lint, docs, site, bench, lock)}
+TASKS = {
+    task.__name__: task for task in (page, check, test, lint, docs, site, pictures, bench, lock)
+}
 
 
 def main(arguments: list[str], told: str | None) -> int:

@@ -9,7 +9,7 @@ project = "Glowtrace"
 author = copyright = "the Glowtrace authors"
 version = release = __version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
-exclude_patterns = ["site/**", "examples/**"]
+exclude_patterns = ["site/**", "examples/**", "pictures/*.py"]
 html_theme = "furo"
 html_title = f"Glowtrace {__version__}"
 html_copy_source = False
@@ -33,6 +33,7 @@ CONTENTS = """
 :hidden:
 :caption: For the demonstration
 
+tutorial
 plan-and-prepare
 find-a-fault
 light
