@@ -140,3 +140,11 @@ def test_a_folder_that_may_not_be_written_to_is_told(glowtrace, tmp_path, monkey
     code, _, err = glowtrace("trace", TUBE, "--picture", tmp_path / "a.png")
     assert code == 2
     assert "may not be written to" in err
+
+
+def test_a_file_that_is_no_photograph_is_told(glowtrace, tmp_path):
+    file = tmp_path / "readings.csv"
+    file.write_text("D (mm),V_a (V),I (A)\n")
+    code, _, err = glowtrace("photograph", file, TUBE)
+    assert code == 2
+    assert "HEIC" in err

@@ -106,10 +106,12 @@ def _content(path: Path) -> bytes:
 def _decoded(content: bytes, name: str) -> Photograph:
     from PIL import Image, ImageOps, UnidentifiedImageError
 
+    formats = ["JPEG", "PNG"]
     if content[4:8] == b"ftyp":  # the box that an ISO base media file starts with, HEIC among them
         _learn_heic(name)
+        formats.append("HEIF")
     try:
-        with Image.open(io.BytesIO(content), formats=("JPEG", "PNG", "HEIF")) as image:
+        with Image.open(io.BytesIO(content), formats=formats) as image:
             kind = _FORMATS[image.format or ""]
             _require_size(image.size, name)
             upright = ImageOps.exif_transpose(image)
