@@ -6,6 +6,7 @@ import numpy as np
 
 from glowtrace import ready_made
 from glowtrace.measure.experiment import Known, experiment
+from glowtrace.measure.findings import find
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.grid import fit_screen_map, screen_rectangle_of
 from glowtrace.measure.instrument import meter
@@ -17,6 +18,12 @@ from glowtrace.measure.separability import separability
 from glowtrace.measure.spreadsheet import read_table
 from glowtrace.measure.synthetic import Camera, CurveLight, take_photograph
 from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.report.fit_words import (
+    finding_sentences,
+    result_sentence,
+    separability_sentences,
+    verdict_sentence,
+)
 
 bench = ready_made("fine-beam bulb")
 meters = {
@@ -59,9 +66,12 @@ seen = circle_readings(
 setup = experiment(bench, [replace(typed, instruments=meters), seen], known=known)
 fit = setup.fit()
 budget = fit_budget(setup, fit)
-print(measured_specific_charge(budget).sentence)
-print(f"{fit.verdict}; scatter {fit.birge_ratio:.2f} times what is stated")
+findings = find(setup, fit)
+print(result_sentence(measured_specific_charge(budget), findings))
+print(verdict_sentence(fit))
+for sentence in finding_sentences(fit, findings, "specific_charge", typed.columns):
+    print(sentence)
 for entry in budget.lines[:6]:
     print(f"{100 * entry.share:5.1f} %  {entry.name}")
-for sentence in separability(fit).sentences:
-    print(f"{sentence}.")
+for sentence in separability_sentences(separability(fit)):
+    print(sentence)

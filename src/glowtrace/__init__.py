@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.settings import Settings
     from glowtrace.demos.textbook import Textbook, textbook_trace
     from glowtrace.errors import GlowtraceError, GlowtraceWarning
+    from glowtrace.measure.specific_charge import fit_specific_charge
     from glowtrace.plan.outcomes import outcome_map
     from glowtrace.plan.solver import plan_goal
     from glowtrace.plan.wiring import wire
@@ -43,6 +44,7 @@ __all__ = [
     "Textbook",
     "__version__",
     "check_safety",
+    "fit_specific_charge",
     "load_bench",
     "load_settings",
     "outcome_map",
@@ -66,6 +68,7 @@ _HOMES = {
     "bench.settings": ("Settings",),
     "demos.textbook": ("Textbook", "textbook_trace"),
     "errors": ("GlowtraceError", "GlowtraceWarning"),
+    "measure.specific_charge": ("fit_specific_charge",),
     "plan.outcomes": ("outcome_map",),
     "plan.solver": ("plan_goal",),
     "plan.wiring": ("wire",),

@@ -35,6 +35,7 @@ PUBLIC_NAMES = [
     "Textbook",
     "__version__",
     "check_safety",
+    "fit_specific_charge",
     "load_bench",
     "load_settings",
     "outcome_map",

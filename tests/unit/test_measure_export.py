@@ -57,7 +57,7 @@ def test_the_text_says_what_was_done():
     assert data["tables"][0]["faults"] == {"4": "D: missing"}
     assert data["tables"][0]["is_invented"] is True
     assert data["result"]["series"][0]["rows"] == [1, 2, 3, 5]
-    assert "contact potentials" in data["result"]["taken_as_exact"]
+    assert "contact potentials and losses" in data["result"]["taken_as_exact"]
     assert data["known"]["specific_charge"] == {"value": None, "uncertainty": None}
     lines = data["result"]["budgets"]["specific_charge"]["lines"]
     assert sum(line["share"] for line in lines) == pytest.approx(1.0)

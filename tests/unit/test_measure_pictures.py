@@ -15,6 +15,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.measure.calibration import calibrate_tube
 from glowtrace.measure.experiment import experiment
+from glowtrace.measure.fitted import FitVerdict
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.readings import table
@@ -44,7 +45,7 @@ def test_arcs_on_a_sheet_at_an_angle(deflection_tube):
     ]  # fmt: skip
     found = experiment(deflection_tube, table("coils only", rows, RULER), model="bench").fit()
     assert found.value("specific_charge") == pytest.approx(SPECIFIC_CHARGE, rel=3e-3)
-    assert found.verdict.startswith(("good", "too good"))
+    assert found.verdict in (FitVerdict.GOOD, FitVerdict.TOO_GOOD)
     # 1 / cos(6 deg) = 1.0056 along the sheet would be 2 x 2 x 0.6 % of e/m = 2.2 %, if left out.
     ideal = experiment(deflection_tube.bench, table("coils only", rows, RULER)).fit()
     assert abs(ideal.value("specific_charge") / SPECIFIC_CHARGE - 1) > 0.03

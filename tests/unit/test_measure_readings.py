@@ -44,7 +44,7 @@ def test_missing_and_impossible_values_are_marked_and_kept():
         1: "D: missing",
         2: "V_a: impossible: allowed is 1 V to 60 kV",
         3: "I: not a number",
-        4: "D: impossible: an uncertainty is 0 or more",
+        4: "D: impossible: an uncertainty is 0 to 2000 mm",
         5: "D: impossible: allowed is 1 mm to 2000 mm",
     }
     assert made.rows[2]["accelerating_voltage"].value == -200.0
@@ -149,10 +149,10 @@ def test_text_without_names_has_all_columns_in_order():
     ("text", "says"),
     [
         ("", "an empty text"),
-        ("D (mm)\tV_a (V)\n80\t200", "0 columns I"),
-        ("D (mm)\tD (mm)\tV_a\tI\n1\t1\t1\t1", "2 columns D"),
+        ("D (mm)\tV_a (V)\n80\t200", "no column is I"),
+        ("D (mm)\tD (mm)\tV_a\tI\n1\t1\t1\t1", "has no unit"),
         ("D (volt)\tV_a\tI\n80\t200\t1", "volt"),
-        ("width\tV_a\tI\n80\t200\t1", '"width" is not allowed'),
+        ("width\tV_a\tI\n80\t200\t1", '"width" is not known'),
         ("# format: other 3\nD\tV_a\tI\n80\t200\t1", "other 3"),
         ("# plate tie: none\nD\tV_a\tI\n80\t200\t1", "plate tie"),
         ("# instrument lens: resolution 1 mm\nD\tV_a\tI\n80\t200\t1", "lens"),

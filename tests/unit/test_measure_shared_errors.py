@@ -20,6 +20,7 @@ from glowtrace.measure.separability import separability
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.measure.sway import fitted_sway, sway_at, sway_from_text, sway_text
 from glowtrace.measure.trial_readings import exact_readings, noisy_readings
+from glowtrace.report.fit_words import separability_sentences
 
 BEND = (0.0, 0.0, 0.0, 0.2)
 """0.2 x^2: 2 mm at 0.1 m, the very shape of a flat arc."""
@@ -75,7 +76,7 @@ def test_the_budget_tells_one_line_for_all_settings():
     names = [line.name for line in found.lines]
     assert names.count("I as read (coils only)") == 1
     assert math.fsum(line.share for line in found.lines) == pytest.approx(1.0, rel=1e-6)
-    assert not any("setting" in sentence for sentence in separability(fit).sentences)
+    assert not any("setting" in sentence for sentence in separability_sentences(separability(fit)))
 
 
 def test_a_bent_map_counts_as_the_bend_that_it_is():

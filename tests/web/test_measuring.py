@@ -64,7 +64,7 @@ def test_readings_lead_to_the_accepted_value(open_page: Callable[..., Page]) -> 
     found = re.match(r"(\d\.\d+)\(\d+\) × 1011 C/kg", text)
     assert found, text
     assert float(found[1]) == pytest.approx(constants.e / constants.m_e / 1e11, rel=2e-3)
-    assert "agrees with the reference" in page.inner_text(".result")
+    assert "agrees with the accepted value" in page.inner_text(".result")
     shares = page.locator(".budget .share-words").all_inner_texts()
     total = math.fsum(float(share.removesuffix(" %")) for share in shares)
     assert total == pytest.approx(100.0, abs=1.0)  # independent lines: GUM 5.1.2

@@ -29,7 +29,7 @@ def run_apart(work: Callable[[], Coroutine[Any, Any, list[float]]]) -> list[floa
 
 
 def fitted(prepared: PreparedBench, model: str) -> FitRun:
-    meters = {name: usual_meter(name) for name in meter_names("circle")}
+    meters = {name: usual_meter(name, "circle") for name in meter_names("circle")}
     readings = invented_readings(prepared, "circle", meters)
     return run_fit(prepared, FitRequest(prepared.bench, readings, model, "none", False, {}))
 

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import datetime
 import json
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -16,7 +15,15 @@ from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, BenchChoice, ModelChoice, Overwrite, find_bench
 from glowtrace.cli.outputs import Outputs
 from glowtrace.cli.printing import print_json, print_paragraph, print_table, progress_bar
-from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
+from glowtrace.cli.readings import (
+    Columns,
+    Every,
+    Meters,
+    MethodName,
+    ReadingsFile,
+    read_readings,
+    with_meters,
+)
 from glowtrace.errors import GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -39,6 +46,8 @@ def make(
     readings: ReadingsFile,
     bench: BenchChoice,
     model: ModelChoice = "bench",
+    columns: Columns = None,
+    every: Every = None,
     meters: Meters = None,
     known: KnownConstants = None,
     date: Annotated[
@@ -59,21 +68,21 @@ def make(
     How strongly its plates and coils act follows from readings with e/m as accepted. Plates only
     gives the plate factor; coils only, circles and axial foci the coil factor.
     """
+    from glowtrace.measure.usual_meters import usual_knowledge
     from glowtrace.report.output import write_output
 
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
         out = outputs.want("--out", out, (".json",))
         day = _day(date)
         found = find_bench(bench)
-        table = read_readings(readings, method)
-        constants = read_known(known or [], found, model)
+        table = read_readings(readings, method, columns, every or ())
+        table = with_meters(table, meters or [])
+        constants = usual_knowledge(found, table) | read_known(known or [], found, model)
         with progress_bar() as show:
             show(None, "getting ready")
             from glowtrace.bench.prepared import prepare
             from glowtrace.measure.calibration import calibrate_tube
 
-            told = {**table.instruments, **read_meters(meters or [], table)}
-            table = replace(table, instruments=told)
             apparatus = prepare(found, progress=show) if model == "bench" else found
             show(None, "fitting")
             run = calibrate_tube(
@@ -94,11 +103,18 @@ def make(
 
 
 def _tell(run: CalibrationRun, kept: KeptCalibration | None) -> None:
+    from glowtrace.measure.findings import find
+    from glowtrace.report.fit_words import finding_sentences, verdict_sentence
     from glowtrace.store.calibrations import calibration_words
 
     name = run.experiment.bench.name
     print_paragraph(f"{name}: {calibration_words(run.calibration)}, with e/m as accepted.")
-    print_paragraph(f"Fit: {run.fit.verdict}.")
+    findings = find(run.experiment, run.fit)
+    wanted = next(each.name for each in run.fit.parameters if each.is_free)
+    columns = run.experiment.tables[0].columns
+    for sentence in finding_sentences(run.fit, findings, wanted, columns):
+        print_paragraph(sentence)
+    print_paragraph(verdict_sentence(run.fit))
     if kept is not None:
         typer.echo(f"kept: {kept.id}")
 

@@ -39,7 +39,7 @@ CalibrationChoice = Annotated[
 
 
 def read_known(told: list[str], bench: Bench, model: Model) -> dict[str, Known]:
-    """Read constants like "plate_gap=49.0(3) mm", by their name.
+    """Read constants like "plate_gap=49.0(3) mm", by their name; none that is usual is added.
 
     Raises
     ------

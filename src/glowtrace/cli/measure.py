@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -24,7 +23,15 @@ from glowtrace.cli.printing import (
     print_table,
     progress_bar,
 )
-from glowtrace.cli.readings import Meters, MethodName, ReadingsFile, read_meters, read_readings
+from glowtrace.cli.readings import (
+    Columns,
+    Every,
+    Meters,
+    MethodName,
+    ReadingsFile,
+    read_readings,
+    with_meters,
+)
 from glowtrace.errors import BenchError, Problem
 from glowtrace.words.bench import bench_name, model_caption
 
@@ -32,6 +39,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.measure.budget import Budget
     from glowtrace.measure.experiment import Experiment
+    from glowtrace.measure.findings import Findings
     from glowtrace.measure.fitted import Fit
     from glowtrace.measure.methods import Method
     from glowtrace.measure.readings import Table
@@ -55,6 +63,8 @@ def measure(
     readings: ReadingsFile,
     bench: BenchChoice,
     model: ModelChoice = "bench",
+    columns: Columns = None,
+    every: Every = None,
     meters: Meters = None,
     known: KnownConstants = None,
     calibration: CalibrationChoice = None,
@@ -89,44 +99,48 @@ def measure(
             require_new(path, overwrite)
             require_place(path)
     found = find_bench(bench)
-    table = read_readings(readings, method)
+    table = read_readings(readings, method, columns, every or ())
     require_suited(table.method, found)
+    table = with_meters(table, meters or [])
     constants = read_known(known or [], found, model)
     with progress_bar() as show:
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
         from glowtrace.measure.experiment import experiment
+        from glowtrace.measure.findings import find
         from glowtrace.measure.fit_budget import fit_budget
         from glowtrace.measure.result import measured_specific_charge
+        from glowtrace.measure.usual_meters import usual_knowledge
 
         if calibration is not None:
             kept = read_calibration(calibration, found)
             constants = known_by_calibration(kept, found, table.method, model) | constants
-        told = {**table.instruments, **read_meters(meters or [], table)}
-        table = replace(table, instruments=told)
+        constants = usual_knowledge(found, table) | constants
         apparatus = prepare(found, progress=show) if model == "bench" else found
         setup = experiment(apparatus, table, model=model, known=constants)
         show(None, "fitting")
-        fit = setup.fit(robust=robust)
+        setup, fit = setup.fitted(robust=robust)
         budget = fit_budget(setup, fit)
         result = measured_specific_charge(budget)
+        findings = find(setup, fit)
     if out is not None:
         from glowtrace.measure.export import export_measurement
 
-        write_output(out, export_measurement(setup, fit).encode())
+        write_output(out, export_measurement(setup, fit, findings).encode())
     if report is not None:
         from glowtrace.report.measurement_report import save_measurement
 
-        save_measurement(report, setup, fit)
-    entry = _keep(found, setup, fit, result) if keeps else None
+        save_measurement(report, setup, fit, findings=findings)
+    entry = _keep(found, setup, fit, result, findings) if keeps else None
     written = [str(path) for path in (out, report) if path is not None]
     if as_json:
         more: dict[str, Any] = {} if entry is None else {"entry": entry}
         print_json(
-            "measurement", record(found, setup, fit, budget, result) | {"written": written} | more
+            "measurement",
+            record(found, setup, fit, budget, result, findings) | {"written": written} | more,
         )
     else:
-        tell(found, setup, fit, budget, result)
+        tell(found, setup, fit, budget, result, findings)
         if calibration is not None:
             print_paragraph(
                 "A calibration made by the same method brings the accepted value back by "
@@ -156,7 +170,7 @@ def require_suited(method: Method, bench: Bench) -> None:
         raise BenchError(f'bench "{bench.name}"', [Problem("method", f'"{method}"', allowed)])
 
 
-def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result) -> str:
+def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result, findings: Findings) -> str:
     """Keep a result in the logbook as the page does; gives the name of the entry."""
     from glowtrace.measure.export import logbook_record
     from glowtrace.store import open_store
@@ -166,23 +180,27 @@ def _keep(bench: Bench, setup: Experiment, fit: Fit, result: Result) -> str:
     with open_store() as store:
         entry = store.logbook.add(
             "result",
-            f"{result.sentence.partition(';')[0]}, {table.method}{invented}",
+            f"{result.name} = {result.text}, {table.method}{invented}",
             bench=bench,
-            payload=logbook_record(setup, fit),
+            payload=logbook_record(setup, fit, findings),
         )
     return entry.id
 
 
 def record(
-    bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result
+    bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result, findings: Findings
 ) -> dict[str, Any]:
     """Give the result as plain data; numbers carry their unit in the key or beside them.
+
+    Where the interval does not hold, coverage factor and what follows from it are null.
 
     What is known beforehand has the value null where it is as drawn, and the uncertainty null
     where it is free.
     """
+    from glowtrace.measure.findings import SPECIFIC_CHARGE, constants_data, findings_data
     from glowtrace.measure.tube import TUBE_PARAMETERS
 
+    holds = findings.interval_holds
     return {
         "bench": {"name": bench.name, "invented": bench.invented},
         "method": setup.tables[0].method,
@@ -190,17 +208,20 @@ def record(
         "model": setup.model,
         "specific_charge_c_per_kg": result.value,
         "uncertainty_c_per_kg": result.uncertainty,
-        "coverage_factor": result.coverage_factor,
+        "coverage_factor": result.coverage_factor if holds else None,
         "level": result.level,
         "reference_c_per_kg": result.reference,
-        "e_n": result.e_n,
-        "verdict": result.verdict,
+        "e_n": result.e_n if holds else None,
+        "agrees": result.agrees if holds else None,
+        "fit_verdict": fit.verdict,
+        "p_value": None if math.isnan(fit.p_value) else fit.p_value,
         "chi_square": fit.chi_square,
         "degrees_of_freedom": fit.degrees_of_freedom,
         "rows_left_out": [
             {"row": number + 1, "why": why} for number, why in _faults(setup.tables[0])
         ],
-        "outlying_rows": [row + 1 for row in _outliers(setup, fit)],
+        "findings": findings_data(findings, SPECIFIC_CHARGE),
+        "constants": constants_data(fit),
         "known": {
             name: {
                 "value": each.value,
@@ -226,30 +247,35 @@ def _faults(table: Table) -> list[tuple[int, str]]:
     return [(row, table.fault(row)) for row in range(len(table.rows)) if table.fault(row)]
 
 
-def _outliers(setup: Experiment, fit: Fit) -> list[int]:
-    """Give the places in the table of the rows that lie far out."""
-    usable = setup.tables[0].usable
-    return [int(usable[row]) for row in fit.fitted[0].outliers]
-
-
-def tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result) -> None:
+def tell(
+    bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Result, findings: Findings
+) -> None:
     """Tell a result with its budget in words."""
+    from glowtrace.measure.findings import SPECIFIC_CHARGE
+    from glowtrace.measure.separability import separability
+    from glowtrace.report.fit_words import (
+        agreement_sentence,
+        chi_square_sentence,
+        finding_sentences,
+        result_sentence,
+        separability_sentences,
+        verdict_sentence,
+    )
+
     typer.echo(bench_name(bench))
     if setup.tables[0].is_invented:
         print_paragraph("From invented readings: it says nothing about a real tube.")
-    print_paragraph(f"{result.sentence}.")
-    print_paragraph(f"It {result.verdict} ({100 * result.relative_deviation:+.2f} %).")
-    print_paragraph(
-        f"Model: {model_caption(setup.model)}. Chi-square {fit.chi_square:.3g} for "
-        f"{fit.degrees_of_freedom} degree{'' if fit.degrees_of_freedom == 1 else 's'} of freedom. "
-        f"Fit {fit.verdict}."
-    )
-    if not fit.is_settled:
-        print_paragraph("The fit did not come to rest: take the result with care.")
+    print_paragraph(result_sentence(result, findings))
+    print_paragraph(agreement_sentence(result, findings))
+    columns = setup.tables[0].columns
+    for sentence in finding_sentences(fit, findings, SPECIFIC_CHARGE, columns):
+        print_paragraph(sentence)
+    model = model_caption(setup.model)
+    print_paragraph(f"{verdict_sentence(fit)} {chi_square_sentence(fit)} Model: {model}.")
     for row, why in _faults(setup.tables[0]):
         print_paragraph(f"Row {row + 1} was left out: {why}.")
-    for row in _outliers(setup, fit):
-        print_paragraph(f"Row {row + 1} lies far out: look at it again.")
+    for sentence in separability_sentences(separability(fit)):
+        print_paragraph(sentence)
     typer.echo()
     print_table(
         ("uncertainty from", "kind", "of e/m", "share"),
@@ -257,6 +283,27 @@ def tell(bench: Bench, setup: Experiment, fit: Fit, budget: Budget, result: Resu
           f"{100 * line.share:.0f} %") for line in budget.lines],
         numbers=(2, 3),
     )  # fmt: skip
+    _tell_constants(fit)
     if setup.taken_as_exact:
         typer.echo()
         print_paragraph(f"Taken as exact: {', '.join(setup.taken_as_exact)}.")
+
+
+def _tell_constants(fit: Fit) -> None:
+    """Tell what was known beforehand about each constant and error, and what was fitted."""
+    from glowtrace.measure.findings import SPECIFIC_CHARGE
+    from glowtrace.report.measurement_words import measurement_text
+
+    told = [each for each in fit.parameters if not (each.is_exact or each.part_of)]
+    rows = [
+        (
+            each.title,
+            "free" if each.is_free else measurement_text(each.value, each.spread, each.unit),
+            measurement_text(fit.value(each.name), fit.uncertainty(each.name), each.unit),
+        )
+        for each in told
+        if each.name != SPECIFIC_CHARGE
+    ]
+    if rows:
+        typer.echo()
+        print_table(("fitted along", "beforehand", "fitted"), rows)

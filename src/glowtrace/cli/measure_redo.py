@@ -20,7 +20,6 @@ EXAMPLES = """Examples:
 glowtrace redo circles.json
 glowtrace redo circles.json --report circles.pdf
 """
-_MEASURED = "specific_charge"
 
 
 def redo(
@@ -52,6 +51,7 @@ def redo(
         show(None, "getting ready")
         from glowtrace.bench.prepared import prepare
         from glowtrace.measure.export import redo_measurement
+        from glowtrace.measure.findings import SPECIFIC_CHARGE, find
         from glowtrace.measure.fit_budget import fit_budget
         from glowtrace.measure.result import measured_specific_charge
 
@@ -59,21 +59,23 @@ def redo(
         wanted = [each.name for each in fit.parameters if each.is_free]
         if not wanted:
             raise GlowtraceError("In this measurement nothing was looked for: all is known.")
+        findings = find(setup, fit)
         budgets = [fit_budget(setup, fit, name) for name in wanted]
     if report is not None:
         from glowtrace.report.measurement_report import save_measurement
 
-        save_measurement(report, setup, fit)
+        save_measurement(report, setup, fit, findings=findings)
     written = [] if report is None else [str(report)]
-    if wanted[0] == _MEASURED:
+    if wanted[0] == SPECIFIC_CHARGE:
         result = measured_specific_charge(budgets[0])
         if as_json:
             print_json(
                 "measurement",
-                record(setup.bench, setup, fit, budgets[0], result) | {"written": written},
+                record(setup.bench, setup, fit, budgets[0], result, findings)
+                | {"written": written},
             )
             return
-        tell(setup.bench, setup, fit, budgets[0], result)
+        tell(setup.bench, setup, fit, budgets[0], result, findings)
     elif as_json:
         constants = [
             {"name": each.name, "value": each.value, "uncertainty": each.uncertainty,

@@ -183,11 +183,11 @@ def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
         reading(coil) if coil else None,
     )
     if line.shape == "loop":
-        usual = {name: usual_meter(name) for name in meter_names("circle")}
+        usual = {name: usual_meter(name, "circle") for name in meter_names("circle")}
         return circle_readings(circle_of_line(line), knobs, instruments=usual)
     method: Method = "coils only" if coil else "plates only"
     # The photograph is the ruler.
-    usual = {name: usual_meter(name) for name in meter_names(method) if name != "ruler"}
+    usual = {name: usual_meter(name, method) for name in meter_names(method) if name != "ruler"}
     return line_readings(line, bench.screen, knobs, instruments=usual, plate_tie=settings.plate_tie)
 
 

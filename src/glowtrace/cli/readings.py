@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -11,10 +13,11 @@ import typer
 from glowtrace.cli.options import Overwrite, read_text
 from glowtrace.cli.outputs import require_new, require_place
 from glowtrace.cli.printing import print_paragraph
-from glowtrace.errors import BenchError, Problem
+from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.measure.instrument import Instrument
+    from glowtrace.measure.methods import Method
     from glowtrace.measure.readings import Table
 
 EXAMPLES = """Examples:
@@ -45,10 +48,32 @@ Meters = Annotated[
         "--meter",
         metavar="NAME=ERROR of STEP",
         help='What an instrument is good for, as in "coil_current=0.5 % + 2 digits of 10 mA" '
-        'or "ruler=of 1 mm"; may be repeated. A quantity without one is taken as exact.',
+        'or "ruler=of 1 mm, judged to 2 mm" (how well the eye judges one reading; usual if left '
+        "out). May be repeated. A quantity without one is taken as exact.",
+    ),
+]
+Columns = Annotated[
+    str | None,
+    typer.Option(
+        metavar="HEADS",
+        help='What the columns of the table hold, where its heads do not say it: "U (V), I (A), '
+        'D (cm)"; "-" is nothing, "r" a radius, "left" and "right" places on a scale, "run" a '
+        "run or observer.",
+    ),
+]
+Every = Annotated[
+    list[str] | None,
+    typer.Option(
+        metavar="NAME=VALUE",
+        help='What is the same in every row and has no column, as in "L=70 mm".',
     ),
 ]
 _MOST_ROWS = 1000
+_JUDGED = re.compile(r",?\s*(?:judged to|judgement)\s+")
+_EXAMPLES = {
+    "ruler": ("ruler=of 1 mm, judged to 2 mm", "accelerating_voltage=0.5 % + 2 digits of 1 V"),
+    None: ("plate_voltage=0.5 % + 2 digits of 1 V", "coil_current=1 % + 2 digits of 1 mA"),
+}
 _PARTING = ' \t,;"'
 """What a row has that holds nothing."""
 
@@ -87,7 +112,7 @@ def readings(
     known = next(name for name in COLUMNS if name == method)
     heads = ",".join(column.head for column in columns)
     empty = read_table(f"# plate tie: {plate_tie}\n{heads}", known)
-    usual = {name: usual_meter(name) for name in meter_names(known)}
+    usual = {name: usual_meter(name, known) for name in meter_names(known)}
     instruments = usual | read_meters(meters or [], empty)
     text = write_table(replace(empty, instruments=instruments), separator=",")
     write_output(file, (text + ("," * len(columns) + "\n") * rows).encode())
@@ -95,7 +120,9 @@ def readings(
     print_paragraph(f"Columns: {', '.join(column.head for column in columns)}.")
 
 
-def read_readings(path: Path, method: str) -> Table:
+def read_readings(
+    path: Path, method: str, columns: str | None = None, every: Sequence[str] = ()
+) -> Table:
     """Give the readings of a file; rows that were left empty are no readings.
 
     Raises
@@ -103,29 +130,81 @@ def read_readings(path: Path, method: str) -> Table:
     GlowtraceError
         The file cannot be read, or there is no such method.
     """
+    from glowtrace.measure.heads import UnsureColumnsError, told_heads
     from glowtrace.measure.methods import COLUMNS, columns_of
     from glowtrace.measure.spreadsheet import read_table
 
     columns_of(method)  # tells which methods there are
     written = [line for line in read_text(path).splitlines() if line.strip(_PARTING)]
-    return read_table("\n".join(written), next(name for name in COLUMNS if name == method))
+    known = next(name for name in COLUMNS if name == method)
+    try:
+        heads = None if columns is None else told_heads(columns_of(method), columns)
+        return read_table("\n".join(written), known, heads, _same(known, every))
+    except UnsureColumnsError as error:
+        raise GlowtraceError(
+            f"{error} after --columns; what is the same in every row after --every"
+        ) from None
+
+
+def _same(method: Method, told: Sequence[str]) -> dict[str, str]:
+    """Read what is the same in every row, "L=70 mm", by the name of its column."""
+    from glowtrace.measure.methods import columns_of
+
+    found = {}
+    for text in told:
+        name, _, value = text.partition("=")
+        wanted = name.strip().casefold()
+        columns = columns_of(method)
+        named = [c.name for c in columns if wanted in (c.symbol.casefold(), c.name)]
+        if not named or not value.strip():
+            names = ", ".join(column.symbol for column in columns)
+            allowed = f"give NAME=VALUE, with a NAME of {names}"
+            raise BenchError("readings", [Problem("--every", f'"{text}"', allowed)])
+        found[named[0]] = value.strip()
+    return found
+
+
+def with_meters(table: Table, told: list[str]) -> Table:
+    """Give a table with the instruments that are told beside those of its file.
+
+    Raises
+    ------
+    GlowtraceError
+        One is unknown or cannot be read; or every reading of a row would be exact.
+    """
+    table = replace(table, instruments={**table.instruments, **read_meters(told, table)})
+    if table.usable and not table.is_uncertain:
+        names = " ".join(f'--meter "{each}"' for each in _EXAMPLES[table.columns[0].meter])
+        raise BenchError(
+            "instruments", [Problem("--meter", "none", f"state an instrument, as in {names}")]
+        )
+    return table
 
 
 def read_meters(told: list[str], table: Table) -> dict[str, Instrument]:
-    """Read instruments like "ruler=0.2 % of 1 mm", by the name of a meter or a column."""
+    """Read instruments like "ruler=0.2 % of 1 mm, judged to 2 mm", by a meter's or column's name.
+
+    Where nothing is said of judging, that of the table counts, or else the usual one.
+    """
     from glowtrace.measure.instrument import meter
+    from glowtrace.measure.usual_meters import usual_meter
+    from glowtrace.units import parse_quantity
 
     units = {column.meter or column.name: column.si_unit for column in table.columns}
     found = {}
     for text in told:
         name, _, value = text.partition("=")
         name = name.strip()
+        value, _, judged = _JUDGED.sub("\n", value, count=1).partition("\n")
         error, of, step = value.rpartition("of ")
-        if name not in units or not of:
-            names = ", ".join(units)
+        if name not in units or units[name] == "1" or not of:
+            names = ", ".join(each for each, unit in units.items() if unit != "1")
             wanted = (
                 f'give NAME=ERROR of STEP, with a NAME of {names}: "{next(iter(units))}=of 1 mm"'
             )
             raise BenchError("instruments", [Problem("--meter", f'"{text}"', wanted)])
-        found[name] = meter(error.strip(), step.strip(), units[name])
+        made = meter(error.strip(), step.strip(), units[name])
+        stated = table.instruments.get(name) or usual_meter(name, table.method)
+        size = parse_quantity(judged.strip(), units[name]) if judged else stated.judgement
+        found[name] = replace(made, judgement=size)
     return found

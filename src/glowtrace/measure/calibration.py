@@ -192,7 +192,7 @@ def calibrate_tube(
         free["coil_constant"] = FREE
     beforehand = {"specific_charge": accepted_specific_charge(), **free, **(known or {})}
     setup = set_up(apparatus, every, model=model, known=beforehand)
-    done = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
+    setup, done = setup.fitted(robust=robust, progress=progress, cancelled=cancelled)
     nominal = nominal_tube(setup.bench, model)
 
     def factor(name: str, whole: float, is_inverse: bool) -> Factor | None:

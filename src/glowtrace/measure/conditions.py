@@ -37,8 +37,36 @@ _STEP = 0.02
 """Step of a difference quotient, in standard uncertainties of a reading."""
 
 
+_NO_READING = (
+    "the model gives no such reading at these settings (the beam ends before); check the row and "
+    "what is known of the tube"
+)
+
+
 def _no_shifts(theta: Array, readings: Array) -> Mapping[int, Array]:
     return {}
+
+
+class RowError(GlowtraceError):
+    """A row of readings that cannot be fitted.
+
+    Attributes
+    ----------
+    series, row, reason
+        Where it stands (row from 0), and what is wrong with it.
+    """
+
+    def __init__(self, series: Series, row: int, reason: str) -> None:
+        self.series, self.row, self.reason = series, row, reason
+        super().__init__(f"{series.label}, row {row + 1}: {reason}")
+
+    def __reduce__(self) -> tuple[type[GlowtraceError], tuple[str]]:
+        """Go to another process without the series, whose conditions cannot."""
+        return GlowtraceError, (str(self),)
+
+
+class NoSuchReadingError(RowError):
+    """A row whose settings the model has no such reading for."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -73,9 +101,9 @@ class Series:
         """What readings show too much, for all parameters that act on readings alone."""
         return {**self.offsets, **self.meter_shifts(theta, readings)}
 
-    def refuse(self, row: int, reason: str) -> GlowtraceError:
+    def refuse(self, row: int, reason: str) -> RowError:
         """Give the error that says what is wrong with a row."""
-        return GlowtraceError(f"{self.label}, row {row + 1}: {reason}")
+        return RowError(self, row, reason)
 
 
 @dataclass(frozen=True, eq=False)
@@ -173,7 +201,7 @@ def _covariance(series: Series, slopes: Array, is_present: NDArray[np.bool_]) ->
     """Covariance (r, c, c) of the conditions; 1 for one that is not there."""
     if not is_present.any(axis=1).all():
         row = int(np.flatnonzero(~is_present.any(axis=1))[0])
-        raise series.refuse(row, "the model gives no such reading; check the row and the start")
+        raise NoSuchReadingError(series, row, _NO_READING)
     covariance: Array = np.einsum("rck,rk,rdk->rcd", slopes, series.uncertainties**2, slopes)
     for c in range(is_present.shape[1]):
         covariance[~is_present[:, c], c, c] = 1.0
@@ -191,4 +219,4 @@ def _covariance(series: Series, slopes: Array, is_present: NDArray[np.bool_]) ->
 def _require_finite(series: Series, values: Array) -> None:
     if not np.all(np.isfinite(values)):
         row = int(np.flatnonzero(~np.isfinite(values).all(axis=1))[0])
-        raise series.refuse(row, "the model gives no such reading; check the row and the start")
+        raise NoSuchReadingError(series, row, _NO_READING)

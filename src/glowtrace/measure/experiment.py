@@ -15,7 +15,7 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.conditions import Series
+from glowtrace.measure.conditions import NoSuchReadingError, Series
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.fitting import fit
 from glowtrace.measure.methods import Method, columns_of
@@ -23,6 +23,7 @@ from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.prior import are_known
 from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
+from glowtrace.measure.runs import run_labels, spreads_of_runs, wide_spread
 from glowtrace.measure.shared_errors import (
     READS_POINTS,
     SharedErrors,
@@ -75,6 +76,8 @@ class Experiment:
     parameters: tuple[Parameter, ...]
     correlation: Array
     """(p, p) of what is known beforehand about the parameters."""
+    run_spreads: tuple[float, ...] = ()
+    """How far the runs of each table lie apart, SI, where that is estimated."""
 
     @property
     def bench(self) -> Bench:
@@ -88,7 +91,13 @@ class Experiment:
 
     def with_tables(self, tables: Sequence[Table]) -> Experiment:
         """Give the same experiment with other readings of the same methods and meters."""
-        return experiment(self.apparatus, tables, model=self.model, known=self.known)
+        return experiment(
+            self.apparatus,
+            tables,
+            model=self.model,
+            known=self.known,
+            run_spreads=self.run_spreads,
+        )
 
     def fit(
         self,
@@ -103,6 +112,46 @@ class Experiment:
             progress=progress, cancelled=cancelled,
         )  # fmt: skip
 
+    def fitted(
+        self,
+        *,
+        robust: Robust = "none",
+        progress: Progress | None = None,
+        cancelled: Cancelled | None = None,
+    ) -> tuple[Experiment, Fit]:
+        """Fit, and leave out rows that the model has no reading for, if they are less than half.
+
+        Their faults say why in the tables of the experiment that is given back. Where there are
+        several runs or observers, how far they lie apart is estimated and counts in the fit.
+        """
+        setup = self
+        if not self.run_spreads and any(map(run_labels, self.tables)):
+            open_runs = replace(self, run_spreads=tuple(map(wide_spread, self.tables)))
+            start, done = open_runs.with_tables(self.tables).fitted(
+                robust=robust, progress=progress, cancelled=cancelled
+            )
+            spreads = spreads_of_runs(done, start.tables)
+            setup = replace(self, run_spreads=spreads).with_tables(start.tables)
+        while True:
+            try:
+                done = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
+            except NoSuchReadingError as error:
+                setup = setup._without(error)
+                rows = [sum(len(each.usable) for each in one.tables) for one in (self, setup)]
+                if 2 * rows[1] <= rows[0]:
+                    raise
+            else:
+                return setup, done
+
+    def _without(self, error: NoSuchReadingError) -> Experiment:
+        """Give the experiment with the row of an error marked as one that cannot be used."""
+        used = [n for n, each in enumerate(self.tables) if each.usable]
+        number = used[next(n for n, each in enumerate(self.series) if each is error.series)]
+        tables = list(self.tables)
+        readings = tables[number]
+        tables[number] = readings.marked(readings.usable[error.row], error.reason)
+        return self.with_tables(tables)
+
 
 def experiment(
     apparatus: Bench | PreparedBench,
@@ -110,6 +159,7 @@ def experiment(
     *,
     model: Model = "ideal",
     known: Mapping[str, Known] | None = None,
+    run_spreads: Sequence[float] = (),
 ) -> Experiment:
     """Set up the fit of one or more tables of readings that were made on one bench.
 
@@ -124,6 +174,8 @@ def experiment(
     known
         What is known beforehand, by the name of the constant (`TUBE_PARAMETERS`). Where nothing is
         said e/m is free, and every other constant is taken from the bench as exact.
+    run_spreads
+        How far the runs or observers of each table lie apart, SI; `Experiment.fitted` estimates it.
 
     Raises
     ------
@@ -141,12 +193,14 @@ def experiment(
     for each in every:
         _require_apparatus(bench, each)
     if not every or not any(len(each.usable) for each in every):
-        raise GlowtraceError(Problem("readings", "none of them can be used", hint="give some rows"))
+        faults = [f"row {n + 1}, {why}" for each in every for n, why in each.faults.items()]
+        allowed = faults[0] if faults else "give some rows"
+        raise GlowtraceError(Problem("readings", "none of them can be used", hint=allowed))
     earth = prepared.earth if prepared else np.zeros(3)
     nominal = nominal_tube(bench, model, earth=earth.tolist())
     parameters = _tube_parameters(nominal, every, model, {"specific_charge": FREE, **(known or {})})
     names = [each.name for each in parameters]
-    shared, added = shared_errors(every, len(names))
+    shared, added = shared_errors(every, len(names), run_spreads)
     parameters += added
     tracer = Tracer(prepared) if model == "bench" and prepared else None
     series = tuple(
@@ -156,7 +210,7 @@ def experiment(
     )
     return Experiment(
         apparatus, every, model, dict(known or {}), series, tuple(parameters),
-        _correlation(parameters, known or {}),
+        _correlation(parameters, known or {}), tuple(run_spreads),
     )  # fmt: skip
 
 
@@ -229,6 +283,7 @@ def relevant_constants(of: Iterable[Method], model: Model) -> tuple[str, ...]:
         "coil_constant": "coil_current" in columns,
         "grid_tilt": has_points,
         "grid_shift": has_points,
+        "focus_shift": "axial focus" in methods,
         "contact_offset": True,
         "plate_offset": "plate_voltage" in columns,
         "current_offset": "coil_current" in columns,

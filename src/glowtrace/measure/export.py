@@ -23,6 +23,7 @@ from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.experiment import Experiment, Known, experiment
+from glowtrace.measure.findings import Findings, find, findings_data
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.instrument import Instrument
@@ -37,11 +38,12 @@ FORMAT: Final = "glowtrace-measurement 1"
 _PACKAGES = ("numpy", "scipy")
 
 
-def export_measurement(setup: Experiment, fit: Fit) -> str:
+def export_measurement(setup: Experiment, fit: Fit, findings: Findings | None = None) -> str:
     """Write an experiment and its fit as JSON text.
 
     It holds the bench, all readings with their instruments and faults, what was known beforehand,
-    how the fit was made, its results and budget, and the versions of the program's parts.
+    how the fit was made, its results, findings and budget, and the versions of the program's parts.
+    Findings are looked for where none are given.
     """
     data = {
         "format": FORMAT,
@@ -51,20 +53,20 @@ def export_measurement(setup: Experiment, fit: Fit) -> str:
         "robust": fit.robust,
         "known": {name: _known_data(fact) for name, fact in setup.known.items()},
         "accepted_specific_charge": SPECIFIC_CHARGE,
-        "result": _fit_data(setup, fit),
+        "result": _fit_data(setup, fit, findings or find(setup, fit)),
         "versions": {name: version(name) for name in _PACKAGES}
         | {"glowtrace": __version__, "python": platform.python_version()},
     }
     return json.dumps(_plain(data), indent=2, ensure_ascii=False, allow_nan=False)
 
 
-def logbook_record(setup: Experiment, fit: Fit) -> dict[str, Any]:
+def logbook_record(setup: Experiment, fit: Fit, findings: Findings | None = None) -> dict[str, Any]:
     """Give what the logbook keeps with a result from one table: readings, and all to redo it."""
     (readings,) = setup.tables
     return {
         "method": readings.method,
         "readings": write_table(readings),
-        "measurement": json.loads(export_measurement(setup, fit)),
+        "measurement": json.loads(export_measurement(setup, fit, findings)),
     }
 
 
@@ -125,7 +127,7 @@ def redo_measurement(
     told = read_measurement(text)
     apparatus = preparing(told.bench) if told.model == "bench" else told.bench
     setup = experiment(apparatus, told.tables, model=told.model, known=told.known)
-    return setup, setup.fit(robust=told.robust)
+    return setup.fitted(robust=told.robust)
 
 
 # ------------------------------------------------------------ out
@@ -137,6 +139,7 @@ def _table_data(readings: Table) -> dict[str, Any]:
         "plate_tie": readings.plate_tie,
         "is_invented": readings.is_invented,
         "note": readings.note,
+        "runs": list(readings.runs),
         "instruments": {name: asdict(each) for name, each in readings.instruments.items()},
         "columns": [
             {"name": c.name, "symbol": c.symbol, "unit": c.si_unit} for c in readings.columns
@@ -150,8 +153,9 @@ def _cell_data(cell: Reading) -> dict[str, Any]:
     return {name: value for name, value in asdict(cell).items() if value not in (None, "", ())}
 
 
-def _fit_data(setup: Experiment, fit: Fit) -> dict[str, Any]:
+def _fit_data(setup: Experiment, fit: Fit, findings: Findings) -> dict[str, Any]:
     found = separability(fit)
+    wanted = [each.name for each in fit.parameters if each.is_free]
     return {
         "parameters": [
             asdict(each) | {"fitted": value, "fitted_uncertainty": math.sqrt(variance)}
@@ -177,7 +181,11 @@ def _fit_data(setup: Experiment, fit: Fit) -> dict[str, Any]:
                 [t for t in setup.tables if t.usable], fit.fitted, strict=True
             )
         ],
-        "separability": list(found.sentences),
+        "findings": findings_data(findings, wanted[0]) if wanted else None,
+        "untaught": list(found.untaught),
+        "entangled": [
+            {"names": [first, second], "correlation": r} for first, second, r in found.entangled
+        ],
         "taken_as_exact": list(setup.taken_as_exact),
         "budgets": {
             each.name: _budget_data(fit_budget(setup, fit, each.name))
@@ -224,6 +232,7 @@ def _table_from(data: Mapping[str, Any]) -> Table:
         plate_tie=tie,
         is_invented=bool(data["is_invented"]),
         note=str(data["note"]),
+        runs=tuple(map(str, data.get("runs", ()))),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +15,23 @@ from glowtrace.measure.parameters import Parameter, index_of
 from glowtrace.measure.robust import Robust
 
 Array = NDArray[np.float64]
+
+_MOST_OUT = 1 / 3
+"""Part of the rows that can be outliers; where more lie out, it is not they that are wrong."""
+
+
+class FitVerdict(StrEnum):
+    """What chi-square says about model and uncertainties."""
+
+    GOOD = "good"
+    DOUBTFUL = "doubtful"
+    """A larger one has a chance below 5 %."""
+    POOR = "poor"
+    """A larger one has a chance below 1 %."""
+    TOO_GOOD = "too good"
+    """A smaller one has a chance below 1 %."""
+    UNCHECKED = "no check"
+    """As many unknowns as readings."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +80,10 @@ class Fit:
 
     @property
     def chi_square(self) -> float:
-        """Sum of the squared residuals of rows and prior knowledge; a robust fit's outliers out."""
+        """Sum of the squared residuals of rows and prior knowledge.
+
+        The outliers of a robust fit are left out, if they are no more than a third of the rows.
+        """
         rows = sum(float((each.residuals[self._kept(each)] ** 2).sum()) for each in self.fitted)
         return rows + float(self.prior_pull @ self.prior_pull)
 
@@ -73,10 +94,16 @@ class Fit:
         return conditions - sum(each.is_free for each in self.parameters)
 
     def _kept(self, fitted: FittedSeries) -> NDArray[np.bool_]:
+        rows = sum(len(each.residuals) for each in self.fitted)
         kept = np.ones(len(fitted.residuals), dtype=bool)
-        if self.robust != "none":
+        if self.robust != "none" and self.rows_out <= _MOST_OUT * rows:
             kept[list(fitted.outliers)] = False
         return kept
+
+    @property
+    def rows_out(self) -> int:
+        """How many rows lie further out than chance explains."""
+        return sum(len(each.outliers) for each in self.fitted)
 
     @property
     def p_value(self) -> float:
@@ -85,16 +112,16 @@ class Fit:
         return float(stats.chi2.sf(self.chi_square, freedom)) if freedom > 0 else math.nan
 
     @property
-    def verdict(self) -> str:
-        """What chi-square says about model and uncertainties, in words."""
+    def verdict(self) -> FitVerdict:
+        """What chi-square says about model and uncertainties."""
         p = self.p_value
         if math.isnan(p):
-            return "no check: as many unknowns as readings"
-        if p < 0.01:
-            return "poor: the readings lie further from the model than their uncertainties explain"
+            return FitVerdict.UNCHECKED
         if p > 0.99:
-            return "too good: the stated uncertainties look too large"
-        return "good: the readings agree with the model within their uncertainties"
+            return FitVerdict.TOO_GOOD
+        if p < 0.01:
+            return FitVerdict.POOR
+        return FitVerdict.DOUBTFUL if p < 0.05 else FitVerdict.GOOD
 
     @property
     def birge_ratio(self) -> float:

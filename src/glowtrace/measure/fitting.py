@@ -143,6 +143,21 @@ def fit(
     )
 
 
+def slopes_at(
+    series: Sequence[Series],
+    parameters: Sequence[Parameter],
+    theta: Array,
+    adjusted: Sequence[Array],
+) -> tuple[list[Linearised], list[Array]]:
+    """Give series taken as straight at parameters (p,), and the slopes (r, c, p) of residuals.
+
+    The slopes of exact parameters are 0.
+    """
+    search = _Search(tuple(parameters), whitening(parameters, np.eye(len(parameters))))
+    linear = [linearise(each, theta, at) for each, at in zip(series, adjusted, strict=True)]
+    return linear, [search.jacobian(each, theta) for each in linear]
+
+
 @dataclass(frozen=True)
 class _Search:
     """The parameters as the search sees them: what varies, in units of typical changes."""

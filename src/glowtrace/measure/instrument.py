@@ -46,6 +46,9 @@ class Instrument:
             given = getattr(self, field)
             if not (0 <= given < math.inf):
                 raise GlowtraceError(Problem(field, str(given), "give 0 or more"))
+        if self.gain_limit >= 1:
+            limit = f"{100 * self.gain_limit:g} %"
+            raise GlowtraceError(Problem("limit of error", limit, "give less than 100 %"))
 
     @property
     def rounding_uncertainty(self) -> float:

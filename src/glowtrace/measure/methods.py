@@ -70,7 +70,7 @@ COLUMNS: Final[Mapping[Method, tuple[Column, ...]]] = MappingProxyType(
             Column("length", "L", "m", "mm", 1e-3, 2.0, "ruler"),
             _ACCELERATING,
             _CURRENT,
-            Column("turns", "n", "1", "1", 1.0, 50.0),
+            Column("turns", "n", "1", "1", 1.0, 50.0, is_needed=False, default=1.0),
         ),
         "turn-back": (
             Column("depth", "depth", "m", "mm", -2.0, 2.0, "ruler"),

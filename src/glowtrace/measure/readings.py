@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import Literal
 
@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.methods import Column, Method, column_of, columns_of
+from glowtrace.measure.methods import READ_OFF, Column, Method, column_of, columns_of
 from glowtrace.units import exact_text
 
 Array = NDArray[np.float64]
@@ -35,6 +35,8 @@ class Reading:
     """Why it cannot be used; empty where it can."""
     given: str = ""
     """The text of the cell, where it could not be read."""
+    written: str = field(default="", compare=False)
+    """The text of the cell, where it was read in the unit of its column."""
 
     @property
     def scatter(self) -> float:
@@ -82,6 +84,8 @@ class Table:
     is_invented: bool = False
     """Whether these are made up for demonstration."""
     note: str = ""
+    runs: tuple[str, ...] = ()
+    """Run or observer of each row, where there are several."""
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -103,6 +107,12 @@ class Table:
             if cell.fault and (column.is_needed or cell.value is not None or cell.given):
                 yield f"{column.symbol}: {cell.fault}"
 
+    def marked(self, row: int, reason: str) -> Table:
+        """Give the table with a row marked as one that cannot be used."""
+        name = READ_OFF[self.method]
+        cells = {**self.rows[row], name: replace(self.rows[row][name], fault=reason)}
+        return replace(self, rows=(*self.rows[:row], cells, *self.rows[row + 1 :]))
+
     @property
     def usable(self) -> tuple[int, ...]:
         """Positions of the rows that can be used."""
@@ -118,6 +128,11 @@ class Table:
         column = column_of(self.method, name)
         shared = self.instruments.get(column.meter or name, _EXACT)
         return self.instruments.get(name, shared)
+
+    @property
+    def is_uncertain(self) -> bool:
+        """Whether any reading that can be used has an uncertainty of its own."""
+        return any(bool(np.any(self.uncertainties(each.name) > 0)) for each in self.columns)
 
     def values(self, name: str) -> Array:
         """Values in SI of a column in the usable rows (r,); NaN where a cell is empty."""
@@ -163,6 +178,7 @@ def table(
     plate_tie: Tie = "symmetric",
     is_invented: bool = False,
     note: str = "",
+    runs: Sequence[str] = (),
 ) -> Table:
     """Give a table of readings with everything marked that is missing or impossible.
 
@@ -174,7 +190,7 @@ def table(
         Cells by the name of their column: a `Reading`, an SI value, several repeats, or None.
     instruments
         See `Table`.
-    plate_tie, is_invented, note
+    plate_tie, is_invented, note, runs
         See `Table`.
 
     Raises
@@ -187,7 +203,14 @@ def table(
     for name in instruments or {}:
         if name not in known:
             allowed = f'"{method}" has instruments for {", ".join(sorted(known))}'
-            raise GlowtraceError(Problem("instrument", repr(name), allowed))
+            raise GlowtraceError(f"instrument: {name!r} is not allowed; {allowed}")
+    for column in columns:
+        name = column.meter or column.name
+        made = (instruments or {}).get(name, _EXACT)
+        if max(made.resolution, made.judgement, made.zero_limit) > column.high:
+            most = exact_text(column.high, column.unit)
+            given = "more than any reading as a step, judgement or limit"
+            raise GlowtraceError(Problem(f"instrument {name}", given, f"give up to {most}"))
     return Table(
         method,
         tuple(_checked_row(method, row) for row in rows),
@@ -195,6 +218,7 @@ def table(
         plate_tie,
         is_invented,
         note,
+        tuple(runs),
     )
 
 
@@ -208,7 +232,24 @@ def _checked_row(
         given = row.get(column.name)
         cell = given if isinstance(given, Reading) else reading(given)
         cells[column.name] = replace(cell, fault=cell.fault or _fault(column, cell))
+    if method == "null" and _add_up(cells):
+        cell = cells["plate_voltage"]
+        cells["plate_voltage"] = replace(cell, fault=cell.fault or _SAME_SIGN)
     return cells
+
+
+_SAME_SIGN = (
+    "of one sign with I, with which plates and coils push to the same side: at a null one of them "
+    "is negative (V_p > 0 and I > 0 both push upwards)"
+)
+
+
+def _add_up(cells: Row) -> bool:
+    """Say whether plates and coils push the beam to the same side."""
+    values = (cells["plate_voltage"].value, cells["coil_current"].value)
+    return all(each is not None and each > 0 for each in values) or all(
+        each is not None and each < 0 for each in values
+    )
 
 
 def _fault(column: Column, cell: Reading) -> str:
@@ -223,6 +264,6 @@ def _fault(column: Column, cell: Reading) -> str:
         return f"impossible: allowed is {allowed}"
     if column.name == "turns" and cell.value != round(cell.value):
         return "impossible: give whole turns"
-    if cell.uncertainty is not None and not 0 <= cell.uncertainty < math.inf:
-        return "impossible: an uncertainty is 0 or more"
+    if cell.uncertainty is not None and not 0 <= cell.uncertainty <= column.high:
+        return f"impossible: an uncertainty is 0 to {exact_text(column.high, column.unit)}"
     return ""

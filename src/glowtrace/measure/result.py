@@ -41,15 +41,6 @@ class Result:
         return self.coverage_factor * self.uncertainty
 
     @property
-    def sentence(self) -> str:
-        """The result with its expanded uncertainty, in words."""
-        written = format_measurement(self.value, self.expanded, self.unit)
-        return (
-            f"{self.name} = {self.text}; with the expanded uncertainty {written} "
-            f"(k = {self.coverage_factor:.2f}, {100 * self.level:.0f} %)"
-        )
-
-    @property
     def zeta_score(self) -> float:
         """Distance from the reference in combined standard uncertainties (ISO 13528)."""
         both = math.hypot(self.uncertainty, self.reference_uncertainty)
@@ -69,14 +60,9 @@ class Result:
         return self.value / self.reference - 1.0
 
     @property
-    def verdict(self) -> str:
-        """What the comparison says, in words."""
-        if abs(self.e_n) <= 1:
-            return "agrees with the reference within the expanded uncertainty"
-        return (
-            "does not agree with the reference within the expanded uncertainty: "
-            "something that matters is not in the budget"
-        )
+    def agrees(self) -> bool:
+        """Whether it lies within the expanded uncertainties of both from the reference."""
+        return abs(self.e_n) <= 1
 
 
 def measured_specific_charge(budget: Budget) -> Result:

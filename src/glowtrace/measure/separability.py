@@ -54,25 +54,13 @@ class Separability:
     """What people call each parameter."""
 
     @property
-    def sentences(self) -> tuple[str, ...]:
-        """The same for people, each said once."""
+    def untaught(self) -> tuple[str, ...]:
+        """Names of parameters about which the readings say less than was known beforehand."""
+        return tuple(name for name, gained in self.learned.items() if gained < _HALF)
 
-        def title(name: str) -> str:
-            return self.titles.get(name, name)
-
-        lines = []
-        unknown = [title(name) for name, gained in self.learned.items() if gained < _HALF]
-        if unknown:
-            *others, last = unknown
-            which = f"{', '.join(others)} and {last}" if others else last
-            lines.append(f"the readings say less than was known beforehand about {which}")
-        for first, second, r in self.entangled:
-            sense = "the other up as well" if r > 0 else "the other down"
-            lines.append(
-                f"{title(first)} and {title(second)} are not separated: an error that takes one "
-                f"up takes {sense} (correlation {r:.2f})"
-            )
-        return tuple(dict.fromkeys(lines))
+    def title(self, name: str) -> str:
+        """Give what people call a parameter."""
+        return self.titles.get(name, name)
 
 
 def separability(fit: Fit) -> Separability:

@@ -16,10 +16,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.methods import Column
+from glowtrace.measure.methods import READ_OFF, Column
 from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.propagation import Kind
 from glowtrace.measure.readings import Table
+from glowtrace.measure.runs import run_parameters
 from glowtrace.measure.sway import sway_at
 from glowtrace.measure.tube import Readings
 
@@ -87,11 +88,19 @@ class SharedErrors:
 
 
 def shared_errors(
-    tables: Sequence[Table], first: int
+    tables: Sequence[Table], first: int, run_spreads: Sequence[float] = ()
 ) -> tuple[list[SharedErrors], list[Parameter]]:
-    """Give what each table shares, and the parameters for it, which begin at position ``first``."""
+    """Give what each table shares, and the parameters for it, which begin at position ``first``.
+
+    ``run_spreads`` says of each table how far its runs lie apart, SI.
+    """
     found = _Found(first, [], {}, {})
-    return [_shared(each, found) for each in tables], found.parameters
+    spreads = run_spreads or [0.0] * len(tables)
+    shared = [
+        _shared(each, n + 1, spread, found)
+        for n, (each, spread) in enumerate(zip(tables, spreads, strict=True))
+    ]
+    return shared, found.parameters
 
 
 @dataclass(frozen=True)
@@ -114,7 +123,7 @@ class _Found:
         return sum(each.name.startswith(prefix) for each in self.parameters)
 
 
-def _shared(readings: Table, found: _Found) -> SharedErrors:
+def _shared(readings: Table, number: int, run_spread: float, found: _Found) -> SharedErrors:
     shape = (len(readings.usable), len(readings.columns))
     offsets: dict[int, Array] = {}
     is_shared = np.zeros(shape, dtype=bool)
@@ -133,6 +142,11 @@ def _shared(readings: Table, found: _Found) -> SharedErrors:
             offsets[found.add(parameter)] = offset
             is_shared[rows, n] = True
     offsets |= _photograph(readings, found)
+    place = [column.name for column in readings.columns].index(READ_OFF[readings.method])
+    for is_of_run, parameter in run_parameters(readings, number, run_spread):
+        offset = np.zeros(shape)
+        offset[:, place] = is_of_run
+        offsets[found.add(parameter)] = offset
     return SharedErrors(Meters(gains, zeros), offsets, is_shared)
 
 

@@ -19,6 +19,7 @@ from decimal import Decimal
 from typing import Final, get_args
 
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.heads import Head, Part, UnsureColumnsError, read_heads
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import COLUMNS, Column, Method, columns_of
 from glowtrace.measure.readings import Reading, Row, Table, Tie, reading, table
@@ -35,14 +36,22 @@ from glowtrace.units import (
 FORMAT: Final = "glowtrace-readings 1"
 _LONGEST_TEXT = 1_000_000
 _MOST_ROWS = 10_000
-_HEAD = re.compile(r"\s*([^()\[\]/]+?)\s*(?:[(\[]\s*([^)\]]*?)\s*[)\]]|/\s*(\S+))?\s*")
+_RELATIVE = re.compile(
+    r"(?P<value>[^\s()±%]+?)\s*(?P<unit>[^\W\d]+)?\s*"
+    r"(?:\(\s*(?:±\s*)?(?P<percent_a>[0-9.]+)\s*%\s*\)|(?:±|\+/-)\s*(?P<percent_b>[0-9.]+)\s*%)"
+)
 _DECIMAL_COMMA = re.compile(r"[+-]?(?:0,[0-9]+|[0-9]+,(?:[0-9]{1,2}|[0-9]{4,}))(?![0-9,])")
 _DOUBTFUL_COMMA = re.compile(r"(?<![0-9,])[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9,])")
 _POINT = re.compile(r"[0-9]\.[0-9]")
 _INSTRUMENT_PARTS = ("resolution", "gain_limit", "zero_limit", "judgement")
 
 
-def read_table(text: str, method: Method | None = None) -> Table:
+def read_table(
+    text: str,
+    method: Method | None = None,
+    heads: Sequence[Head] | None = None,
+    same: Mapping[str, str] | None = None,
+) -> Table:
     r"""Read a table of readings from text.
 
     What is missing or impossible is marked in the table with the reason; nothing is left out.
@@ -53,9 +62,16 @@ def read_table(text: str, method: Method | None = None) -> Table:
         Pasted cells or the text of a CSV file.
     method
         What was measured; may be left out where a line "# method: circle" says it.
+    heads
+        What the columns hold, if somebody has said it.
+    same
+        Cells that are the same in every row, by the symbol or name of their column; lines such as
+        "# L: 70 mm" say it as well.
 
     Raises
     ------
+    UnsureColumnsError
+        It is not sure what the columns hold; it has the guess.
     GlowtraceError
         If the text is empty or too long, the method is not known, or the columns do not match.
 
@@ -74,9 +90,16 @@ def read_table(text: str, method: Method | None = None) -> Table:
     chosen = method or said.get("method", "")
     columns = columns_of(chosen)
     known: Method = next(name for name in COLUMNS if name == chosen)
-    heads, body = _heads(columns, cells)
+    shared = _same(columns, {**said, **(same or {})})
+    written = [each for each in columns if each.name not in shared]
+    found = read_heads(written, cells)
+    body = cells[1:] if found.has_names else cells
+    if heads is None and found.doubts:
+        raise UnsureColumnsError(found, written, body)
+    heads = found.heads if heads is None else heads
     comma_is_decimal = _comma_is_decimal(body)
-    rows = [_row(heads, line, comma_is_decimal) for line in body]
+    rows = [each for line in body for each in _rows(columns, heads, line, comma_is_decimal)]
+    runs = tuple(run for run, _ in rows)
     tie = said.get("plate tie", "symmetric")
     ties: dict[str, Tie] = {each: each for each in get_args(Tie)}
     if tie not in ties:
@@ -84,8 +107,9 @@ def read_table(text: str, method: Method | None = None) -> Table:
         raise GlowtraceError(Problem("plate tie", f'"{tie}"', allowed))
     return table(
         known,
-        rows,
+        [{**shared, **row} for _, row in rows],
         _instruments(columns, said),
+        runs=runs if any(runs) else (),
         plate_tie=ties[tie],
         is_invented=said.get("invented", "") == "yes",
         note=said.get("note", ""),
@@ -112,6 +136,7 @@ def write_table(readings: Table, separator: str = "\t") -> str:
     said = {
         "method": readings.method,
         "plate tie": readings.plate_tie,
+        **_signs(readings),
         "invented": "yes" if readings.is_invented else "no",
         "note": " ".join(readings.note.split()),
         **_written_instruments(readings),
@@ -119,11 +144,28 @@ def write_table(readings: Table, separator: str = "\t") -> str:
     out = io.StringIO()
     out.writelines(f"# {name}: {value}\n" for name, value in {"format": FORMAT, **said}.items())
     writer = csv.writer(out, delimiter=separator, lineterminator="\n")
-    writer.writerow([*(column.head for column in readings.columns), "remark"])
+    has_runs = any(readings.runs)
+    runs = ["run"] if has_runs else []
+    writer.writerow([*runs, *(column.head for column in readings.columns), "remark"])
     for n, row in enumerate(readings.rows):
         cells = [_written(column, row[column.name]) for column in readings.columns]
-        writer.writerow([*cells, readings.fault(n)])
+        runs = [readings.runs[n]] if has_runs else []
+        writer.writerow([*runs, *cells, readings.fault(n)])
     return out.getvalue()
+
+
+def _same(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str, Reading]:
+    """Give the cells that are the same in every row."""
+    found = {}
+    for column in columns:
+        names = {column.symbol.lower(), column.name, column.symbol}
+        text = next((said[name] for name in names if said.get(name)), "")
+        if text:
+            cell = _reading(column, column.unit, text, comma_is_decimal=False)
+            if cell.fault:
+                raise GlowtraceError(f"{column.symbol} in every row: {cell.fault}")
+            found[column.name] = cell
+    return found
 
 
 def _said(lines: Sequence[str]) -> dict[str, str]:
@@ -146,64 +188,64 @@ def _cells(lines: Sequence[str]) -> list[list[str]]:
     return [[cell.strip() for cell in line] for line in csv.reader(lines, delimiter=separator)]
 
 
-def _heads(
-    columns: Sequence[Column], cells: list[list[str]]
-) -> tuple[list[tuple[Column, str] | None], list[list[str]]]:
-    """Find which column each cell of a line belongs to, and its unit; and the lines below."""
-    first = cells[0]
-    if not any(re.match(r"\s*[^\W\d]", cell) for cell in first):
-        if len(first) != len(columns):
-            wanted = ", ".join(column.head for column in columns)
-            given = f"{len(first)} columns without names"
-            allowed = f"give {len(columns)}: {wanted}; or name them in the first line"
-            raise GlowtraceError(Problem("columns", given, allowed))
-        return [(column, column.unit) for column in columns], cells
-    heads = [_head(columns, cell) for cell in first]
-    found = [head[0].name for head in heads if head]
-    for column in columns:
-        if found.count(column.name) > 1 or (column.is_needed and column.name not in found):
-            given = f"{found.count(column.name)} columns {column.symbol}"
-            raise GlowtraceError(Problem("columns", given, f"give one, as {column.head}"))
-    return heads, cells[1:]
-
-
-def _head(columns: Sequence[Column], cell: str) -> tuple[Column, str] | None:
-    if cell == "remark" or not cell:
-        return None
-    match = _HEAD.fullmatch(cell)
-    name = match[1].strip().casefold() if match else cell
-    for column in columns:
-        names = {column.symbol, column.name, column.name.replace("_", " ")}
-        if name in {each.casefold() for each in names}:
-            unit = (match[2] or match[3] or column.unit) if match else column.unit
-            try:
-                parse_quantity(f"1 {unit}" if column.si_unit != "1" else "1", column.si_unit)
-            except QuantityError as error:
-                raise error.within(f"columns: {cell}") from None
-            return column, unit
-    allowed = "name " + ", ".join(column.head for column in columns)
-    raise GlowtraceError(Problem("columns", f'"{cell}"', allowed))
-
-
 def _comma_is_decimal(body: Sequence[Sequence[str]]) -> bool:
     """Say whether the table has a comma that can only be a decimal one, and no decimal point."""
     cells = [cell for line in body for cell in line]
     return any(map(_DECIMAL_COMMA.search, cells)) and not any(map(_POINT.search, cells))
 
 
-def _row(
-    heads: Sequence[tuple[Column, str] | None], line: Sequence[str], comma_is_decimal: bool
-) -> Row:
-    cells = {}
-    for n, head in enumerate(heads):
-        if head is not None:
-            given = line[n] if n < len(line) else ""
-            cells[head[0].name] = _reading(*head, given, comma_is_decimal)
+def _rows(
+    columns: Sequence[Column], heads: Sequence[Head], line: Sequence[str], comma_is_decimal: bool
+) -> Iterator[tuple[str, Row]]:
+    """Give the rows that a line holds, with the run of each: one for each run or observer."""
+    run = next((line[n] for n, h in enumerate(heads) if h.part == "run" and n < len(line)), "")
     surplus = [cell for cell in line[len(heads) :] if cell]
-    if surplus and cells:
-        name, cell = next(iter(cells.items()))
-        cells[name] = replace(cell, fault=f'the row has more cells than columns: "{surplus[0]}"')
-    return cells
+    labels = list(dict.fromkeys(each.label for each in heads if each.label)) or [""]
+    for label in labels:
+        found: dict[str, dict[Part, Reading]] = {}
+        for n, head in enumerate(heads):
+            if head.column and head.label in ("", label):
+                column = next(each for each in columns if each.name == head.column)
+                given = line[n] if n < len(line) else ""
+                cell = _reading(column, head.unit, given, comma_is_decimal)
+                found.setdefault(head.column, {})[head.part] = cell
+        cells = {name: _whole(parts) for name, parts in found.items()}
+        if len(labels) > 1 and all(
+            cells[head.column].value is None and not cells[head.column].given
+            for head in heads
+            if head.label == label
+        ):
+            continue  # this observer read nothing here
+        if surplus and cells:
+            name, cell = next(iter(cells.items()))
+            fault = f'the row has more cells than columns: "{surplus[0]}"'
+            cells[name] = replace(cell, fault=fault)
+        yield " ".join(filter(None, (run, label))), cells
+
+
+_ENDS: Final[tuple[tuple[Part, Part], ...]] = (("left", "right"), ("left half", "right half"))
+
+
+def _whole(parts: Mapping[Part, Reading]) -> Reading:
+    """Give the whole of a quantity from what was read of it."""
+    if "whole" in parts:
+        return parts["whole"]
+    if "half" in parts:
+        half = parts["half"]
+        return replace(
+            half,
+            value=None if half.value is None else 2 * half.value,
+            uncertainty=None if half.uncertainty is None else 2 * half.uncertainty,
+            repeats=tuple(2 * each for each in half.repeats),
+            written="",
+        )
+    are_radii = "left half" in parts or "right half" in parts
+    left, right = (parts.get(each, Reading()) for each in _ENDS[are_radii])
+    if left.value is None or right.value is None:
+        return replace(left if left.value is None else right, value=None, written="")
+    value = abs(left.value + right.value) if are_radii else abs(right.value - left.value)
+    sizes = [each for each in (left.uncertainty, right.uncertainty) if each is not None]
+    return Reading(value, math.hypot(*sizes) if sizes else None)
 
 
 def _reading(column: Column, unit: str, given: str, comma_is_decimal: bool) -> Reading:
@@ -216,18 +258,29 @@ def _reading(column: Column, unit: str, given: str, comma_is_decimal: bool) -> R
             fault = "a comma before three figures: write a decimal point or no comma"
             return Reading(fault=fault, given=given)
         text = text.replace(",", ".") if "." not in text else text
-    parts = [part.strip() for part in text.split("/")]
+    parts = [part.strip() for part in text.split("/")] if "+/-" not in text else [text]
     try:
         measured = [_measured(column, unit, part) for part in parts]
     except QuantityError as error:
         return Reading(fault=f"cannot be read: {error}", given=given)
     if len(measured) > 1:
-        return reading([value for value, _ in measured])
+        return replace(
+            reading([value for value, _ in measured]), written=_kept(given, unit, column)
+        )
     value, uncertainty = measured[0]
-    return Reading(value, uncertainty)
+    return Reading(value, uncertainty, written=_kept(given, unit, column))
+
+
+def _kept(given: str, unit: str, column: Column) -> str:
+    """Give the text of a cell as it was written, where it is in the column's own unit."""
+    return given if unit == column.unit or column.si_unit == "1" else ""
 
 
 def _measured(column: Column, unit: str, text: str) -> tuple[float, float | None]:
+    if relative := _RELATIVE.fullmatch(text):
+        value, _ = _measured(column, unit, f"{relative['value']} {relative['unit'] or ''}".strip())
+        percent = float(relative["percent_a"] or relative["percent_b"])
+        return value, abs(value) * percent / 100
     has_unit = re.search(r"[^\W\d_](?<![eE])", text) is not None
     whole = text if has_unit or column.si_unit == "1" else f"{text} {unit}"
     value, uncertainty = parse_measurement(whole, column.si_unit)
@@ -271,9 +324,24 @@ def _instruments(columns: Sequence[Column], said: Mapping[str, str]) -> dict[str
     return found
 
 
+def _signs(readings: Table) -> dict[str, str]:
+    """Say which signs plate voltages and coil currents have, where it matters."""
+    names = {column.name for column in readings.columns}
+    if "plate_voltage" not in names:
+        return {}
+    both = "V_p > 0 and I > 0 both push the beam upwards"
+    at_null = "; at a null one of them is negative" if readings.method == "null" else ""
+    return {"signs": f"{both}{at_null}" if "coil_current" in names else "V_p > 0 pushes upwards"}
+
+
 def _written(column: Column, cell: Reading) -> str:
     if cell.value is None:
         return cell.given
+    if (
+        cell.written
+        and _reading(column, column.unit, cell.written.replace(",", "."), False) == cell
+    ):
+        return cell.written.replace(",", ".")
     values = cell.repeats or (cell.value,)
     figures = [_figures(value, column) for value in values]
     if cell.uncertainty is not None and len(figures) == 1 and math.isfinite(cell.uncertainty):

@@ -66,7 +66,11 @@ class Systematics:
     @property
     def total(self) -> float:
         """Relative error of the textbook's result on the bench as it is."""
-        return math.prod(1.0 + each.shift for each in self.effects) - 1.0
+        return self.without()
+
+    def without(self, *names: str) -> float:
+        """Relative error of the textbook's result, some effects left out."""
+        return math.prod(1.0 + each.shift for each in self.effects if each.name not in names) - 1.0
 
 
 def systematics(

@@ -123,7 +123,7 @@ def _axial_focus(tube: Tube, readings: Readings) -> Array:
             for v, b in zip(speed, long_coil_flux(tube, readings), strict=True)
         ]
     )
-    misfit: Array = readings["length"] - readings["turns"] * pitch
+    misfit: Array = readings["length"] + tube.focus_shift - readings["turns"] * pitch
     return misfit[:, None]
 
 

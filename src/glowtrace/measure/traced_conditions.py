@@ -66,7 +66,7 @@ def _circle(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
 
 
 def _axial_focus(tracer: Tracer, tube: Tube, readings: Readings) -> Array:
-    length, turns = readings["length"], readings["turns"]
+    length, turns = readings["length"] + tube.focus_shift, readings["turns"]
     misfits = np.empty((len(length), 1))
     rows = zip(readings["accelerating_voltage"], readings["coil_current"], strict=True)
     for n, (voltage, current) in enumerate(rows):

@@ -41,8 +41,10 @@ class Tube:
     """Height in m at which the undeflected trace is read."""
     grid_cosine: float = 1.0
     """Way along the beam for each metre on the grid: less than 1 on a sheet at an angle to it."""
+    focus_shift: float = 0.0
+    """What the distance of an axial focus has beside what is written, m."""
     contact_offset: float = 0.0
-    """What contact potentials add to the accelerating voltage, V."""
+    """What contact potentials, and losses in gas, add to the accelerating voltage, V."""
     plate_offset: float = 0.0
     """What adds to the plate voltage whatever the meter shows, V."""
     current_offset: float = 0.0
@@ -66,7 +68,8 @@ TUBE_PARAMETERS: Final = {
     "coil_constant": ("coil constant", "T/A", 0.0),
     "grid_tilt": ("tilt of the grid", "rad", 1e-3),
     "grid_shift": ("height of the axis on the grid", "m", 1e-4),
-    "contact_offset": ("contact potentials", "V", 1.0),
+    "focus_shift": ("error of the distance of the focus", "m", 1e-4),
+    "contact_offset": ("contact potentials and losses", "V", 1.0),
     "plate_offset": ("offset of the plate voltage", "V", 1.0),
     "current_offset": ("offset of the coil current", "A", 1e-3),
     "earth_x": ("Earth's field along the beam", "T", 1e-6),

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
+from glowtrace.measure.findings import Findings, find
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit, FittedSeries
 from glowtrace.measure.intervals import interval
@@ -16,6 +17,14 @@ from glowtrace.measure.parameters import Parameter
 from glowtrace.measure.readings import Reading, Table
 from glowtrace.measure.result import measured_specific_charge
 from glowtrace.measure.separability import separability
+from glowtrace.report.fit_words import (
+    agreement_sentence,
+    chi_square_sentence,
+    finding_sentences,
+    result_sentence,
+    separability_sentences,
+    verdict_sentence,
+)
 from glowtrace.report.measurement_chart import chart_svg, chart_words
 from glowtrace.report.measurement_words import (
     measurement_text,
@@ -23,7 +32,7 @@ from glowtrace.report.measurement_words import (
     quantity_text,
     typeset,
 )
-from glowtrace.units import fixed, format_measurement, styled
+from glowtrace.units import fixed, format_measurement
 from glowtrace.watching import Cancelled, Progress, Watch
 from glowtrace.words.bench import model_told
 
@@ -89,6 +98,7 @@ def build_measurement_report(
     setup: Experiment,
     fit: Fit,
     *,
+    findings: Findings | None = None,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
 ) -> MeasurementReport:
@@ -98,6 +108,8 @@ def build_measurement_report(
     ----------
     setup, fit
         The experiment and its fit.
+    findings
+        What speaks against the fit; looked for where left out.
     progress, cancelled
         Told how far the intervals are, and asked whether to give up.
 
@@ -110,6 +122,7 @@ def build_measurement_report(
     """
     budgets = tuple(fit_budget(setup, fit, each.name) for each in fit.parameters if each.is_free)
     named = [each.title for each in fit.parameters if each.is_free]
+    found = findings or find(setup, fit, cancelled=cancelled)
     used = iter(zip(fit.series, fit.fitted, strict=True))
     tables = []
     for readings in setup.tables:
@@ -120,44 +133,30 @@ def build_measurement_report(
         title=f"Measurement: {', '.join(named) or 'check of the constants'}",
         bench=setup.bench.name,
         is_invented=setup.bench.invented or any(each.is_invented for each in setup.tables),
-        conclusion=tuple(map(typeset, (*_conclusion(fit, budgets), *_outliers(setup, fit)))),
+        conclusion=tuple(map(typeset, _conclusion(setup, fit, budgets, found))),
         method=tuple(map(typeset, _method(setup, fit))),
         tables=tuple(tables),
-        parameters=tuple(_parameter_rows(fit, Watch(progress, cancelled))),
-        budgets=tuple(map(_printed_budget, budgets)),
+        parameters=tuple(_parameter_rows(fit, found.interval_holds, Watch(progress, cancelled))),
+        budgets=tuple(_printed_budget(each, found.interval_holds) for each in budgets),
         exact=setup.taken_as_exact,
     )
 
 
-def _conclusion(fit: Fit, budgets: tuple[Budget, ...]) -> Iterator[str]:
-    for parameter, budget in zip((p for p in fit.parameters if p.is_free), budgets, strict=True):
+def _conclusion(
+    setup: Experiment, fit: Fit, budgets: tuple[Budget, ...], findings: Findings
+) -> Iterator[str]:
+    free = [each for each in fit.parameters if each.is_free]
+    for parameter, budget in zip(free, budgets, strict=True):
         if parameter.name == SPECIFIC_CHARGE and budget.uncertainty > 0:
             result = measured_specific_charge(budget)
-            yield f"{result.sentence}."
-            deviation = styled(f"{100 * result.relative_deviation:+.2g}")
-            yield (
-                f"CODATA gives {result.reference:.6g} C/kg; the result lies "
-                f"{deviation} % from it, and {result.verdict} "
-                f"({abs(result.e_n):.2f} expanded uncertainties of both)."
-            )
+            yield result_sentence(result, findings)
+            yield f"{agreement_sentence(result, findings)} CODATA: {result.reference:.6g} C/kg."
         else:
             yield f"{parameter.title} = {_result_text(budget)}."
-    words = fit.verdict[0].upper() + fit.verdict[1:]
-    p_value = "" if math.isnan(fit.p_value) else f", p = {fit.p_value:.3g}"
-    yield (
-        f"The fit. {words} (chi-square {fit.chi_square:.3g} at {fit.degrees_of_freedom} degrees of "
-        f"freedom{p_value})."
-    )
-
-
-def _outliers(setup: Experiment, fit: Fit) -> Iterator[str]:
-    """Tell the rows that lie further out than chance explains."""
-    used = iter(fit.fitted)
-    for number, readings in enumerate(setup.tables, start=1):
-        rows = [readings.usable[n] + 1 for n in next(used).outliers] if readings.usable else []
-        if rows:
-            words = "they count less" if fit.robust != "none" else "they count in full"
-            yield f"Outliers in readings {number}: row {', '.join(map(str, rows))}; {words}."
+    if free:
+        columns = [column for each in setup.tables for column in each.columns]
+        yield from finding_sentences(fit, findings, free[0].name, columns)
+    yield f"{verdict_sentence(fit)} {chi_square_sentence(fit)}"
 
 
 def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
@@ -167,10 +166,7 @@ def _method(setup: Experiment, fit: Fit) -> Iterator[str]:
         f"Made by {kind} with the uncertainties of every reading; what was known beforehand and "
         "the common errors of the meters take part."
     )
-    if not fit.is_settled:
-        yield "The search ended before it had settled: take the result with care."
-    for sentence in separability(fit).sentences:
-        yield f"{sentence[0].upper()}{sentence[1:]}."
+    yield from separability_sentences(separability(fit))
 
 
 def _printed_table(readings: Table, fitted: FittedSeries | None, chart: str) -> PrintedTable:
@@ -224,13 +220,16 @@ def _cell(column: Column, cell: Reading, uncertainty: float | None) -> str:
     return f"{words} (n = {len(cell.repeats)})" if cell.repeats else words
 
 
-def _parameter_rows(fit: Fit, watch: Watch) -> Iterator[tuple[str, str, str, str]]:
+def _parameter_rows(fit: Fit, holds: bool, watch: Watch) -> Iterator[tuple[str, str, str, str]]:
     told = [each for each in fit.parameters if not (each.is_exact or each.part_of)]
     for n, parameter in enumerate(told):
-        watch.note(n / len(told), f"interval of {parameter.title}")
-        found = interval(fit, parameter.name, cancelled=watch.cancelled)
-        low, high = (quantity_text(end, parameter.unit) for end in (found.low, found.high))
-        note = f"; {found.note}" if found.note else ""
+        shown = "none: see the conclusion"
+        if holds:
+            watch.note(n / len(told), f"interval of {parameter.title}")
+            found = interval(fit, parameter.name, cancelled=watch.cancelled)
+            low, high = (quantity_text(end, parameter.unit) for end in (found.low, found.high))
+            note = f"; {found.note}" if found.note else ""
+            shown = f"{low} to {high} ({100 * found.level:.0f} %, {found.how}{note})"
         fitted = measurement_text(
             fit.value(parameter.name), fit.uncertainty(parameter.name), parameter.unit
         )
@@ -238,7 +237,7 @@ def _parameter_rows(fit: Fit, watch: Watch) -> Iterator[tuple[str, str, str, str
             parameter.title,
             typeset(_beforehand(parameter)),
             typeset(fitted),
-            typeset(f"{low} to {high} ({100 * found.level:.0f} %, {found.how}{note})"),
+            typeset(shown),
         )
 
 
@@ -248,7 +247,7 @@ def _beforehand(parameter: Parameter) -> str:
     return measurement_text(parameter.value, parameter.spread, parameter.unit)
 
 
-def _printed_budget(budget: Budget) -> PrintedBudget:
+def _printed_budget(budget: Budget, holds: bool) -> PrintedBudget:
     lines = tuple(
         (
             typeset(line.name),
@@ -265,10 +264,14 @@ def _printed_budget(budget: Budget) -> PrintedBudget:
     freedom = budget.degrees_of_freedom
     summary = (
         f"Combined standard uncertainty {quantity_text(budget.uncertainty, budget.unit, 2)}, "
-        f"{'∞' if math.isinf(freedom) else f'{freedom:.0f}'} effective degrees of freedom, "
-        f"k = {budget.coverage_factor:.2f}, expanded uncertainty "
-        f"{quantity_text(budget.expanded, budget.unit, 2)} ({100 * budget.level:.0f} %)."
+        f"{'∞' if math.isinf(freedom) else f'{freedom:.0f}'} effective degrees of freedom"
     )
+    if holds:
+        summary += (
+            f", k = {budget.coverage_factor:.2f}, expanded uncertainty "
+            f"{quantity_text(budget.expanded, budget.unit, 2)} ({100 * budget.level:.0f} %)"
+        )
+    summary += "." if holds else "; what was stated does not hold: see the conclusion."
     return PrintedBudget(budget.name, typeset(_result_text(budget)), lines, typeset(summary))
 
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from glowtrace.measure.experiment import Experiment
 from glowtrace.measure.export import export_measurement
+from glowtrace.measure.findings import Findings
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.photograph import Photograph
 from glowtrace.report.measurement_content import MeasurementReport, build_measurement_report
@@ -31,6 +32,7 @@ def measurement_report(
     paper: Paper = "a4",
     photograph: Photograph | None = None,
     photograph_words: str = "The photograph that was read.",
+    findings: Findings | None = None,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
 ) -> bytes:
@@ -46,6 +48,8 @@ def measurement_report(
         What the readings were taken from; None leaves it out.
     photograph_words
         What it shows.
+    findings
+        What speaks against the fit; looked for where left out.
     progress, cancelled
         Told how far it is, and asked whether to give up.
 
@@ -57,7 +61,9 @@ def measurement_report(
         An unknown paper.
     """
     data: dict[str, Any] = asdict(
-        build_measurement_report(setup, fit, progress=progress, cancelled=cancelled)
+        build_measurement_report(
+            setup, fit, findings=findings, progress=progress, cancelled=cancelled
+        )
     )
     drawings: dict[str, str] = {}
     for number, each in enumerate(data["tables"], start=1):
@@ -71,15 +77,22 @@ def measurement_report(
     return print_sheet("measurement_report.typ", data, paper, drawings)
 
 
-def measurement_json(setup: Experiment, fit: Fit) -> str:
+def measurement_json(setup: Experiment, fit: Fit, findings: Findings | None = None) -> str:
     """Give everything needed to redo a measurement as JSON text.
 
     `glowtrace.measure.export.redo_measurement` reads it.
     """
-    return export_measurement(setup, fit)
+    return export_measurement(setup, fit, findings)
 
 
-def save_measurement(path: Path, setup: Experiment, fit: Fit, *, paper: Paper = "a4") -> None:
+def save_measurement(
+    path: Path,
+    setup: Experiment,
+    fit: Fit,
+    *,
+    paper: Paper = "a4",
+    findings: Findings | None = None,
+) -> None:
     """Write a measurement to a PDF, JSON or CSV file; the name's ending says which.
 
     Raises
@@ -89,9 +102,9 @@ def save_measurement(path: Path, setup: Experiment, fit: Fit, *, paper: Paper = 
     """
     ending = require_ending(path, _ENDINGS)
     if ending == ".pdf":
-        content = measurement_report(setup, fit, paper=paper)
+        content = measurement_report(setup, fit, paper=paper, findings=findings)
     elif ending == ".json":
-        content = (measurement_json(setup, fit) + "\n").encode()
+        content = (measurement_json(setup, fit, findings) + "\n").encode()
     else:
         content = measurement_csv(setup, fit).encode()
     write_output(path, content)

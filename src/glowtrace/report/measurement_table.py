@@ -131,4 +131,4 @@ def _result_lines(setup: Experiment, fit: Fit) -> Iterator[_Line]:
                 }
     yield {"kind": "fit", "name": "chi_square", "value": fit.chi_square}
     yield {"kind": "fit", "name": "degrees_of_freedom", "value": fit.degrees_of_freedom}
-    yield {"kind": "fit", "name": "verdict", "text": fit.verdict}
+    yield {"kind": "fit", "name": "verdict", "text": str(fit.verdict)}

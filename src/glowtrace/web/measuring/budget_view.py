@@ -19,7 +19,7 @@ _SMALLEST = 5e-4
 """Shares below this are told together."""
 
 
-def put_budget(budget: Budget) -> None:
+def put_budget(budget: Budget, *, holds: bool = True) -> None:
     """Put the lines of a budget on the page, each with its share of the variance as a bar."""
     small = [line for line in budget.lines if line.share < _SMALLEST]
     with box("budget", "table"):
@@ -51,6 +51,8 @@ def put_budget(budget: Budget) -> None:
         "p",
         "hint",
     )
+    if not holds:
+        return
     words(
         f"Expanded with k = {budget.coverage_factor:.2f} for {100 * budget.level:.0f} %: "
         f"± {percent(relative, 2)}{behind}.",
@@ -59,10 +61,17 @@ def put_budget(budget: Budget) -> None:
     )
 
 
-def put_systematics(found: Systematics, method: Method, parallax: Sequence[float] = ()) -> None:
+def put_systematics(
+    found: Systematics,
+    method: Method,
+    parallax: Sequence[float] = (),
+    *,
+    is_preset: bool = False,
+) -> None:
     """Put on the page what the textbook leaves out on a bench, effect by effect.
 
     ``parallax``: its relative shifts at the ends of what is known of the eye's distance.
+    ``is_preset``: whether nobody has written the distances of eye and scale yet.
     """
     largest = max((abs(each.shift) for each in found.effects if math.isfinite(each.shift)),
                   default=0.0) or 1.0  # fmt: skip
@@ -92,9 +101,16 @@ def put_systematics(found: Systematics, method: Method, parallax: Sequence[float
             "hint",
         )
     total = percent(found.total, 2, signed=True)
+    alone = percent(found.without("parallax"), 2, signed=True)
+    told = f"Together, a result by the textbook’s formula comes out {total} off on this bench."
+    if is_preset and alone != total:
+        told = (
+            f"Together, without parallax, a result by the textbook’s formula comes out {alone} off "
+            f"on this bench. With parallax at the distances preset above it would be {total}: "
+            "write yours."
+        )
     words(
-        f"Together, a result by the textbook’s formula comes out {total} off "
-        "on this bench. A fit with this bench’s real fields counts all of it but parallax and "
+        f"{told} A fit with this bench’s real fields counts all of it but parallax and "
         "ripple; Earth’s field only where the bench or a constant has it.",
         "p",
         "fit-verdict",

@@ -36,7 +36,7 @@ class Cells(ui.element, component="cells.js"):
         self.on("written", self._written)
         self.on("pasted", self._pasted)
 
-    def set_columns(self, columns: Sequence[Column]) -> None:
+    def set_columns(self, columns: Sequence[Column], *, has_runs: bool = False) -> None:
         """Show other columns."""
         self.props["columns"] = [
             {
@@ -46,7 +46,7 @@ class Cells(ui.element, component="cells.js"):
                 "placeholder": _placeholder(column),
             }
             for column in columns
-        ]
+        ] + [{"name": "run", "symbol": "run", "unit": "", "placeholder": ""}] * has_runs
 
     def put(self, rows: Texts, marks: list[list[Mark]]) -> None:
         """Show other texts, with what is to be said about them."""

@@ -17,6 +17,7 @@ from glowtrace.measure.experiment import Known, relevant_constants
 from glowtrace.measure.known_text import known_from_text
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tube import TUBE_PARAMETERS, nominal_tube
+from glowtrace.measure.usual_meters import usual_knowledge
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.measuring.writing import value_text
 from glowtrace.web.naming import TYPED
@@ -44,7 +45,7 @@ class ConstantsForm:
         with box("fold", "details") as self._fold:
             words("Constants of the tube", "summary")
             words(
-                "Empty ones are taken as the bench has them, as exact. Write a value with its "
+                "Empty ones are taken as the grey text says. Write a value with its "
                 "standard uncertainty, 49.0(3) mm; ± 0.3 mm for as drawn, so uncertain; or free, "
                 "to have it fitted as well.",
                 "p",
@@ -66,12 +67,15 @@ class ConstantsForm:
         """Show the constants that readings of a method depend on."""
         self._method, self._model = method, model
         self._list.clear()
-        drawn = nominal_tube(self._bench, model)
+        drawn, usual = nominal_tube(self._bench, model), usual_knowledge(self._bench)
         with self._list:
             for name in self._names():
                 title, unit, _ = TUBE_PARAMETERS[name]
                 value = value_text(float(getattr(drawn, name)), unit, 4)
-                self._field(name, title, _EARTH if name.startswith("earth") else value)
+                known = usual.get(name)
+                doubt = "exact" if known is None else f"± {value_text(known.uncertainty, unit)}"
+                shown = _EARTH if name.startswith("earth") else value
+                self._field(name, title, f"{shown}, {doubt}")
         if any(self._texts.get(name, "").strip() for name in self._names()):
             self._fold.props["open"] = True  # what counts in the fit must be in sight
 
@@ -106,7 +110,7 @@ class ConstantsForm:
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props[TYPED] = self._texts.get(name, "")
-            entry.props["placeholder"] = f"{drawn}, exact"
+            entry.props["placeholder"] = drawn
             wrong = words(self._complaint(name), "p", "field-complaint").props('role="alert"')
             entry.on("change", partial(self._changed, name, wrong), js_handler=VALUE)
 

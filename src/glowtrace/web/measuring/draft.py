@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from glowtrace.errors import GlowtraceError
+from glowtrace.measure.heads import UnsureColumnsError
 from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import Column, Method, columns_of
 from glowtrace.measure.readings import Reading, Table, Tie, table
@@ -46,6 +47,21 @@ class Draft:
     plate_tie: Tie = "symmetric"
     is_invented: bool = False
     note: str = ""
+    has_runs: bool = False
+    """Whether the last cell of a row names its run or observer."""
+
+    @property
+    def width(self) -> int:
+        """Cells of a row."""
+        return len(self.columns) + self.has_runs
+
+    def with_runs(self, has_runs: bool) -> Draft:
+        """Give the draft with or without the cells for runs."""
+        count = len(self.columns)
+        more = ("",) if has_runs else ()
+        return replace(
+            self, has_runs=has_runs, rows=tuple((*row[:count], *more) for row in self.rows)
+        )
 
     @property
     def columns(self) -> tuple[Column, ...]:
@@ -69,7 +85,7 @@ class Mark:
 def empty_draft(method: Method, tie: Tie = "symmetric") -> Draft:
     """Give a draft without readings, with usual instruments."""
     count = len(columns_of(method))
-    usual = {name: usual_meter(name) for name in meter_names(method)}
+    usual = {name: usual_meter(name, method) for name in meter_names(method)}
     return Draft(method, (("",) * count,) * FEWEST_ROWS, usual, tie)
 
 
@@ -110,27 +126,39 @@ def _with_unit(text: str, name: str) -> str:
 
 def table_of(draft: Draft) -> Table:
     """Give the table that a draft makes; its rows are those in which something is written."""
-    heads = "\t".join(column.head for column in draft.columns)
+    names = [column.head for column in draft.columns] + ["run"] * draft.has_runs
+    heads = "\t".join(names)
     lines = ["\t".join(map(_clean, draft.rows[n])) for n in draft.written]
-    rows = read_table("\n".join([heads, *lines]), draft.method).rows if lines else ()
+    read = read_table("\n".join([heads, *lines]), draft.method) if lines else None
     return table(
         draft.method,
-        rows,
+        read.rows if read else (),
         draft.instruments,
         plate_tie=draft.plate_tie,
         is_invented=draft.is_invented,
         note=draft.note,
+        runs=read.runs if read else (),
     )
 
 
 def draft_of(readings: Table) -> Draft:
     """Give the draft that writes a table; what it has no instrument for is a usual one's."""
-    lines = write_table(replace(readings, instruments={})).splitlines()
+    lines = write_table(replace(readings, instruments={}, runs=())).splitlines()
     rows = [line.split("\t") for line in lines if not line.startswith("#")][1:]
-    count = len(readings.columns)
-    texts = tuple(tuple(_short(cell.strip('"')) for cell in row[:count]) for row in rows)
+    has_runs = any(readings.runs)
+    texts = tuple(
+        (
+            *(
+                readings.rows[n][column.name].written or _short(cell.strip('"'))
+                for column, cell in zip(readings.columns, row, strict=False)
+            ),
+            *([readings.runs[n]] if has_runs else []),
+        )
+        for n, row in enumerate(rows)
+    )
     missing = {
-        name: usual_meter(name) for name in meter_names(readings.method, readings.instruments)
+        name: usual_meter(name, readings.method)
+        for name in meter_names(readings.method, readings.instruments)
     }
     return Draft(
         readings.method,
@@ -139,6 +167,7 @@ def draft_of(readings: Table) -> Draft:
         readings.plate_tie,
         readings.is_invented,
         readings.note,
+        has_runs,
     )
 
 
@@ -173,6 +202,18 @@ def names_columns(text: str) -> bool:
     )
 
 
+def is_unsure(text: str, method: Method) -> bool:
+    """Say whether copied cells fill all columns, but with numbers of other columns' sizes."""
+    try:
+        read_table(text, method)
+    except UnsureColumnsError as error:
+        needed = [column for column in columns_of(method) if column.is_needed]
+        return len(error.guess.heads) in (len(needed), len(columns_of(method)))
+    except GlowtraceError:
+        return False
+    return False
+
+
 def _copied_cells(text: str, width: int) -> list[list[str]]:
     """Part copied text into cells; a comma parts them only where it can be no decimal one."""
     lines = [line for line in text.replace("\r", "").split("\n") if line.strip()]
@@ -188,7 +229,7 @@ def _copied_cells(text: str, width: int) -> list[list[str]]:
 
 def marks_of(draft: Draft, readings: Table) -> list[list[Mark]]:
     """Give what each cell shows beside its text, for all rows of the draft."""
-    marks = [[Mark() for _ in draft.columns] for _ in draft.rows]
+    marks = [[Mark()] * draft.width for _ in draft.rows]
     sizes = {column.name: iter(readings.uncertainties(column.name)) for column in draft.columns}
     usable = set(readings.usable)
     for n, place in enumerate(draft.written):
@@ -208,6 +249,8 @@ def _size_text(column: Column, cell: Reading, size: float) -> str:
 
 def _short(cell: str) -> str:
     """Write "11.67873 ± 0.00742" as "11.6787(74)", which fits a cell."""
+    if "%" in cell:
+        return cell
     value, sign, uncertainty = cell.partition(" ± ")
     if not sign or not float(uncertainty) > 0:
         return cell

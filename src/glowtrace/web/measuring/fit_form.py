@@ -7,7 +7,9 @@ from collections.abc import Callable, Mapping
 from glowtrace.bench.picture import Model
 from glowtrace.measure.experiment import Known
 from glowtrace.measure.methods import Method
+from glowtrace.measure.readings import Table
 from glowtrace.measure.robust import Robust
+from glowtrace.measure.usual_meters import usual_knowledge
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measuring.calibration_choice import CalibrationChoice
@@ -41,7 +43,7 @@ class FitForm:
         on_fit: Callable[[], object],
         on_change: Callable[[], object],
     ) -> None:
-        self._keeping, self._on_change = keeping, on_change
+        self._keeping, self._on_change, self._bench = keeping, on_change, frame.bench
         self.model: Model = "bench"
         self.robust: Robust = "none"
         self._wants_constants = self._is_touched = False
@@ -79,7 +81,7 @@ class FitForm:
         )
         self._constants.put(method, self.model)
 
-    def known(self) -> Mapping[str, Known]:
+    def known(self, readings: Table) -> Mapping[str, Known]:
         """Give what the calibration says, where it counts, and what is told of the constants.
 
         Raises
@@ -88,7 +90,8 @@ class FitForm:
             A constant cannot be read.
         """
         calibrated = {} if self.finds_constants else self.calibration.known(self._method)
-        return {**calibrated, **self._constants.known(finds_constants=self.finds_constants)}
+        told = self._constants.known(finds_constants=self.finds_constants)
+        return {**usual_knowledge(self._bench, readings), **calibrated, **told}
 
     async def recall(self) -> None:
         """Choose and write what was chosen and written last on this bench in this browser."""

@@ -17,18 +17,18 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.budget import Budget
 from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
 from glowtrace.measure.experiment import Experiment, Known, experiment
+from glowtrace.measure.findings import SPECIFIC_CHARGE, Findings, find
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fitted import Fit
 from glowtrace.measure.readings import Table
 from glowtrace.measure.result import Result, measured_specific_charge
 from glowtrace.measure.robust import Robust
-from glowtrace.measure.separability import separability
+from glowtrace.measure.separability import Separability, separability
 from glowtrace.measure.tube import TUBE_PARAMETERS
 from glowtrace.watching import Cancelled, GivenUpError, Progress
 
 Array = NDArray[np.float64]
 
-SPECIFIC_CHARGE = "specific_charge"
 _DIFFERS = 0.25
 """From this part of the half width on, an end of the interval counts as different."""
 
@@ -62,12 +62,14 @@ class FitRun:
     """Of e/m."""
     calibration: TubeCalibration | None
     """Of a tube's constants."""
-    inseparable: tuple[str, ...]
+    findings: Findings
+    """What speaks against the fit."""
+    separability: Separability
 
     @property
     def outliers(self) -> tuple[int, ...]:
         """Rows of the table, from 0, that lie further out than chance explains."""
-        return tuple(self.table.usable[n] for fitted in self.fit.fitted for n in fitted.outliers)
+        return self.findings.rows_out
 
 
 def run_fit(
@@ -99,19 +101,19 @@ def run_fit(
             f"{error}. Free is {titles}: these readings may not tell it from what is looked for. "
             "Write what is known of it, with its uncertainty."
         ) from None
-    readings = request.readings
     wanted = next(each.name for each in fit.parameters if each.is_free)
     budget = fit_budget(setup, fit, wanted)
     return FitRun(
         request,
         setup,
         fit,
-        readings,
+        setup.tables[0],
         wanted,
         budget,
         measured_specific_charge(budget) if wanted == SPECIFIC_CHARGE else None,
         calibration,
-        separability(fit).sentences,
+        find(setup, fit, cancelled=cancelled),
+        separability(fit),
     )
 
 
@@ -124,7 +126,7 @@ def _fitted(
     readings, robust = request.readings, request.robust
     if not request.finds_constants:
         setup = experiment(prepared, readings, model=request.model, known=request.known)
-        fit = setup.fit(robust=robust, progress=progress, cancelled=cancelled)
+        setup, fit = setup.fitted(robust=robust, progress=progress, cancelled=cancelled)
         return setup, fit, None
     run = calibrate_tube(
         prepared,

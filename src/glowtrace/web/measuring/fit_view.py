@@ -4,13 +4,23 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable
+from dataclasses import replace
 from html import escape
 
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
-from glowtrace.measure.tube import TUBE_PARAMETERS
-from glowtrace.units import fixed, percent
+from glowtrace.measure.fitted import FitVerdict
+from glowtrace.measure.result import Result
+from glowtrace.report.fit_words import (
+    agreement_sentence,
+    entangled_sentence,
+    finding_sentences,
+    separability_sentences,
+    verdict_sentence,
+)
+from glowtrace.report.measurement_words import typeset
+from glowtrace.units import fixed, page_text
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.budget_view import put_budget
 from glowtrace.web.measuring.check_part import CheckPart
@@ -54,10 +64,8 @@ class FitView:
             self._other = words("", "p", "attention").props('role="status"')
             _put_result(run)
             self._put_ways_on(run)
-            verdict, _, why = run.fit.verdict.partition(": ")
-            words(f"Fit {verdict}: {why}." if why else f"Fit: {verdict}.", "p", _verdict_css(run))
+            words(verdict_sentence(run.fit), "p", _verdict_css(run))
             words(_numbers(run), "p", "hint")
-            _put_outliers(run)
             ui.html(fit_chart(run), sanitize=False)
             words(
                 "Rings: read, with their standard uncertainty u; crosses: the fit. Below: how far "
@@ -67,10 +75,12 @@ class FitView:
             )
             _put_inseparable(run)
             words("Uncertainty budget", "h3")
-            put_budget(run.budget)
+            put_budget(run.budget, holds=run.findings.interval_holds)
             exact = ", ".join(run.setup.taken_as_exact)
             if exact:
                 words(f"Taken as exact: {exact}.", "p", "hint")
+            if not run.findings.interval_holds:
+                return
             words(f"{100 * run.budget.level:.0f} % interval: linear and Monte Carlo", "h3")
             self._check.put(run)
 
@@ -85,29 +95,25 @@ def _put_result(run: FitRun) -> None:
             words("From invented readings: it says nothing about a real tube.", "p", "attention")
         mixed = _undetermined(run)
         if mixed:
+            told = " ".join(typeset(entangled_sentence(run.separability, each)) for each in mixed)
             words(
-                f"These readings alone cannot give this number. {' '.join(mixed)} Write what is "
-                "known of the other one, or take other readings.",
+                f"These readings alone cannot give this number. {told} Write what is known of the "
+                "other one, or take other readings.",
                 "p",
                 "attention",
             )
         elif run.result is not None:
-            found = run.result
-            off = percent(found.relative_deviation, 2, signed=True)
-            e_n, zeta = (fixed(each, 2, signed=True) for each in (found.e_n, found.zeta_score))
-            css = "result-says" if abs(found.e_n) <= 1 else "result-says is-off"
-            ui.html(
-                f"{off} from the accepted value: E<sub>n</sub> = {e_n}, "
-                f"ζ = {zeta}. It {found.verdict}.",
-                sanitize=False,
-                tag="p",
-            ).classes(css)
-            words(
-                "Eₙ is how far the two lie apart in expanded uncertainties (95 %) of both, and "
-                "ζ in standard ones: within ± 1 and ± 2 they agree.",
-                "p",
-                "hint",
-            )
+            holds = run.findings.interval_holds
+            is_off = not (holds and run.result.agrees)
+            said = typeset(agreement_sentence(run.result, run.findings))
+            words(said, "p", "result-says is-off" if is_off else "result-says")
+            if holds:
+                with box("fold", "details"):
+                    words("How far apart", "summary")
+                    ui.html(_scores(run.result), sanitize=False, tag="p").classes("hint")
+        columns = run.table.columns
+        for each in finding_sentences(run.fit, run.findings, run.wanted, columns):
+            _put_told(each)
         if run.calibration is not None:
             for name, factor in (
                 ("plate factor", run.calibration.plate_factor),
@@ -119,80 +125,54 @@ def _put_result(run: FitRun) -> None:
         words(f"Computed with {model_told(run.setup.model)}.", "p", "hint")
 
 
-def _not_separated(run: FitRun) -> list[str]:
-    """Say which parameters the readings do not tell apart."""
-    told = [each for each in run.inseparable if "not separated" in each]
-    return list(dict.fromkeys(map(_said, told)))
+def _put_told(sentence: str) -> None:
+    """Put something to be heeded on the page."""
+    shown = page_text(escape(typeset(sentence)))
+    ui.html(shown, sanitize=False, tag="p").classes("attention")
 
 
-def _undetermined(run: FitRun) -> list[str]:
-    """Say from which free constants the readings do not tell what was looked for."""
-    wanted = TUBE_PARAMETERS[run.wanted][0]
-    free = [
-        TUBE_PARAMETERS[name][0]
-        for name, each in run.request.known.items()
-        if math.isinf(each.uncertainty) and name in TUBE_PARAMETERS
-    ]
+def _scores(result: Result) -> str:
+    e_n, zeta = (fixed(each, 2, signed=True) for each in (result.e_n, result.zeta_score))
+    return (
+        f"E<sub>n</sub> = {e_n}, ζ = {zeta}: how far result "
+        "and accepted value lie apart in expanded uncertainties (95 %) of both, and in standard "
+        "ones. Within ± 1 and ± 2 they agree."
+    )
+
+
+def _undetermined(run: FitRun) -> list[tuple[str, str, float]]:
+    """Give the free constants from which the readings do not tell what was looked for."""
+    free = {name for name, each in run.request.known.items() if math.isinf(each.uncertainty)}
     return [
-        each
-        for each in _not_separated(run)
-        if wanted.lower() in each.lower() and any(name.lower() in each.lower() for name in free)
+        pair
+        for pair in run.separability.entangled
+        if run.wanted in pair[:2] and free & set(pair[:2])
     ]
 
 
 def _put_inseparable(run: FitRun) -> None:
     """Tell what the readings cannot tell apart; what only meters' limits say, folded away."""
-    said = list(dict.fromkeys(map(_said, run.inseparable)))
-    together = _not_separated(run)
     above = _undetermined(run)
-    for each in together:
-        if each not in above:
-            words(each, "p", "attention")
-    others = [each for each in said if each not in together]
-    if others:
+    for pair in run.separability.entangled:
+        if pair not in above:
+            _put_told(entangled_sentence(run.separability, pair))
+    untaught = replace(run.separability, entangled=())
+    if untaught.untaught:
         with box("fold", "details"):
             words("What these readings do not tell", "summary")
             with box("untold", "ul"):
-                for each in others:
+                for each in separability_sentences(untaught):
                     words(each, "li")
-
-
-def _put_outliers(run: FitRun) -> None:
-    rows = [str(n + 1) for n in run.outliers]
-    if len(rows) > max(2, len(run.table.usable) / 2):
-        words(
-            "Most rows lie further out than chance explains. One wrong reading can pull the fit "
-            "away from all others: let rows far out count less, and see which one stands alone. "
-            "Else something is missing in the model or in the uncertainties.",
-            "p",
-            "attention",
-        )
-    elif rows:
-        which = f"Row {rows[0]} lies" if len(rows) == 1 else f"Rows {', '.join(rows)} lie"
-        treated = "counts less" if run.fit.robust != "none" else "counts fully"
-        words(f"{which} further out than chance explains; what lies out {treated}.", "p",
-              "attention")  # fmt: skip
 
 
 def _numbers(run: FitRun) -> str:
     fit = run.fit
     parts = [f"χ² = {fit.chi_square:.1f} with {fit.degrees_of_freedom} degrees of freedom"]
     if fit.degrees_of_freedom > 0:
-        parts.append(f"chance of a larger one, if the model is right, {100 * fit.p_value:.1f} %")
         parts.append(f"scatter {fit.birge_ratio:.2f} times what is stated")
-    if not fit.is_settled:
-        parts.append("the rounds of the fit did not settle: be wary of it")
     return "; ".join(parts) + "."
 
 
 def _verdict_css(run: FitRun) -> str:
-    is_poor = run.fit.verdict.startswith("poor")
-    return "fit-verdict is-off" if is_poor else "fit-verdict"
-
-
-def _said(sentence: str) -> str:
-    """Give a sentence with the titles of constants instead of their names."""
-    for name, (title, _, _) in TUBE_PARAMETERS.items():
-        sentence = sentence.replace(name, title)
-    text = sentence.replace("_", " ").replace("-", "−")
-    return f"{text}." if text.startswith("e/m") else f"{text[:1].upper()}{text[1:]}."
+    is_off = run.fit.verdict in (FitVerdict.POOR, FitVerdict.DOUBTFUL)
+    return "fit-verdict is-off" if is_off else "fit-verdict"

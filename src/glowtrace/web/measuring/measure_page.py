@@ -12,6 +12,7 @@ from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.measure.suiting import first_method, why_not
+from glowtrace.measure.usual_meters import usual_meter
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box
 from glowtrace.web.frame import Frame
@@ -147,9 +148,12 @@ class MeasurePage:
         self._entry = ""  # it holds readings of one method only
         self._from_photograph = False
         self._set_method(method)
+        told = self._readings.draft
         empty = empty_draft(method, self._frame.preparation.settings.plate_tie)
         instruments = {
-            name: self._readings.draft.instruments.get(name, each)
+            name: told.instruments.get(name, each)
+            if told.instruments.get(name) != usual_meter(name, told.method)
+            else each
             for name, each in empty.instruments.items()
         }
         text = await self._keeping.readings(method)
@@ -237,13 +241,14 @@ class MeasurePage:
         if prepared is None:
             return
         try:
+            readings = self._readings.table
             request = FitRequest(
                 frame.bench,
-                self._readings.table,
+                readings,
                 form.model,
                 form.robust,
                 form.finds_constants,
-                form.known(),
+                form.known(readings),
             )
         except GlowtraceError as error:
             frame.say(str(error))

@@ -12,6 +12,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.methods import Method
 from glowtrace.measure.usual_meters import meter_title, usual_meter
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.measuring.draft import MeterText, instrument_from, meter_text
@@ -47,7 +48,9 @@ class MetersForm:
             )
             self._list = box("meter-list")
 
-    def put(self, names: tuple[str, ...], instruments: Mapping[str, Instrument]) -> None:
+    def put(
+        self, method: Method, names: tuple[str, ...], instruments: Mapping[str, Instrument]
+    ) -> None:
         """Show the instruments of a method."""
         self._texts = {}
         self._list.clear()
@@ -57,7 +60,7 @@ class MetersForm:
                 given = "as the photograph gives them, with their uncertainties"
                 words(f"{' and '.join(own)}: {given}", "p", "hint")
             for name in names:
-                self._put_meter(name, instruments.get(name) or usual_meter(name))
+                self._put_meter(name, instruments.get(name) or usual_meter(name, method))
 
     def _put_meter(self, name: str, instrument: Instrument) -> None:
         self._texts[name] = text = meter_text(instrument, name)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 
 from nicegui import ui
@@ -10,12 +10,13 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.errors import GlowtraceError
+from glowtrace.measure.heads import Head, UnsureColumnsError
 from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method
 from glowtrace.measure.readings import Table
 from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.measure.suiting import SAYS, TITLES, why_not
-from glowtrace.measure.usual_meters import meter_names
+from glowtrace.measure.usual_meters import meter_names, stepped
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.measuring.cells import Cells
 from glowtrace.web.measuring.draft import (
@@ -23,12 +24,14 @@ from glowtrace.web.measuring.draft import (
     Mark,
     draft_of,
     empty_draft,
+    is_unsure,
     marks_of,
     names_columns,
     put_texts,
     rows_from,
     table_of,
 )
+from glowtrace.web.measuring.heads_form import HeadsForm
 from glowtrace.web.measuring.meters_form import MetersForm
 
 LARGEST_FILE = 1_000_000
@@ -100,12 +103,16 @@ class ReadingsPart:
         self._invented = words(
             "Invented readings: made up for trying, measured by nobody.", "p", "attention"
         )
+        self._wrong = words("", "p", "attention").props('role="alert"')
+        self._heads = HeadsForm(self._take_told)
+        self._asked = ""
         self._cells = Cells(self._written, self._pasted)
         with box("below-cells"):
             button("Add a row", self._cells.add_row)
             self._undo = button("Undo", self._take_back)
             self._undo.props["title"] = "Take back the last change of the readings"
             self._undo.set_visibility(False)
+            self._runs = button("Several runs or observers", self._with_runs, "plain")
             self._count = words("", "p", "hint").props('role="status"')
         self._meters = MetersForm(self._set_meter)
         self._show()
@@ -148,8 +155,10 @@ class ReadingsPart:
         with self._unsuited:
             for each in others:
                 words(each, "li")
-        self._cells.set_columns(draft.columns)
-        self._meters.put(meter_names(draft.method, draft.instruments), draft.instruments)
+        self._cells.set_columns(draft.columns, has_runs=draft.has_runs)
+        self._meters.put(
+            draft.method, meter_names(draft.method, draft.instruments), draft.instruments
+        )
         self._cells.put(draft.rows, self._marks())
 
     def _marks(self) -> list[list[Mark]]:
@@ -195,45 +204,71 @@ class ReadingsPart:
         self._on_change()
 
     def _written(self, rows: Sequence[Sequence[object]]) -> None:
-        texts = rows_from(rows, len(self.draft.columns))
+        texts = rows_from(rows, self.draft.width)
         # Readings that somebody changed are no longer purely made up, but stay marked.
         self._changed(replace(self.draft, rows=texts))
 
     def _pasted(self, text: str, row: int, column: int) -> None:
-        if names_columns(text):
+        draft = self.draft
+        is_new = not draft.written and row == column == 0
+        if names_columns(text) or (is_new and is_unsure(text, draft.method)):
             self._take(text)
             return
-        draft = self.draft
         try:
-            rows = put_texts(draft.rows, row, column, text, len(draft.columns))
+            rows = put_texts(draft.rows, row, column, text, draft.width)
         except GlowtraceError as error:
-            self._say(str(error))
+            self._tell_wrong(str(error))
             return
-        self._say("")
+        self._tell_wrong("")
         self.put_draft(replace(draft, rows=rows))
 
-    def _take(self, text: str) -> None:
+    def _tell_wrong(self, text: str) -> None:
+        """Say beside the table what is wrong with what was put in; nothing takes it away."""
+        self._say("")
+        self._heads.clear()
+        self._wrong.text = text
+
+    def _take_told(self, heads: Sequence[Head], same: Mapping[str, str]) -> None:
+        """Take the table that was asked about."""
+        self._take(self._asked, heads, same)
+
+    def _take(
+        self,
+        text: str,
+        heads: Sequence[Head] | None = None,
+        same: Mapping[str, str] | None = None,
+    ) -> None:
         """Take a whole table from text; its own method and instruments count where it has some."""
         method = None if "method:" in text[:400] else self.draft.method
         try:
-            readings = read_table(text, method)
+            readings = read_table(text, method, heads, same)
             reason = why_not(readings.method, self._bench)
             if reason is not None:
                 raise GlowtraceError(f'The table is for "{TITLES[readings.method]}": {reason}.')
-        except GlowtraceError as error:
-            self._say(str(error))
+        except UnsureColumnsError as error:
+            self._tell_wrong("")
+            self._asked = text
+            self._heads.ask(error.columns, error.guess, error.body)
             return
-        self._say("")
+        except GlowtraceError as error:
+            self._tell_wrong(str(error))
+            return
+        self._tell_wrong("")
         if not readings.instruments and readings.method == self.draft.method:
-            readings = replace(readings, instruments=self.draft.instruments)
+            instruments = stepped(readings, self.draft.instruments)
+            readings = replace(readings, instruments=instruments)
         self.put(readings)
 
     def _set_meter(self, name: str, instrument: Instrument) -> None:
         instruments = {**self.draft.instruments, name: instrument}
         self._changed(replace(self.draft, instruments=instruments))
 
+    def _with_runs(self) -> None:
+        """Give the table a column for the name of a run or observer, or take an empty one away."""
+        self.put_draft(self.draft.with_runs(not self.draft.has_runs))
+
     def _clear(self) -> None:
-        self._say("")
+        self._tell_wrong("")
         empty = empty_draft(self.draft.method, self.draft.plate_tie)
         self.put_draft(replace(empty, instruments=self.draft.instruments))
 

@@ -67,7 +67,7 @@ class ResultWays:
                 f"{budget.name} = {value}, {TITLES[run.table.method].lower()}{invented}"[:200],
                 bench=frame.bench,
                 settings=frame.preparation.settings,
-                payload=logbook_record(run.setup, run.fit),
+                payload=logbook_record(run.setup, run.fit, run.findings),
                 attachments=[] if photograph is None else [photograph],
             )
         except GlowtraceError as error:
@@ -85,6 +85,7 @@ class ResultWays:
                 run.setup,
                 run.fit,
                 photograph=photograph,
+                findings=run.findings,
                 photograph_words="The photograph that the last readings were taken from.",
                 progress=progress,
                 cancelled=cancelled,
@@ -94,7 +95,7 @@ class ResultWays:
             ui.download.content(made, "measurement.pdf", "application/pdf")
 
     def _export(self, run: FitRun) -> None:
-        text = export_measurement(run.setup, run.fit)
+        text = export_measurement(run.setup, run.fit, run.findings)
         ui.download.content(text, "measurement.json", "application/json")
 
     def _list(self, run: FitRun) -> None:
@@ -108,7 +109,7 @@ class ResultWays:
             kept = None if store is None else store.calibrations.keep(
                 calibration,
                 frame.bench,
-                data=logbook_record(run.setup, run.fit),
+                data=logbook_record(run.setup, run.fit, run.findings),
                 attachments=() if photograph is None else (photograph,),
             )  # fmt: skip
         except GlowtraceError as error:

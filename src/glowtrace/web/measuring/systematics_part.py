@@ -50,6 +50,7 @@ class SystematicsPart:
         self._frame = frame
         self._viewing = usual_viewing(frame.bench)
         self._spread = _DISTANCE_SPREAD
+        self._is_preset = True
         self._box = box("systematics")
 
     def clear(self) -> None:
@@ -108,6 +109,7 @@ class SystematicsPart:
         except GlowtraceError as error:
             self._frame.say(f"{_FIELDS[name]}: {error}")
             return
+        self._is_preset = False
         if name == "distance":
             self._spread = spread
         self._frame.say("")
@@ -143,7 +145,8 @@ class SystematicsPart:
             return
         shown.clear()
         with shown:
-            put_systematics(found[0], readings.method, [_parallax(each) for each in found[1:]])
+            parallax = [_parallax(each) for each in found[1:]]
+            put_systematics(found[0], readings.method, parallax, is_preset=self._is_preset)
 
 
 def _parallax(found: Systematics) -> float:
