@@ -38,7 +38,7 @@ _LONGEST_TEXT = 1_000_000
 _MOST_ROWS = 10_000
 _RELATIVE = re.compile(
     r"(?P<value>[^\s()±%]+?)\s*(?P<unit>[^\W\d]+)?\s*"
-    r"(?:\(\s*(?:±\s*)?(?P<percent_a>[0-9.]+)\s*%\s*\)|(?:±|\+/-)\s*(?P<percent_b>[0-9.]+)\s*%)"
+    r"(?:\(\s*(?:±\s*)?(?P<percent_a>[0-9]*\.?[0-9]+)\s*%\s*\)|(?:±|\+/-)\s*(?P<percent_b>[0-9]*\.?[0-9]+)\s*%)"
 )
 _DECIMAL_COMMA = re.compile(r"[+-]?(?:0,[0-9]+|[0-9]+,(?:[0-9]{1,2}|[0-9]{4,}))(?![0-9,])")
 _DOUBTFUL_COMMA = re.compile(r"(?<![0-9,])[+-]?[1-9][0-9]{0,2},[0-9]{3}(?![0-9,])")
@@ -217,9 +217,10 @@ def _rows(
         ):
             continue  # this observer read nothing here
         if surplus and cells:
-            name, cell = next(iter(cells.items()))
+            last = next(each.column for each in reversed(heads) if each.column)
             fault = f'the row has more cells than columns: "{surplus[0]}"'
-            cells[name] = replace(cell, fault=fault)
+            # Kept so that it reads back as a fault too: which comma was meant is not known.
+            cells[last] = Reading(fault=fault, given=" , ".join((line[len(heads) - 1], *surplus)))
         yield " ".join(filter(None, (run, label))), cells
 
 
