@@ -6,6 +6,7 @@ kernels compiled beforehand; ratios compare with the cached start of the same be
 
 from __future__ import annotations
 
+import math
 import os
 import subprocess
 import sys
@@ -57,9 +58,9 @@ def field_table() -> Table:
                 prepare(bench, cache_dir=Path(folder))
 
         build, load = seconds(cold), seconds(lambda bench=bench: prepare(bench))
-        nx, ny, nz = tube.fields.grid.cells
+        cells = sum(math.prod(grid.cells) for grid in tube.fields.grids)
         table.add_row(
-            name, f"{nx} x {ny} x {nz}", f"{build:.2f}", f"{load:.3f}", f"{build / load:.0f}",
+            name, f"{cells:,}", f"{build:.2f}", f"{load:.3f}", f"{build / load:.0f}",
             f"{tube.fields.accuracy.electric_typical:.1e}",
             f"{tube.fields.accuracy.flux_typical:.1e}",
         )  # fmt: skip

@@ -1,5 +1,6 @@
 """Field maps on disk: kept, found again, rebuilt when damaged, never in the way."""
 
+import math
 import multiprocessing
 import os
 import subprocess
@@ -13,7 +14,8 @@ from glowtrace.errors import FieldMapError, GlowtraceWarning
 from glowtrace.fields.coils import Winding
 from glowtrace.fields.electrodes import Conductor
 from glowtrace.fields.interpolation import Grid, fields_at
-from glowtrace.fields.maps import FieldProblem, Glass, build_field_map, load_or_build
+from glowtrace.fields.map_files import load_or_build
+from glowtrace.fields.maps import FieldProblem, Glass, build_field_map
 from glowtrace.fields.panels import disc_panels, rectangle_panels
 
 
@@ -27,13 +29,18 @@ def electrodes(count):
     )
 
 
+OUTER = Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 10))
+PLATES = Grid((0, -0.011, -0.006), (0.056, 0.011, 0.006), (40, 32, 12))
+
+
 def small_problem(radius=0.05):
     return FieldProblem(
         electrodes=electrodes(6),
         coarse_electrodes=electrodes(4),
         windings=(Winding((0.03, 0, 0.03), (0, 0, 1), radius, 0.005, 0.005, 100.0),),
         glass=Glass((0.03, 0, 0), 0.03, is_tube=False),
-        grid=Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 10)),
+        grids=(OUTER, PLATES),
+        aperture=Grid((0, -0.0015, -0.0015), (0.004, 0.0015, 0.0015), (24, 12, 8)),
         mirror_radius=0.01,
         probes=np.array([[0.02, 0.0, 0.0], [0.03, 0.002, 0.001]]),
     )
@@ -94,23 +101,75 @@ def test_stored_map_is_found_again_without_computing(tmp_path):
     assert calls == []
 
 
-def test_other_geometry_has_another_key():
+def test_each_part_has_the_key_of_what_it_depends_on():
     one = small_problem()
-    keys = {
-        one.key(),
-        small_problem(radius=0.051).key(),
-        replace(one, mirror_radius=0.0).key(),
-        replace(one, grid=Grid((0, -0.012, -0.008), (0.06, 0.012, 0.008), (24, 20, 11))).key(),
-        replace(one, electrodes=one.electrodes[:2]).key(),
+    others = {
+        "coils": small_problem(radius=0.051),
+        "glass": replace(one, glass=replace(one.glass, radius=0.031)),
+        "mirror": replace(one, mirror_radius=0.0),
+        "electrodes": replace(one, electrodes=one.electrodes[:2]),
+        "outer": replace(one, grids=(replace(OUTER, cells=(24, 20, 11)), PLATES)),
+        "inner": replace(one, grids=(OUTER, replace(PLATES, cells=(40, 32, 13)))),
+        "one box": replace(one, grids=(OUTER,)),
+        "aperture": replace(one, aperture=None),
+        "probes": replace(one, probes=one.probes[:1]),
     }
-    assert len(keys) == 5
-    assert one.key() == small_problem().key()
+    kept = {"coils", "glass"}, {"mirror", "electrodes"}
+    for key, same_as in zip(("electrodes_key", "coils_key"), kept, strict=True):
+        found = {name: getattr(problem, key)() for name, problem in others.items()}
+        own = getattr(one, key)()
+        assert {name for name, other in found.items() if other == own} == same_as
+        assert len(set(found.values()) | {own}) == 1 + len(others) - len(same_as)
+        assert getattr(small_problem(), key)() == own
 
 
-@pytest.mark.parametrize("damage", ["cut short", "flipped", "empty", "nonsense"])
-def test_damaged_map_is_built_again(tmp_path, damage):
+def test_other_coils_keep_the_potentials_of_the_plates(tmp_path):
     first = load_or_build(small_problem(), tmp_path)
-    (path,) = tmp_path.glob("*.npz")
+    told = []
+    second = load_or_build(
+        small_problem(radius=0.051), tmp_path, lambda _, words: told.append(words)
+    )
+    assert np.array_equal(first.potentials, second.potentials)
+    assert not np.array_equal(first.flux, second.flux)
+    assert not any("electrode" in words for words in told)
+    assert sorted(path.name.split("-")[0] for path in tmp_path.iterdir()) == [
+        "coils", "coils", "plates",
+    ]  # fmt: skip
+
+
+def test_the_innermost_box_that_holds_a_point_gives_its_field(built):
+    points = np.array([[0.002, 0.0004, 0.0], [0.02, 0.002, 0.001], [0.02, 0.0115, 0.0]])
+    for boxes, changed in ((3, {0}), (2, {1}), (1, {2})):
+        # Emptying a table changes the field at the points that lie in its box alone.
+        start = sum(math.prod(grid.shape) for grid in built.grids[: boxes - 1])
+        count = math.prod(built.grids[boxes - 1].shape)
+        emptied = built.potentials.copy()
+        emptied[:, start : start + count] = 0.0
+        fields = [
+            fields_at(each.field([1.0, -1.0], 0.0, np.zeros(3)), points)[0]
+            for each in (built, replace(built, potentials=emptied))
+        ]
+        differs = np.abs(fields[0] - fields[1]).max(axis=1) > 0.0
+        assert set(np.flatnonzero(differs)) == changed
+
+
+def test_a_box_passes_over_into_the_one_around_it(built):
+    field = built.field([1.0, -1.0], 0.0, np.zeros(3))
+    for grid, axis in ((built.grids[2], 0), (built.grids[1], 0), (built.grids[1], 1)):
+        place = np.array([[0.003, 0.0005, 0.0002]])
+        place[0, axis] = grid.highest[axis]
+        nudge = np.zeros(3)
+        nudge[axis] = 1e-9
+        E, _, V = fields_at(field, np.concatenate([place - nudge, place + nudge]))
+        assert np.linalg.norm(E[0] - E[1]) < 5e-3 * np.linalg.norm(E[0])
+        assert abs(V[0] - V[1]) < 1e-4
+
+
+@pytest.mark.parametrize("part", ["plates", "coils"])
+@pytest.mark.parametrize("damage", ["cut short", "flipped", "empty", "nonsense"])
+def test_damaged_map_is_built_again(tmp_path, damage, part):
+    first = load_or_build(small_problem(), tmp_path)
+    path = next(tmp_path.glob(f"{part}-*.npz"))
     whole = path.read_bytes()
     flipped = bytearray(whole)
     flipped[len(whole) // 2] ^= 0xFF
@@ -138,7 +197,7 @@ def test_two_processes_may_build_at_once(tmp_path):
     for builder in builders:
         builder.join(120)
     assert [builder.exitcode for builder in builders] == [0, 0]
-    assert [path.suffix for path in tmp_path.iterdir()] == [".npz"]
+    assert [path.suffix for path in tmp_path.iterdir()] == [".npz", ".npz"]
     # Another process may round differently in its last bits.
     found, here = load_or_build(small_problem(), tmp_path), build_field_map(small_problem())
     assert np.abs(found.potentials - here.potentials).max() < 1e-9
@@ -181,7 +240,7 @@ def test_second_start_compiles_nothing(tmp_path):
 def test_a_coil_that_hugs_the_glass_is_tabulated_to_the_glass(built):
     # Half a cell of room: the flux density cannot be told beyond the glass as far as elsewhere.
     problem = small_problem()
-    cell = float(problem.grid.spacing.max())
+    cell = float(OUTER.spacing.max())
     glass = Glass((0.03, 0, 0), 0.012, is_tube=False)
     inner = glass.radius + 0.5 * cell
     tight = Winding((0.03, 0, 0), (0, 0, 1), inner + 0.0025, 0.005, 0.005, 100.0)

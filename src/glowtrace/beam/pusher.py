@@ -52,6 +52,8 @@ _STAGES = np.array(
 )
 _DIFFERENCE = np.array([71 / 57600, 0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
 _MOST_STEPS = 20_000
+_FIRST_STEP, _FIRST_PART = 0.005, 0.18
+"""Length of the first step in m, and as a part of the aperture's box."""
 _STATION_VALUES = 7
 _ON_EDGE = 1e-13
 """Distance in m within which an electron counts as being on the edge of the ideal field."""
@@ -182,6 +184,15 @@ def _edge_crossing(field: Field, state: Array, after: Array) -> float:
 
 
 @compiled()
+def _first_step(field: Field) -> float:
+    """Give the length in m of the step to begin with: short where the aperture has a field."""
+    box = field.boxes[-1]
+    if field.kind == IDEAL or box.start == 0:
+        return _FIRST_STEP
+    return _FIRST_PART * (box.highest[0] - box.lowest[0])
+
+
+@compiled()
 def fly(
     field: Field,
     walls: Obstacles,
@@ -226,7 +237,7 @@ def fly(
     potential = _start_slopes(field, inside, state, slopes)
     energy = _kinetic(state) - potential / REST_ENERGY_VOLTS
     speed = math.sqrt(state[3] ** 2 + state[4] ** 2 + state[5] ** 2)
-    h = 0.005 / speed
+    h = _first_step(field) / speed
     length = time = 0.0
     written = 0
     if stations.shape[0] > 0:

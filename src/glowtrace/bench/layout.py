@@ -1,4 +1,4 @@
-"""A bench as the physics layers see it: electrodes, windings, obstacles, picture plane, map box."""
+"""A bench as the physics layers see it: conductors, windings, obstacles, picture, field problem."""
 
 from __future__ import annotations
 
@@ -7,12 +7,12 @@ from numpy.typing import NDArray
 
 from glowtrace.beam import obstacles as met
 from glowtrace.beam.screen import Canvas
+from glowtrace.bench.map_grids import aperture_grid, map_grids
 from glowtrace.bench.model import (
     Bench,
     CoilPair,
     LongCoil,
     Plates,
-    Sheet,
     Sphere,
 )
 from glowtrace.bench.screen_plane import ScreenPlane, plate_ends
@@ -29,13 +29,9 @@ _PLATE_PANELS = (22, 16)
 _ANODE_PANELS = (9, 9)
 _COARSE = 0.7
 """How fine the mesh is with which the accuracy is estimated."""
-_CELLS_ACROSS_GAP = 35
-_FREE_CELL = 0.004
-"""Cell of the map in m where only coils make a field."""
-_MOST_CELLS = 250_000
-_ROOM_BESIDE_BEAM = 0.010
-"""Distance in m from the beam and the sheet to the sides of the map."""
 _PROBES = 200
+_PROBED_GAP = 0.7
+"""Part of the gap in which the accuracy is told: closer to the plates no trace is read."""
 
 
 def plate_rectangles(plates: Plates) -> tuple[met.Rectangle, met.Rectangle]:
@@ -181,39 +177,9 @@ def plate_potentials(across: float, tie: Tie) -> tuple[float, float]:
     return (across, 0.0) if tie == "lower at anode" else (0.0, -across)
 
 
-def field_grid(bench: Bench) -> Grid:
-    """Choose the box and cells of the field map: where electrons can go, within the glass.
-
-    Beside a grazed sheet the box ends a centimetre from the beam; an electron that strays further
-    ends as "left the field map".
-    """
-    envelope, screen, plane = bench.envelope, bench.screen, bench.plane
-    if isinstance(envelope, Sphere):
-        x, y, z = envelope.centre
-        r = envelope.radius
-        low, high = np.array([x - r, y - r, z - r]), np.array([x + r, y + r, z + r])
-    else:
-        r = envelope.radius
-        low, high = np.array([envelope.x_from, -r, -r]), np.array([envelope.x_to, r, r])
-    if not plane.glows:
-        low[0] = 0.0
-    if plane.is_spot:
-        high[0] = min(high[0], plane.x_to + 2 * _FREE_CELL)
-    elif isinstance(screen, Sheet):
-        beside = _ROOM_BESIDE_BEAM + max(
-            abs(screen.z_from), abs(screen.z_to), bench.gun.aperture_width / 2
-        )
-        low[2], high[2] = max(low[2], -beside), min(high[2], beside)
-    cell = bench.plates.gap / _CELLS_ACROSS_GAP if bench.plates else _FREE_CELL
-    cell = max(cell, float(np.prod(high - low) / _MOST_CELLS) ** (1 / 3))
-    cells = np.maximum(np.ceil((high - low) / cell), 4).astype(int)
-    return Grid(tuple(low.tolist()), tuple(high.tolist()), tuple(cells.tolist()))
-
-
 def field_problem(bench: Bench) -> FieldProblem:
     """Give everything that the field map of a bench depends on."""
-    grid = field_grid(bench)
-    starts_on_anode = grid.lowest[0] == 0.0
+    grids = map_grids(bench)
     envelope = bench.envelope
     if isinstance(envelope, Sphere):
         glass = Glass(envelope.centre, envelope.radius, is_tube=False)
@@ -224,20 +190,27 @@ def field_problem(bench: Bench) -> FieldProblem:
         coarse_electrodes=bench_conductors(bench, _COARSE),
         windings=bench_windings(bench),
         glass=glass,
-        grid=grid,
-        mirror_radius=bench.gun.anode_radius if starts_on_anode else 0.0,
-        probes=_probe_points(bench, grid, glass),
+        grids=grids,
+        aperture=aperture_grid(bench.gun, grids[-1]) if bench.plates else None,
+        mirror_radius=bench.gun.anode_radius if grids[0].lowest[0] == 0.0 else 0.0,
+        probes=_probe_points(bench, grids[0], glass),
     )
 
 
 def _probe_points(bench: Bench, grid: Grid, glass: Glass) -> Array:
-    """Spread points evenly over the part of the box where traces are shown, clear of the plates."""
-    low, high = np.array(grid.lowest), np.array(grid.highest)
-    spacing = grid.spacing
-    if bench.plates:
-        reach = bench.plates.gap / 2 - 4 * spacing[1]
-        low[1] = max(low[1], bench.plates.height_offset - reach)
-        high[1] = min(high[1], bench.plates.height_offset + reach)
-    low, high = low + 2 * spacing, high - 2 * spacing
+    """Spread points evenly over the region where the beam flies, clear of the plates.
+
+    Between plates that is where they can turn the beam to without catching it; without plates coils
+    can turn it anywhere in the glass.
+    """
+    low, high, plates, gun = np.array(grid.lowest), np.array(grid.highest), bench.plates, bench.gun
+    if plates:
+        end = plates.start + plates.length
+        reach = _PROBED_GAP * plates.gap / 2
+        beside = gun.aperture_width / 2 + end * math.tan(gun.divergence_sideways)
+        low = np.maximum(low, [plates.start - plates.gap, plates.height_offset - reach, -beside])
+        high = np.minimum(high, [end + plates.gap, plates.height_offset + reach, beside])
+    else:
+        low, high = low + 2 * grid.spacing, high - 2 * grid.spacing
     fractions = (np.arange(1, _PROBES + 1)[:, None] * np.sqrt([2.0, 3.0, 5.0])) % 1.0
-    return glass.confine(low + fractions * (high - low), -float(spacing.max()))
+    return glass.confine(low + fractions * (high - low), -float(grid.spacing.max()))

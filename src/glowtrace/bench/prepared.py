@@ -42,7 +42,8 @@ from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.interpolation import Field, fields_at, uniform_field
-from glowtrace.fields.maps import FieldMap, load_or_build
+from glowtrace.fields.map_files import load_or_build
+from glowtrace.fields.maps import FieldMap
 from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
@@ -142,7 +143,7 @@ class PreparedBench:
                 np.array(ideal.electric_field),
                 (ideal.x_from, ideal.x_to),
                 np.array(ideal.flux_density),
-                self.fields.grid,
+                self.fields.grids[0],
             )
         voltages = electrode_voltages(settings)[: len(self.fields.names)]
         return self.fields.field(voltages, settings.signed_coil_current, self.earth)

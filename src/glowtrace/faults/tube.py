@@ -28,14 +28,9 @@ from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
 from glowtrace.faults.moved_coils import moved_clear
 from glowtrace.fields.electrodes import solve_unit_potentials
-from glowtrace.fields.interpolation import Field, superpose, tabulated_field
-from glowtrace.fields.maps import (
-    FieldMap,
-    Glass,
-    all_cores,
-    flux_table,
-    load_or_build,
-)
+from glowtrace.fields.interpolation import Field, Grid, superpose, tabulated_field
+from glowtrace.fields.map_files import load_or_build
+from glowtrace.fields.maps import FieldMap, Glass, all_cores, flux_table
 from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
@@ -149,7 +144,6 @@ class FaultyTube:
 
     def field(self, condition: Condition) -> Field:
         """Give the fields that electrons fly through."""
-        grid = self.fields.grid
         voltages = np.array(condition.plates[: len(self.fields.names)])
         potential = superpose(self.fields.potentials, voltages)
         if condition.patch:
@@ -157,7 +151,7 @@ class FaultyTube:
         flux, current = self._coil_flux(condition)
         if condition.magnet:
             flux, current = current * flux + self._magnet_flux(condition.magnet), 1.0
-        return tabulated_field(grid, potential, flux, current, condition.room_flux)
+        return tabulated_field(self.fields.grids, potential, flux, current, condition.room_flux)
 
     def _coil_flux(self, condition: Condition) -> tuple[Array, float]:
         """Give a table of flux density and the current that multiplies it."""
@@ -185,18 +179,18 @@ class FaultyTube:
 
     def _tables_of(self, displacement: Displacement | None) -> tuple[Array, ...]:
         """Give the spline coefficients of each coil's flux density for 1 A."""
-        grid = self.fields.grid
+        grids = self.fields.grids
         windings = self.windings
         if displacement is not None:
-            windings = moved_clear(windings, displacement, self.glass.confine(grid.points(), 0.0))
+            nodes = self.glass.confine(grids[0].points(), 0.0)
+            windings = moved_clear(windings, displacement, nodes)
         with all_cores():
-            return tuple(flux_table([winding], self.glass, grid) for winding in windings)
+            return tuple(flux_table([winding], self.glass, grids) for winding in windings)
 
     @cached_property
-    def _nodes(self) -> Array:
-        """Nodes (i, j, k, 3) of the spline's coefficients in m."""
-        x, y, z = (axis[1:-1] for axis in self.fields.grid.axes())
-        return np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
+    def _nodes(self) -> tuple[Array, ...]:
+        """Nodes (i, j, k, 3) in m of the spline's coefficients, grid by grid."""
+        return tuple(grid.coefficient_places() for grid in self.fields.grids)
 
     @cached_property
     def middle(self) -> tuple[float, float, float]:
@@ -207,11 +201,19 @@ class FaultyTube:
 
     @cached_property
     def _magnet_flux(self) -> Callable[[Magnet], Array]:
-        return lru_cache(_RECENT)(lambda magnet: dipole_flux(self._nodes - self.middle, magnet))
+        def table(magnet: Magnet) -> Array:
+            each = (dipole_flux(nodes - self.middle, magnet).ravel() for nodes in self._nodes)
+            return np.concatenate(tuple(each))
+
+        return lru_cache(_RECENT)(table)
 
     @cached_property
     def _patch_potential(self) -> Callable[[Patch], Array]:
-        return lru_cache(_RECENT)(lambda patch: patch_potential(self._nodes, patch))
+        def table(patch: Patch) -> Array:
+            each = (patch_potential(nodes, patch).ravel() for nodes in self._nodes)
+            return np.concatenate(tuple(each))
+
+        return lru_cache(_RECENT)(table)
 
 
 def faulty_tube(
@@ -219,13 +221,17 @@ def faulty_tube(
 ) -> FaultyTube:
     """Compute the fields that the diagnosis needs, or load them where they were kept."""
     problem = field_problem(prepared.bench)
-    cells = problem.grid.cells
-    coarser = min(1.0, (_CELLS / math.prod(cells)) ** (1.0 / 3.0))
-    x, y, z = (max(8, round(coarser * count)) for count in cells)
-    coarse = replace(problem, grid=replace(problem.grid, cells=(x, y, z)))
-    fields = load_or_build(coarse, cache_dir, progress)
+    grids = tuple(_coarser(grid, _CELLS // len(problem.grids)) for grid in problem.grids)
+    fields = load_or_build(replace(problem, grids=grids), cache_dir, progress)
     windings = bench_windings(prepared.bench)
     return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
+
+
+def _coarser(grid: Grid, most: int) -> Grid:
+    """Give the box with at most about so many cells."""
+    share = min(1.0, (most / math.prod(grid.cells)) ** (1.0 / 3.0))
+    x, y, z = (max(8, round(share * count)) for count in grid.cells)
+    return replace(grid, cells=(x, y, z))
 
 
 @cache

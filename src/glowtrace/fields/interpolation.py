@@ -1,4 +1,4 @@
-"""The field at any point from values on a grid: cubic B-splines, compiled.
+"""The field at any point from values on grids: cubic B-splines, compiled.
 
 The electric field is minus the gradient of ONE splined potential, so it is exactly free of curl and
 an electron's energy is kept whatever the error of the map. The potential is twice continuously
@@ -8,6 +8,9 @@ The spline is a local quasi-interpolant: a coefficient depends on its node and t
 along each axis (it reproduces cubic polynomials). An interpolating spline would be a little closer
 to a smooth function, but rings along whole grid lines where the potential has a kink, as it has at
 every plate; here a plate disturbs the three nearest cells and nothing else.
+
+Up to three boxes lie within each other, each with cells of its own: the innermost that holds a
+point gives its field. A coarse box can then reach to the glass, while a fine one holds the plates.
 
 Index letters: i, j, k count nodes along x, y, z. Coefficient (i, j, k) of a table belongs to node
 (i - 1, j - 1, k - 1) of the grid: one layer of nodes lies outside the box on every side.
@@ -20,6 +23,8 @@ C. de Boor and G. J. Fix, "Spline approximation by quasiinterpolants", J. Approx
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
 
@@ -52,6 +57,17 @@ class Grid:
         """Edge lengths (3,) of a cell in m."""
         return np.asarray((np.array(self.highest) - np.array(self.lowest)) / np.array(self.cells))
 
+    @property
+    def shape(self) -> tuple[int, int, int]:
+        """Counts (3,) of the spline's coefficients along x, y, z."""
+        x, y, z = self.cells
+        return x + 2 * MARGIN - 1, y + 2 * MARGIN - 1, z + 2 * MARGIN - 1
+
+    def coefficient_places(self) -> Array:
+        """Nodes (i, j, k, 3) in m that the spline's coefficients belong to."""
+        x, y, z = (axis[1:-1] for axis in self.axes())
+        return np.stack(np.meshgrid(x, y, z, indexing="ij"), axis=-1)
+
     def axes(self) -> tuple[Array, Array, Array]:
         """Coordinates in m of the nodes along x, y, z, the ``MARGIN`` outside included."""
         x, y, z = (
@@ -65,6 +81,21 @@ class Grid:
         return np.stack(np.meshgrid(*self.axes(), indexing="ij"), axis=-1).reshape(-1, 3)
 
 
+class Box(NamedTuple):
+    """One of the boxes of a `Field`, in the form that the compiled kernels read."""
+
+    lowest: Vector
+    """Lowest corner (3,) in m."""
+    highest: Vector
+    """Highest corner (3,) in m."""
+    per_spacing: Vector
+    """Inverse edge lengths (3,) of a cell in 1/m."""
+    shape: tuple[int, int, int]
+    """Counts (3,) of coefficients."""
+    start: int
+    """Place of the first one in the table of the potential."""
+
+
 class Field(NamedTuple):
     """The fields that one bundle flies through, in the form that the compiled kernels read.
 
@@ -75,11 +106,13 @@ class Field(NamedTuple):
     kind: int
     """`TABULATED` or `IDEAL`."""
     potential: Array
-    """Spline coefficients (i, j, k) of the potential in V relative to the anode."""
+    """Spline coefficients (i, j, k) of the potential in V relative to the anode, box after box,
+    in one row."""
     strength: float
     """Multiplies the electric field: 1, but for the ripple of the plates' supply."""
     flux: Array
-    """Spline coefficients (i, j, 3, k) of the flux density in T per ampere."""
+    """Spline coefficients (i, j, 3, k) of the flux density in T per ampere, box after box, in one
+    row."""
     current: float
     """Coil current in A that multiplies ``flux``; of ideal fields, the factor 1 but for ripple."""
     uniform_flux: Vector
@@ -92,8 +125,9 @@ class Field(NamedTuple):
     """Lowest corner (3,) in m of the region in which the fields are known."""
     highest: Vector
     """Highest corner (3,) in m of that region."""
-    per_spacing: Vector
-    """Inverse edge lengths (3,) of a grid cell in 1/m."""
+    boxes: tuple[Box, Box, Box]
+    """From the outermost, which is that region, to the innermost; one that is not there is empty
+    and holds no point."""
 
 
 def spline_coefficients(values: Array) -> Array:
@@ -118,22 +152,27 @@ def spline_coefficients(values: Array) -> Array:
 
 @compiled()
 def superpose(units: Array, factors: Array) -> Array:
-    """Add up tables (k, i, j, l) times factors (k,), in one pass over the memory."""
-    total = np.zeros(units.shape[1:])
-    flat = total.ravel()
+    """Add up tables (k, n) times factors (k,), in one pass over the memory."""
+    total = np.zeros(units.shape[1])
     for n in range(units.shape[0]):
         factor = factors[n]
         if factor != 0.0:
-            unit = units[n].ravel()
-            for m in range(flat.size):
-                flat[m] += factor * unit[m]
+            for m in range(total.size):
+                total[m] += factor * units[n, m]
     return total
 
 
 def tabulated_field(
-    grid: Grid, potential: Array, flux: Array, current: float, uniform_flux: ArrayLike
+    grids: Sequence[Grid],
+    potential: Array,
+    flux: Array,
+    current: float,
+    uniform_flux: ArrayLike,
 ) -> Field:
-    """Describe the real fields: tables of coefficients, see `Field` for shapes and units."""
+    """Describe the real fields: tables of coefficients, see `Field` for shapes and units.
+
+    The grids are told from the outermost to the innermost, three at most.
+    """
     return Field(
         kind=TABULATED,
         potential=potential,
@@ -143,9 +182,9 @@ def tabulated_field(
         uniform_flux=_vector(uniform_flux),
         electric=(0.0, 0.0, 0.0),
         edges=(0.0, 0.0),
-        lowest=_vector(grid.lowest),
-        highest=_vector(grid.highest),
-        per_spacing=_vector(1.0 / grid.spacing),
+        lowest=_vector(grids[0].lowest),
+        highest=_vector(grids[0].highest),
+        boxes=_boxes(grids),
     )
 
 
@@ -155,17 +194,31 @@ def uniform_field(
     """Describe the ideal fields: E (3,) in V/m between two x in m, B (3,) in T everywhere."""
     return Field(
         kind=IDEAL,
-        potential=np.zeros((1, 1, 1)),
+        potential=np.zeros(1),
         strength=1.0,
-        flux=np.zeros((1, 1, 3, 1)),
+        flux=np.zeros(3),
         current=1.0,
         uniform_flux=_vector(uniform_flux),
         electric=_vector(electric),
         edges=(float(edges[0]), float(edges[1])),
         lowest=_vector(grid.lowest),
         highest=_vector(grid.highest),
-        per_spacing=_vector(1.0 / grid.spacing),
+        boxes=(_NO_BOX, _NO_BOX, _NO_BOX),
     )
+
+
+_NOWHERE = (math.inf, math.inf, math.inf)
+_NO_BOX = Box(_NOWHERE, _NOWHERE, (1.0, 1.0, 1.0), (4, 4, 4), 0)
+
+
+def _boxes(grids: Sequence[Grid]) -> tuple[Box, Box, Box]:
+    boxes, start = [_NO_BOX] * 3, 0
+    for n, grid in enumerate(grids):
+        low, high = _vector(grid.lowest), _vector(grid.highest)
+        boxes[n] = Box(low, high, _vector(1.0 / grid.spacing), grid.shape, start)
+        start += math.prod(grid.shape)
+    outer, middle, inner = boxes
+    return outer, middle, inner
 
 
 def _vector(values: ArrayLike) -> Vector:
@@ -174,7 +227,7 @@ def _vector(values: ArrayLike) -> Vector:
 
 
 @compiled(inlined=True)
-def _weights(f: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
+def cubic_weights(f: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
     """Give the four cubic B-spline weights at the fraction f of a cell, and their slopes."""
     g = 1.0 - f
     sixth = 1.0 / 6.0
@@ -187,6 +240,12 @@ def _weights(f: float) -> tuple[tuple[float, ...], tuple[float, ...]]:
         ),
         (-0.5 * g * g, f * (1.5 * f - 2.0), g * (2.0 - 1.5 * g), 0.5 * f * f),
     )
+
+
+@compiled(inlined=True)
+def _holds(box: Box, x: float, y: float, z: float) -> bool:
+    low, high = box.lowest, box.highest
+    return bool(low[0] <= x <= high[0] and low[1] <= y <= high[1] and low[2] <= z <= high[2])
 
 
 @compiled(inlined=True)
@@ -218,19 +277,23 @@ def field_at(
             strength * field.electric[2],
         )
         return ex, ey, ez, bx, by, bz, -(ex * x + ey * y + ez * z)
-    low, high, per = field.lowest, field.highest, field.per_spacing
+    box = field.boxes[0]
+    if _holds(field.boxes[2], x, y, z):
+        box = field.boxes[2]
+    elif _holds(field.boxes[1], x, y, z):
+        box = field.boxes[1]
+    low, high, per, shape = box.lowest, box.highest, box.per_spacing, box.shape
     fx = (min(max(x, low[0]), high[0]) - low[0]) * per[0]
     fy = (min(max(y, low[1]), high[1]) - low[1]) * per[1]
     fz = (min(max(z, low[2]), high[2]) - low[2]) * per[2]
-    shape = field.potential.shape
     i = min(int(fx), shape[0] - 4)
     j = min(int(fy), shape[1] - 4)
     k = min(int(fz), shape[2] - 4)
-    wx, dx = _weights(fx - i)
-    wy, dy = _weights(fy - j)
-    wz, dz = _weights(fz - k)
+    wx, dx = cubic_weights(fx - i)
+    wy, dy = cubic_weights(fy - j)
+    wz, dz = cubic_weights(fz - k)
     gx, gy, gz, bx, by, bz, potential = contract_stencil(  # type: ignore[call-arg, var-annotated]
-        field.potential, field.flux, (i, j, k), shape, wx, dx, wy, dy, wz, dz
+        field.potential, field.flux, box.start, (i, j, k), shape, wx, dx, wy, dy, wz, dz
     )
     return (
         -gx * per[0] * strength,
@@ -257,7 +320,7 @@ def scaled_field(field: Field, strength: float, current: float) -> Field:
         field.edges,
         field.lowest,
         field.highest,
-        field.per_spacing,
+        field.boxes,
     )
 
 

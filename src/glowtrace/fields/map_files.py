@@ -1,0 +1,110 @@
+"""Field maps on disk, computed once: the electrodes' part and the coils' part each in a file.
+
+A part is kept under a hash of all that it depends on: a changed bench finds no map, an unchanged
+one finds its own, and one with other coils keeps the potentials of its plates.
+"""
+
+from __future__ import annotations
+
+import io
+import warnings
+import zipfile
+from collections.abc import Callable
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+import platformdirs
+from numpy.typing import NDArray
+
+from glowtrace.disk import write_whole
+from glowtrace.errors import GlowtraceWarning
+from glowtrace.fields.maps import (
+    FieldMap,
+    FieldProblem,
+    FluxMap,
+    PotentialMap,
+    all_cores,
+    build_flux,
+    build_potentials,
+    join_maps,
+)
+from glowtrace.watching import Progress
+
+Part = TypeVar("Part", PotentialMap, FluxMap)
+Stored = dict[str, NDArray[np.generic]]
+
+
+def field_map_folder() -> Path:
+    """Give the folder in which field maps are kept unless another one is named."""
+    return Path(platformdirs.user_cache_dir("glowtrace")) / "fields"
+
+
+def load_or_build(
+    problem: FieldProblem, folder: Path | None = None, progress: Progress | None = None
+) -> FieldMap:
+    """Give the field map of a problem: its parts from disk where they are sound, else computed.
+
+    Two processes may do this at once: each writes to a file of its own and puts it in place in one
+    step. A part that cannot be written is used all the same, with a `GlowtraceWarning`.
+    """
+    folder = folder or field_map_folder()
+    potentials = folder / f"plates-{problem.electrodes_key()}.npz"
+    electric = _part(potentials, _potentials, lambda: build_potentials(problem, progress))
+    flux = folder / f"coils-{problem.coils_key()}.npz"
+    magnetic = _part(flux, _flux, lambda: build_flux(problem, progress))
+    return join_maps(problem, electric, magnetic)
+
+
+def _part(path: Path, read: Callable[[Stored], Part], build: Callable[[], Part]) -> Part:
+    """Give one part of a map from its file, or build it and keep it there."""
+    stored = _load(path, read)
+    if stored is not None:
+        return stored
+    with all_cores():  # whoever waited may find the map ready
+        stored = _load(path, read)
+        built = stored or build()
+    if stored is not None:
+        return stored
+    try:
+        _store(path, built)
+    except OSError as failure:
+        warnings.warn(
+            f"The field map could not be kept in {path.parent} ({failure.strerror}); "
+            "it will be computed again next time. Free some space or choose another cache folder.",
+            GlowtraceWarning,
+            stacklevel=3,
+        )
+    return built
+
+
+def _load(path: Path, read: Callable[[Stored], Part]) -> Part | None:
+    """Read a part; a file that is missing, cut short or damaged counts as not there."""
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
+            return read(dict(stored))
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def _potentials(stored: Stored) -> PotentialMap:
+    names = tuple(str(name) for name in stored["names"])
+    typical, largest = stored["errors"].tolist()
+    return PotentialMap(names, np.asarray(stored["potentials"], dtype=float), typical, largest)
+
+
+def _flux(stored: Stored) -> FluxMap:
+    typical, largest = stored["errors"].tolist()
+    return FluxMap(np.asarray(stored["flux"], dtype=float), typical, largest)
+
+
+def _store(path: Path, built: PotentialMap | FluxMap) -> None:
+    errors = np.array([built.typical_error, built.largest_error])
+    content = io.BytesIO()
+    if isinstance(built, PotentialMap):
+        names = np.array(built.names, dtype=np.str_)
+        np.savez(content, names=names, potentials=built.potentials, errors=errors)
+    else:
+        np.savez(content, flux=built.flux, errors=errors)
+    path.parent.mkdir(parents=True, exist_ok=True)
+    write_whole(path, content.getvalue())
