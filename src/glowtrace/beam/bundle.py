@@ -47,8 +47,8 @@ class Bundle:
     ends
         How many ended with each end code, (e,).
     image
-        Light on the picture plane, (v, u), rows upwards: J per electron for phosphor, m of path per
-        electron for gas.
+        Light of all electrons together on the picture plane, (v, u), rows upwards: their energy in
+        J for phosphor, their path in m for gas.
     sums
         (m, 6): weight, then the weighted sums of u, v, uu, uv, vv. A row is a column of the screen
         (phosphor) or a distance along the path (gas).

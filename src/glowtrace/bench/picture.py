@@ -77,7 +77,8 @@ class Picture:
     paths: Array
     """(n, m, 3): positions in m along the path, NaN after the end; only when asked for."""
     image: Array
-    """(v, u) light, rows upwards; J per electron on phosphor, m of path per electron in gas."""
+    """(v, u) light of all electrons together, rows upwards: their energy in J where they land on
+    phosphor, their path in m in gas."""
     extent: tuple[float, float, float, float]
     """(u0, u1, v0, v1) of the image in m."""
     mean_trace: MeanTrace

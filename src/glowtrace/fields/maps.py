@@ -35,7 +35,7 @@ from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
 
-_VERSION = "glowtrace field map 4"
+_VERSION = "glowtrace field map 5"
 _SLICES = 8
 _SPLINE_REACHES = (1.5, 0.75, 0.0)
 """Cells beyond the glass up to which the flux density is the true one: the first of them that
@@ -307,21 +307,23 @@ def _close_the_face(values: Array, grid: Grid, radius: float) -> None:
 def _inner_share(grid: Grid, outermost: Grid, *, ends_only: bool) -> Array:
     """Give how much of a grid's own values count at its nodes (x, y, z): 1 inside, 0 at its sides.
 
-    The side on the anode's face stays; ``ends_only`` keeps the sides along the beam as well.
+    A side that is one of the outermost box stays, as do all nodes beyond that box; ``ends_only``
+    keeps the sides along the beam as well.
     """
-    shares = []
-    for n, (axis, low, high) in enumerate(zip(grid.axes(), grid.lowest, grid.highest, strict=True)):
-        from_high = (high - axis) / (_PASSING * (high - low))
-        from_low = (axis - low) / (_PASSING * (high - low))
-        if n == 0 and low == outermost.lowest[0]:
-            from_low = np.ones(len(axis))
-        if n > 0 and ends_only:
-            from_high = from_low = np.ones(len(axis))
+    shares, known = [], []
+    corners = zip(grid.lowest, grid.highest, outermost.lowest, outermost.highest, strict=True)
+    for n, (axis, (low, high, first, last)) in enumerate(zip(grid.axes(), corners, strict=True)):
+        room, reach = axis[1] - axis[0], _PASSING * (high - low)
+        keeps = n > 0 and ends_only
+        from_low = np.ones(len(axis)) if keeps or low - first < room else (axis - low) / reach
+        from_high = np.ones(len(axis)) if keeps or last - high < room else (high - axis) / reach
         part = np.clip(np.minimum(from_low, from_high), 0.0, 1.0)
         shares.append(part**3 * (10.0 - part * (15.0 - 6.0 * part)))
+        known.append((first <= axis) & (axis <= last))
     x, y, z = shares
-    whole: Array = x[:, None, None] * y[:, None] * z
-    return whole
+    in_x, in_y, in_z = known
+    is_known = in_x[:, None, None] & in_y[:, None] & in_z
+    return np.where(is_known, x[:, None, None] * y[:, None] * z, 1.0)
 
 
 def _pass_over(
