@@ -52,7 +52,7 @@ _STAGES = np.array(
 )
 _DIFFERENCE = np.array([71 / 57600, 0, -71 / 16695, 71 / 1920, -17253 / 339200, 22 / 525, -1 / 40])
 _MOST_STEPS = 20_000
-_FIRST_STEP, _FIRST_PART = 0.005, 0.18
+_FIRST_STEP, _FIRST_PART = 0.005, 0.12
 """Length of the first step in m, and as a part of the aperture's box."""
 _STATION_VALUES = 7
 _ON_EDGE = 1e-13
@@ -186,7 +186,7 @@ def _edge_crossing(field: Field, state: Array, after: Array) -> float:
 @compiled()
 def _first_step(field: Field) -> float:
     """Give the length in m of the step to begin with: short where the aperture has a field."""
-    box = field.boxes[-1]
+    box = field.boxes[2] if field.boxes[2].start > 0 else field.boxes[1]
     if field.kind == IDEAL or box.start == 0:
         return _FIRST_STEP
     return _FIRST_PART * (box.highest[0] - box.lowest[0])
