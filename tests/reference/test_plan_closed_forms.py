@@ -96,6 +96,7 @@ def test_the_null_is_where_the_speed_is_e_over_b(long_plates):
         assert electric * magnetic < 0, "the forces must oppose each other"
         ratio = abs(electric / magnetic)
         assert ratio == pytest.approx(speed(settings.accelerating_voltage), rel=EXACT)
+        assert answer.balance.excess == pytest.approx(0.0, abs=EXACT)
         p0 = momentum(settings.accelerating_voltage)
         energy = math.hypot(p0 * c, m_e * c**2)
         alone = math.cosh(e * electric * 0.1 / (p0 * c)) - 1

@@ -11,9 +11,9 @@ import pytest
 from scipy import constants
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.readouts import Readouts, read
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.opening import opening_settings
+from glowtrace.demos.readouts import Readouts, read
 
 
 def _read(prepared: PreparedBench, settings: Settings, x: float, model: str = "bench") -> Readouts:
@@ -129,6 +129,45 @@ def test_a_cold_cathode_gives_no_readings(deflection_tube: PreparedBench) -> Non
     assert readouts.electric_field is None
     assert readouts.deflection is None
     assert readouts.shares == ()
+
+
+def test_the_ratio_of_the_forces_is_that_of_the_numbers_beside_it(
+    deflection_tube: PreparedBench,
+) -> None:
+    """F = eE and F = evB (Lorentz), with Earth's field across, which pushes along z only."""
+    earth = np.array([0.0, -44e-6, 10e-6])
+    in_earth = PreparedBench(deflection_tube.bench, deflection_tube.fields, earth)
+    settings = Settings(
+        accelerating_voltage=4000.0, plate_voltage=173.0, plate_tie="lower at anode"
+    )
+    readouts = _read(in_earth, settings, 0.08)
+    assert readouts.electric_field is not None
+    assert readouts.flux_density is not None
+    assert readouts.speed_there is not None
+    expected = abs(readouts.electric_field[1]) / (
+        readouts.speed_there * abs(readouts.flux_density[2])
+    )
+    assert readouts.force_ratio == pytest.approx(expected, rel=1e-9)
+    assert abs(readouts.flux_density[1]) > 2 * abs(readouts.flux_density[2])
+
+
+def test_a_bulb_tells_its_circle_and_the_field_in_its_middle(fine_beam_bulb: PreparedBench) -> None:
+    """r = m v / (e B), and B of a pair of thin coils on its axis (Biot and Savart)."""
+    settings = opening_settings(fine_beam_bulb.bench)
+    readouts = _read(fine_beam_bulb, settings, 0.02)
+    assert readouts.kind == "full circle"
+    assert readouts.circle is not None
+    assert readouts.flux_density is not None
+    assert readouts.speed is not None
+    flux = abs(readouts.flux_density[2])
+    coils = fine_beam_bulb.bench.coils
+    assert coils is not None
+    radius, half = coils.mean_radius, coils.spacing / 2
+    thin = constants.mu_0 * coils.turns * settings.coil_current * radius**2
+    assert flux == pytest.approx(thin / (radius**2 + half**2) ** 1.5, rel=0.01)
+    gamma = 1 / np.sqrt(1 - (readouts.speed / constants.c) ** 2)
+    bend = gamma * constants.electron_mass * readouts.speed / (constants.e * flux)
+    assert readouts.circle == pytest.approx(2 * bend, rel=0.03)
 
 
 def test_opening_settings_show_each_demonstration(

@@ -148,6 +148,20 @@ class PreparedBench:
         voltages = electrode_voltages(settings)[: len(self.fields.names)]
         return self.fields.field(voltages, settings.signed_coil_current, self.earth)
 
+    def fields_on(
+        self, points: Array, settings: Settings, model: Model = "bench"
+    ) -> tuple[Array, Array, Array]:
+        """Give E (n, 3) in V/m, B (n, 3) in T and the potential (n,) in V at points (n, 3) in m.
+
+        NaN outside the map.
+        """
+        grid = self.fields.grid
+        is_known = ((points >= grid.lowest) & (points <= grid.highest)).all(axis=1)
+        electric, flux, potential = fields_at(self.field(settings, model), points)
+        for values in (electric, flux, potential):
+            values[~is_known] = math.nan
+        return electric, flux, potential
+
     def source(self, settings: Settings) -> Source:
         """Give the beam that leaves the gun at these settings."""
         gun, supplies = self.bench.gun, self.bench.supplies

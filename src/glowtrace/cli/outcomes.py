@@ -43,7 +43,8 @@ Range = Annotated[
     str | None,
     typer.Option(
         metavar="RANGE",
-        help='From where to where, as in "0 V to 2 kV"; left out, what the ratings allow.',
+        help='From where to where, as in "0 V to 2 kV" or "-0.3 A to 0.3 A", where below 0 is the '
+        "other polarity; left out, what the ratings allow.",
     ),
 ]
 

@@ -11,9 +11,10 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.settings import Settings
 from glowtrace.cli.printing import print_paragraph, print_table
-from glowtrace.demos.goals import Goal
+from glowtrace.demos.goals import Goal, StraightBeam
 from glowtrace.plan import Plan, Planned, Refusal, Window
-from glowtrace.report.caption import quantity_words, settings_words
+from glowtrace.report.caption import other_tie_words, quantity_words, settings_words
+from glowtrace.report.null_words import null_words
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
 
@@ -41,7 +42,7 @@ def tell_plan(planned: Planned, bench: Bench, goal_name: str, *, is_full: bool =
 
 def targets_words(goal: Goal) -> str:
     """Give a goal's targets with their units."""
-    return ", ".join(f"{each.name} {format_quantity(each.value, each.unit)}"
+    return ", ".join(f"{each.name} {each.written(each.value)}"
                      for each in goal.targets())  # fmt: skip
 
 
@@ -78,6 +79,10 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
     typer.echo()
     for words in _ideal_words(plan):
         print_paragraph(words)
+    for other in plan.other_ties:
+        print_paragraph(other_tie_words(plan, other))
+    if isinstance(plan.goal, StraightBeam):
+        print_paragraph(null_words(bench, plan.settings))
 
 
 def _ideal_words(plan: Plan) -> Iterator[str]:
@@ -135,7 +140,7 @@ def _set(settings: Settings, knob: str) -> str:
 
 
 def _ends(window: Window, unit: str) -> tuple[str, str]:
-    return format_quantity(window.low, unit, 4), format_quantity(window.high, unit, 4)
+    return format_quantity(window.low, unit), format_quantity(window.high, unit)
 
 
 def _stops(window: Window) -> str:

@@ -15,7 +15,6 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.electron import fields_at
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
@@ -221,10 +220,11 @@ class Classifier:
             x = np.linspace(0.0, face, 200)[:-1]
             points = np.stack([x, np.zeros_like(x), np.zeros_like(x)], axis=1)
             on, off = (
-                fields_at(self.prepared.field(Settings(accelerating_voltage=1.0, coil_current=i)),
-                          points)[1][:, 0]
-                for i in (1.0, 0.0)
-            )  # fmt: skip
+                self.prepared.fields_on(
+                    points, Settings(accelerating_voltage=1.0, coil_current=current)
+                )[1][:, 0]
+                for current in (1.0, 0.0)
+            )
             through = float(np.trapezoid(on - off, x))
         return SPECIFIC_CHARGE * abs(through) / (2 * math.pi)
 

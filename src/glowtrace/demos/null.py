@@ -9,6 +9,13 @@ one, a gap d apart, makes E_y = -V_p / d, so the null needs V_p and B_z of oppos
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
+from typing import Any
+
+from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.bench.model import Bench
+from glowtrace.bench.settings import Settings
+from glowtrace.demos.kinematics import speed_from_voltage
 
 
 def drift_speed(E_y: float, B_z: float) -> float:
@@ -49,3 +56,52 @@ def null_plate_voltage(speed: float, B_z: float, gap: float) -> float:
     '-1500 V'
     """
     return -speed * B_z * gap
+
+
+@dataclass(frozen=True)
+class NullBalance:
+    """What a null on a real bench says of the speed, and what textbooks would read from it."""
+
+    current: float
+    """A, with which the beam is straight here."""
+    textbook_current: float
+    """A, with which it would be straight in uniform fields that end with the plates."""
+    speed: float
+    """m/s, of the accelerating voltage."""
+    ratio: float
+    """E/B in m/s from V/d and the field in the middle of thin coils at `current`."""
+
+    @property
+    def excess(self) -> float:
+        """By how much E/B is above the speed, as a fraction of it."""
+        return self.ratio / self.speed - 1.0
+
+    def as_dict(self) -> dict[str, Any]:
+        """Give plain data; numbers carry their unit in the key."""
+        return {
+            "current_a": self.current,
+            "textbook_current_a": self.textbook_current,
+            "speed_m_per_s": self.speed,
+            "ratio_of_fields_m_per_s": self.ratio,
+            "excess": self.excess,
+        }
+
+
+def null_balance(bench: Bench, settings: Settings) -> NullBalance | None:
+    """Read a null as textbooks do; None without plates, a coil pair's field, or a beam.
+
+    Parameters
+    ----------
+    bench, settings
+        A bench, and settings at which its beam is straight in crossed fields.
+    """
+    per_ampere = abs(flux_density_per_ampere(bench)[2])
+    current, across = settings.coil_current, settings.plate_voltage
+    if bench.plates is None or not (per_ampere and current and across):
+        return None
+    if settings.accelerating_voltage == 0.0:
+        return None
+    field = across / bench.plates.gap
+    speed = float(speed_from_voltage(settings.accelerating_voltage))
+    textbook = null_flux_density(speed, field) / per_ampere
+    return NullBalance(current, textbook, speed, drift_speed(field, per_ampere * current))

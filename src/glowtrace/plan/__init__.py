@@ -1,7 +1,6 @@
 """Plan a demonstration: settings for a goal with their tolerances, and maps of what happens."""
 
 from glowtrace.plan.answer import (
-    CRITERION,
     Binding,
     IdealAnswer,
     Margin,
@@ -13,12 +12,12 @@ from glowtrace.plan.answer import (
     Window,
 )
 from glowtrace.plan.limits import Limits, limits, margins
-from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map
+from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map, settings_at
 from glowtrace.plan.rating_lines import RatingLine
 from glowtrace.plan.solver import METER_ERROR, plan_goal
+from glowtrace.plan.telling import TellingMap, telling_map
 
 __all__ = [
-    "CRITERION",
     "METER_ERROR",
     "NOT_YET",
     "Binding",
@@ -33,10 +32,13 @@ __all__ = [
     "Remedy",
     "Row",
     "Sensitivity",
+    "TellingMap",
     "Window",
     "forbidden",
     "limits",
     "margins",
     "outcome_map",
     "plan_goal",
+    "settings_at",
+    "telling_map",
 ]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any, NamedTuple
+from typing import Any, Final, NamedTuple
 
 from glowtrace.bench.checking import change
 from glowtrace.bench.model import Bench
@@ -13,12 +13,18 @@ from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.ratings import KNOBS, settings_record
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
+from glowtrace.demos.null import NullBalance
 
-CRITERION = (
-    "the widest window of the knob that has the narrowest one, relative to its setting; "
-    "of equals, the largest margin to a rating"
+WIDEST: Final = "the widest window of the knob that has the narrowest one, relative to its setting"
+BRIGHTEST: Final = (
+    f"{WIDEST}; where windows differ by less than a fifth, the brighter trace: the higher "
+    "accelerating voltage"
 )
-"""How answers are ranked, once of every arrangement those with the largest margins are taken."""
+SPARING: Final = (
+    f"{WIDEST}; where windows differ by less than a fifth, the largest margin to a rating"
+)
+"""How answers are ranked: by `BRIGHTEST` on a phosphor, which glows with the electrons' energy, and
+by `SPARING` in gas, which does not."""
 
 
 class Window(NamedTuple):
@@ -122,7 +128,11 @@ class Plan:
     """None for a plan made in the ideal model itself, or where that has no answer."""
     picture: Picture
     """The picture to expect."""
-    criterion: str = CRITERION
+    criterion: str = BRIGHTEST
+    other_ties: tuple[Settings, ...] = ()
+    """The same with the plates tied otherwise to the anode, where that works too."""
+    balance: NullBalance | None = None
+    """What a null says of the speed here; None for any other goal."""
 
     @property
     def figures(self) -> dict[str, tuple[float, str]]:
@@ -167,9 +177,11 @@ class Plan:
             "sensitivities": [each.as_dict() for each in self.sensitivities],
             "margins": [each.as_dict() for each in self.margins],
             "ideal": None if self.ideal is None else self.ideal.as_dict(),
+            "null": None if self.balance is None else self.balance.as_dict(),
             "narrowest_window": self.narrowest,
             "least_margin": self.least_margin,
             "criterion": self.criterion,
+            "other_ties": [settings_record(settings) for settings in self.other_ties],
         }
 
 

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Container, Iterator, Mapping
+from dataclasses import dataclass, replace
+from typing import Final
 
 import numpy as np
 
@@ -19,6 +20,9 @@ from glowtrace.plan.roots import solve
 _VOLTAGES = (0.08, 0.25, 0.45, 0.65, 0.9)
 """Parts of the range of the accelerating voltage at which answers are looked for."""
 _EXTREMES = (0.0, 1.0)
+TIES: Final = ("symmetric", "lower at anode", "upper at anode")
+_FIGURES = (3, 4)
+"""Figures that a supply's meter shows: as few as still do."""
 _SOLVED = 0.05
 """Residual, in just noticeable changes, up to which an equation counts as solved."""
 _CORRECTIONS = 2
@@ -40,12 +44,18 @@ def solved_knobs(goal: Goal, fixed: Mapping[str, object]) -> tuple[Knob, ...]:
 
 
 def bases(
-    bench: Bench, goal: Goal, fixed: Mapping[str, object], *, is_desperate: bool = False
+    bench: Bench,
+    goal: Goal,
+    fixed: Mapping[str, object],
+    *,
+    is_desperate: bool = False,
+    ties: Container[str] = TIES,
 ) -> Iterator[Settings]:
     """Give every arrangement at every accelerating voltage to try.
 
-    Plates that have a supply of their own are fed from it, unless the source is fixed.
-    ``is_desperate`` gives the ends of the voltage's range instead of its inside.
+    Plates that have a supply of their own are fed from it, unless the source is fixed, and tied
+    to the anode in one of the ``ties``. ``is_desperate`` gives the ends of the voltage's range
+    instead of its inside.
     """
     parts = _EXTREMES if is_desperate else _VOLTAGES
     low, high, _ = usual_range(bench, "accelerating_voltage")
@@ -55,6 +65,9 @@ def bases(
     seen: set[Settings] = set()
     for arrangement in goal.arrangements(bench):
         if not _agrees(bench, arrangement, fixed):
+            continue
+        is_own = arrangement.get("plate_source") == "own supply"
+        if is_own and arrangement["plate_tie"] not in ties:
             continue
         for voltage in voltages:
             values = {"accelerating_voltage": voltage, **arrangement, **fixed}
@@ -86,8 +99,7 @@ def find(
         Settings to start from; the closed form's when left out.
     """
     if not solved:
-        residual = goal.residual(prepared, base, model)
-        return Candidate(base, solved, bool(np.abs(residual[:1]).max() < _SOLVED))
+        return Candidate(base, solved, True)  # nothing to turn: the whole beam decides
     guess: Mapping[Knob, float] = goal.guess(prepared.bench, base) if start is None else {}
     first = base if start is None else start
     x = np.array([guess.get(knob, getattr(first, knob)) for knob in solved], dtype=float)
@@ -148,6 +160,26 @@ def correct_for_bundle(
         if not better.is_solved or not is_allowed(prepared.bench, better.settings):
             return candidate
         candidate = better
+    return candidate
+
+
+def rounded_to_meters(
+    prepared: PreparedBench, goal: Goal, candidate: Candidate, model: Model
+) -> Candidate:
+    """Round the solved knobs to what a supply shows, as long as the goal is still met.
+
+    In the ideal model, which is there to be compared, they stay as they are.
+    """
+    if model == "ideal":
+        return candidate
+    for figures in _FIGURES:
+        values: dict[str, float] = {
+            knob: float(f"{getattr(candidate.settings, knob):.{figures}g}")
+            for knob in candidate.solved
+        }
+        settings = candidate.settings.model_copy(update=values)
+        if is_allowed(prepared.bench, settings) and goal.is_met(prepared, settings, model).ok:
+            return replace(candidate, settings=settings)
     return candidate
 
 

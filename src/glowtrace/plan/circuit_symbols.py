@@ -11,7 +11,9 @@ Anchor = Literal["start", "middle", "end"]
 
 HOP = 6.0
 """Radius of the bow with which one wire passes over another that it does not touch."""
-_LABEL = 13.5
+SMALL = 15.7
+"""Smallest letters: 9 points where the drawing is as wide as a page of A4 between its margins."""
+_LABEL = SMALL
 _LETTER_WIDTH = 0.62
 """Width of a letter as a share of its size, on the wide side."""
 
@@ -41,14 +43,14 @@ def terminal(at: Point, name: str) -> str:
     """A terminal on the upper edge of a box, with its name beside the wire."""
     x, y = at
     ring = f'<circle cx="{_n(x)}" cy="{_n(y)}" r="4" fill="#fff"/>'
-    return ring + label((x + 8, y - 7), name, size=15.0)
+    return ring + label((x + 8, y - 7), name, size=SMALL)
 
 
 def number(at: Point, value: int) -> str:
     """The number of a lead, in a ring on its wire."""
     x, y = at
-    ring = f'<circle cx="{_n(x)}" cy="{_n(y)}" r="10" fill="#fff" stroke-width="1"/>'
-    return ring + label((x, y + 4), str(value), anchor="middle", size=12)
+    ring = f'<circle cx="{_n(x)}" cy="{_n(y)}" r="13" fill="#fff" stroke-width="1"/>'
+    return ring + label((x, y + 5.5), str(value), anchor="middle", size=SMALL)
 
 
 def meter(at: Point, letter: str) -> str:

@@ -1,7 +1,8 @@
 """The wiring as a drawing: tube, supplies, meters, coils and earth, each lead with its number.
 
-The drawing fits half a page of A4 and needs no colour. Left the heater, then the gun's circuit,
-that of the plates, and right that of the coils; the numbers are those of the lead table.
+The drawing is as wide as a page of A4 between its margins and needs no colour. Left the heater,
+then the gun's circuit, that of the plates, and right that of the coils; the numbers are those of
+the lead table.
 """
 
 from __future__ import annotations
@@ -26,7 +27,7 @@ from glowtrace.plan.wiring import Wiring
 from glowtrace.units import format_quantity
 
 # Where things stand, in units of the drawing: a fifth of a millimetre on paper.
-_WIDTH, _HEIGHT = 900.0, 610.0
+_WIDTH, _HEIGHT = 900.0, 632.0
 _HEATER = (90.0, 140.0)  # x of the two leads
 _CATHODE, _ANODE = 230.0, 385.0  # x of the leads down to the supply
 _LOWER, _UPPER = 480.0, 665.0  # x of the plates' leads
@@ -38,7 +39,7 @@ _HEATER_JOIN, _EARTHED, _PLATE_METER = 280.0, 325.0, 346.0
 _TIE, _METER, _RETURN = 385.0, 425.0, 460.0
 _TOP, _BOTTOM = 490.0, 550.0  # of the supplies
 _LEGEND: Final = (
-    "Numbers in rings: leads of the wiring table. Dots: joined. Bows: not joined. "
+    "Numbers in rings: leads of the wiring table. Dots: joined. Bows: not joined.",
     "Colours by local practice.",
     "Accelerating voltage off and discharged before any lead is touched, every time.",
 )
@@ -57,7 +58,7 @@ def wiring_diagram(bench: Bench, settings: Settings, wiring: Wiring) -> str:
     Returns
     -------
     str
-        SVG, black on white, 900 by 610 units, without links or scripts; equal input gives equal
+        SVG, black on white, 900 by 632 units, without links or scripts; equal input gives equal
         text.
     """
     parts = [
@@ -66,7 +67,7 @@ def wiring_diagram(bench: Bench, settings: Settings, wiring: Wiring) -> str:
         *_gun_circuit(bench, settings, wiring),
         *_plate_circuit(bench, settings, wiring.leads),
         *_coil_circuit(bench, settings, wiring.leads),
-        *(draw.label((20, 578 + 20 * n), line, size=12.5) for n, line in enumerate(_LEGEND)),
+        *(draw.label((20, 578 + 20 * n), line, size=draw.SMALL) for n, line in enumerate(_LEGEND)),
     ]
     return draw.drawing(_WIDTH, _HEIGHT, f"Wiring of {bench.name}", parts)
 
@@ -87,9 +88,9 @@ def _tube(bench: Bench) -> list[str]:
         f'<path d="M{_ANODE} {y - 28}V{y - 6}M{_ANODE} {y + 6}V{y + 28}" stroke-width="2.8"/>',
         f'<path d="M322 {y}H610" stroke-dasharray="7 5"/>',
         f'<path d="M610 {y - 5}L622 {y}L610 {y + 5}"/>',
-        draw.label((284, y - 42), "heater", anchor="middle", size=12.5),
-        draw.label((324, y + 52), CATHODE, size=12.5),
-        draw.label((374, y - 42), "anode", anchor="middle", size=12.5),
+        draw.label((284, y - 42), "heater", anchor="middle", size=draw.SMALL),
+        draw.label((324, y + 52), CATHODE, size=draw.SMALL),
+        draw.label((374, y - 42), "anode", anchor="middle", size=draw.SMALL),
         *_screen(bench),
     ]
     if bench.plates:
@@ -99,13 +100,13 @@ def _tube(bench: Bench) -> list[str]:
 
 def _screen(bench: Bench) -> list[str]:
     if bench.plane.glows:
-        return [draw.label((560, _AXIS - 14), "gas glows", anchor="middle", size=12.5)]
+        return [draw.label((560, _AXIS - 14), "gas glows", anchor="middle", size=draw.SMALL)]
     if bench.plane.is_spot:
         edge = 642.0 if isinstance(bench.envelope, Cylinder) else 630.0
         face = f'<path d="M{edge} {_AXIS - 40}V{_AXIS + 40}" stroke-width="4"/>'
-        return [face, draw.label((edge - 8, _AXIS - 28), "screen", anchor="end", size=12.5)]
+        return [face, draw.label((edge - 8, _AXIS - 28), "screen", anchor="end", size=draw.SMALL)]
     sheet = f'<rect x="432" y="{_AXIS - 34}" width="150" height="68" stroke-dasharray="2 4"/>'
-    return [sheet, draw.label((588, _AXIS - 22), "screen", size=12.5)]
+    return [sheet, draw.label((588, _AXIS - 22), "screen", size=draw.SMALL)]
 
 
 def _gun_circuit(bench: Bench, settings: Settings, wiring: Wiring) -> list[str]:
@@ -266,9 +267,9 @@ def _coil_circuit(bench: Bench, settings: Settings, leads: tuple[Lead, ...]) -> 
         parts += [
             draw.wire([(_COIL, y), (_COIL, start)]),
             draw.coil(_COIL, start, start + high),
-            draw.label((_COIL - 6, start + 6), into, anchor="end", size=12.5),
-            draw.label((_COIL - 6, start + high + 4), last[-1], anchor="end", size=12.5),
-            draw.label((_COIL - 6, start + high / 2 + 5), name, anchor="end", size=12.5),
+            draw.label((_COIL - 6, start + 6), into, anchor="end", size=draw.SMALL),
+            draw.label((_COIL - 6, start + high + 4), last[-1], anchor="end", size=draw.SMALL),
+            draw.label((_COIL - 6, start + high / 2 + 5), name, anchor="end", size=draw.SMALL),
         ]
         y = start + high
     if len(chain) == 4:

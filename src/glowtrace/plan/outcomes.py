@@ -7,7 +7,7 @@ the whole of it early.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
@@ -125,7 +125,8 @@ def outcome_map(
         The two knobs.
     x_range, y_range
         From where to where in SI; the range that the ratings allow when left out. A range may
-        go beyond the ratings: they are drawn, and nothing is switched on.
+        go beyond the ratings: they are drawn, and nothing is switched on. Plate voltage and coil
+        current below 0 are those of the other polarity.
     size
         Columns and rows, 2 or more of each.
     electrons
@@ -246,15 +247,20 @@ def _axes(
     for knob, given, count in ((knob_x, x_range, size[0]), (knob_y, y_range, size[1])):
         low, high = known[knob][:2] if given is None else given
         _require(
-            0 <= low < high <= Settings.highest(knob),
+            (low >= 0 or knob != "accelerating_voltage")
+            and -Settings.highest(knob) <= low < high <= Settings.highest(knob),
             f"range of the {knob.replace('_', ' ')}",
             f"{low} to {high}",
-            f"give two numbers between 0 and {Settings.highest(knob):g}, the lower first"
-            if given is not None
-            else known[knob].why,
+            _wanted_range(knob) if given is not None else known[knob].why,
         )
         axes.append(np.linspace(low, high, count))
     return axes[0], axes[1]
+
+
+def _wanted_range(knob: Knob) -> str:
+    most = Settings.highest(knob)
+    least = 0.0 if knob == "accelerating_voltage" else -most
+    return f"give two numbers between {least:g} and {most:g}, the lower first"
 
 
 def _require(holds: bool, field: str, given: object, allowed: str) -> None:
@@ -262,7 +268,18 @@ def _require(holds: bool, field: str, given: object, allowed: str) -> None:
         raise GlowtraceError(Problem(field, str(given), allowed))
 
 
+def settings_at(settings: Settings, knobs: Mapping[Knob, float]) -> Settings:
+    """Turn knobs; a value below 0 is set with the other polarity."""
+    switches = {"plate_voltage": "plate_reversed", "coil_current": "coil_reversed"}
+    update: dict[str, object] = {}
+    for knob, value in knobs.items():
+        update[knob] = abs(value)
+        if value < 0:
+            update[switches[knob]] = not getattr(settings, switches[knob])
+    return settings.model_copy(update=update)
+
+
 def forbidden(prepared: PreparedBench, outcome: OutcomeMap, x: float, y: float) -> tuple[str, ...]:
     """Give the words of every rating that forbids a point of a map."""
-    settings = outcome.settings.model_copy(update={outcome.knob_x: x, outcome.knob_y: y})
+    settings = settings_at(outcome.settings, {outcome.knob_x: x, outcome.knob_y: y})
     return tuple(problem.allowed for problem in check_settings(prepared.bench, settings))

@@ -62,6 +62,12 @@ def rating_lines(
             if low < value <= high:
                 ends = ((value, y0), (value, y1)) if knob == knob_x else ((x0, value), (x1, value))
                 lines.append(RatingLine(why, *ends, side))
+            if knob != "accelerating_voltage" and low <= -value < high:
+                ends = (
+                    ((-value, y0), (-value, y1)) if knob == knob_x else ((x0, -value), (x1, -value))
+                )
+                other: Side = "above" if side == "below" else "below"
+                lines.append(RatingLine(f"{why}, the other way round", *ends, other))
     if {knob_x, knob_y} == {"plate_voltage", "accelerating_voltage"} and (
         settings.plate_source == "accelerating supply"
     ):

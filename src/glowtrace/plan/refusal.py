@@ -14,7 +14,13 @@ from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob
 from glowtrace.plan.answer import Binding, Refusal
-from glowtrace.plan.candidates import Candidate, bases, correct_for_bundle, find
+from glowtrace.plan.candidates import (
+    Candidate,
+    bases,
+    correct_for_bundle,
+    find,
+    rounded_to_meters,
+)
 from glowtrace.plan.limits import is_allowed, limits
 from glowtrace.plan.remedies import HowThorough, remedies
 from glowtrace.watching import Watch
@@ -105,7 +111,7 @@ def _binding(
     checks = [goal.is_met(prepared, each.settings, model) for each in allowed]
     fewest = min(checks, key=lambda check: len(check.shortcomings) or len(check.figures))
     wrong = "; ".join(str(figure) for figure in fewest.shortcomings)
-    return Binding(wrong or "the picture is right at some settings, but not within the ratings")
+    return Binding(wrong or f"the picture that comes nearest is another one: {fewest.kind}")
 
 
 def _nearest(
@@ -114,18 +120,22 @@ def _nearest(
     """Ask for less and less until it works, then for as much as works, by bisection."""
     tries = count()
 
-    def attempt(share: float) -> tuple[Goal, Candidate, Check] | None:
-        watch.note(next(tries) / (2 * _HALVINGS), "the nearest goal that works")
-        easier = goal.easier(share)
-        if easier is None or easier.misfit(prepared.bench) is not None:
+    def reach(other: Goal) -> tuple[Goal, Candidate, Check] | None:
+        watch.note(next(tries) / (3 * _HALVINGS), "the nearest goal that works")
+        if other.misfit(prepared.bench) is not None:
             return None
-        candidate = find(prepared, easier, best.settings, best.solved, model)
+        candidate = find(prepared, other, best.settings, best.solved, model)
         if not candidate.is_solved or not is_allowed(prepared.bench, candidate.settings):
             return None
         if model == "bench":
-            candidate = correct_for_bundle(prepared, easier, candidate, model)
-        check = easier.is_met(prepared, candidate.settings, model)
-        return (easier, candidate, check) if check.ok else None
+            candidate = correct_for_bundle(prepared, other, candidate, model)
+            candidate = rounded_to_meters(prepared, other, candidate, model)
+        check = other.is_met(prepared, candidate.settings, model)
+        return (other, candidate, check) if check.ok else None
+
+    def attempt(share: float) -> tuple[Goal, Candidate, Check] | None:
+        easier = goal.easier(share)
+        return None if easier is None else reach(easier)
 
     bad, good, found = 1.0, 0.0, None
     for share in np.geomspace(0.85, _SMALLEST_SHARE, _HALVINGS):
@@ -135,7 +145,8 @@ def _nearest(
             break
         bad = float(share)
     if found is None:
-        return None, None, None
+        others = (reach(other) for other in goal.alternatives())
+        return next((other for other in others if other is not None), (None, None, None))
     for _ in range(_HALVINGS):
         middle = (good + bad) / 2
         better = attempt(middle)

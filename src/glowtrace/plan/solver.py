@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
 from typing import Final
 
 import numpy as np
@@ -16,13 +17,26 @@ from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import goal_kind
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
+from glowtrace.demos.goals.straight_beam import StraightBeam
+from glowtrace.demos.null import null_balance
 from glowtrace.errors import BenchError, GlowtraceError, Problem
-from glowtrace.plan.answer import Binding, IdealAnswer, Plan, Planned, Refusal, Window
+from glowtrace.plan.answer import (
+    BRIGHTEST,
+    SPARING,
+    Binding,
+    IdealAnswer,
+    Plan,
+    Planned,
+    Refusal,
+    Window,
+)
 from glowtrace.plan.candidates import (
+    TIES,
     Candidate,
     bases,
     correct_for_bundle,
     find,
+    rounded_to_meters,
     scaled,
     solved_knobs,
 )
@@ -35,8 +49,10 @@ from glowtrace.watching import Cancelled, Progress, Watch
 METER_ERROR: Final = 0.01
 """Error of a meter as a fraction of its reading, where nothing better is known: common practice,
 no source."""
-_WINDOW_ELECTRONS = 160
-_GLOW_ELECTRONS = 32
+_ALIKE: Final = 0.8
+"""Share of the widest window from which a window counts as alike."""
+_CLEAR_OF_RATINGS: Final = 0.03
+"""Distance from a rating, as a share, from which the brighter of two settings is tried first."""
 _SOLVING: Final = 0.75
 """Part of a search that solving for the axis takes, roughly; the rest is flying whole beams."""
 
@@ -58,6 +74,7 @@ def plan_goal(
     *,
     model: Model = "bench",
     fixed: Mapping[str, object] | None = None,
+    circuit: Settings | None = None,
     answers: int = 3,
     meter_error: float = METER_ERROR,
     remedies: HowThorough = "all",
@@ -79,6 +96,9 @@ def plan_goal(
         Fields of `Settings` that are not to be changed: ``{"accelerating_voltage": 3000.0}``.
         The knobs that are left are turned; a goal with more aims than knobs left has its first
         aims met exactly and the others only within what its check allows.
+    circuit
+        What is set: the plates stay tied to the anode as there, where that serves. Tied
+        symmetrically when left out.
     answers
         How many to give at most.
     meter_error
@@ -94,7 +114,7 @@ def plan_goal(
     Returns
     -------
     Planned
-        Answers, the best first by `CRITERION`; or a refusal that names what stops the goal.
+        Answers, the best first as their criterion says; or a refusal that names what stops it.
 
     Raises
     ------
@@ -116,13 +136,19 @@ def plan_goal(
     goal = goal_or_reason
     watch = Watch(progress, cancelled)
     tried: list[Candidate] = []
-    for is_desperate, begin, searched in ((False, 0.0, 0.4), (True, 0.4, 0.5)):
+    kept = circuit.plate_tie if circuit is not None else TIES[0]
+    others = tuple(tie for tie in TIES if tie != kept)
+    stages = (((kept,), False, 0.3), (others, False, 0.4), (TIES, True, 0.5))
+    begin = 0.0
+    for ties, is_desperate, searched in stages:
         search = watch.stretch(begin, searched)
-        new = _candidates(prepared, goal, held, model, search, is_desperate=is_desperate)
+        begin = searched
+        starts = tuple(bases(prepared.bench, goal, held, is_desperate=is_desperate, ties=ties))
+        new = _candidates(prepared, goal, held, model, starts, search)
         tried += new
         found = _working(prepared, goal, new, model, answers, search)
         if found:
-            return Planned(_plans(prepared, goal, found, model, meter_error,
+            return Planned(_plans(prepared, goal, found, model, meter_error, held,
                                   watch.stretch(searched, 1.0)), None)  # fmt: skip
     last = watch.stretch(searched, 1.0)
     return Planned((), refuse(prepared, goal, held, model, tried, remedies, last))
@@ -148,13 +174,11 @@ def _candidates(
     goal: Goal,
     held: Mapping[str, object],
     model: Model,
+    starts: tuple[Settings, ...],
     watch: Watch,
-    *,
-    is_desperate: bool,
 ) -> list[Candidate]:
     solved = solved_knobs(goal, held)
     found: list[Candidate] = []
-    starts = tuple(bases(prepared.bench, goal, held, is_desperate=is_desperate))
     for number, base in enumerate(starts):
         watch.note(_SOLVING * number / len(starts), "solving for the middle of the beam")
         candidate = None
@@ -178,9 +202,14 @@ def _working(
 ) -> list[Candidate]:
     """Give candidates that the bench stands and that pass the check: different ones first."""
     bench = prepared.bench
-    allowed = [each for each in tried if each.is_solved and is_allowed(bench, each.settings)]
-    allowed.sort(key=lambda each: -least_share(bench, each.settings, goal.knobs))
-    allowed = _varied(allowed)
+    allowed = [each for each in tried if is_allowed(bench, each.settings)]
+    allowed.sort(key=lambda each: _eagerness(bench, goal, each.settings), reverse=True)
+    # Where the axis misses the aims the whole beam may still do: those come last.
+    solved, unsolved = (
+        _varied([each for each in allowed if each.is_solved is is_solved])
+        for is_solved in (True, False)
+    )
+    allowed = [*solved, *unsolved]
     working: list[Candidate] = []
     for number, candidate in enumerate(allowed):
         if len(working) == answers:
@@ -189,10 +218,20 @@ def _working(
         watch.note(_SOLVING + (1.0 - _SOLVING) * done, "checking the whole beam")
         if model == "bench":
             candidate = correct_for_bundle(prepared, goal, candidate, model)
+            candidate = rounded_to_meters(prepared, goal, candidate, model)
         is_new = all(candidate.settings != other.settings for other in working)
         if is_new and goal.is_met(prepared, candidate.settings, model).ok:
             working.append(candidate)
     return working
+
+
+def _eagerness(bench: Bench, goal: Goal, settings: Settings) -> tuple[bool, float]:
+    """Give what settings are tried by: bright ones on a phosphor, else those far from ratings."""
+    share = least_share(bench, settings, goal.knobs)
+    is_clear = share >= _CLEAR_OF_RATINGS
+    if bench.plane.glows or not is_clear:
+        return is_clear, share
+    return is_clear, settings.accelerating_voltage
 
 
 def _varied(candidates: list[Candidate]) -> list[Candidate]:
@@ -218,6 +257,7 @@ def _plans(
     found: list[Candidate],
     model: Model,
     meter_error: float,
+    held: Mapping[str, object],
     watch: Watch,
 ) -> tuple[Plan, ...]:
     """Work candidates out, and rank them."""
@@ -225,9 +265,51 @@ def _plans(
     for number, each in enumerate(found):
         part = watch.stretch(number / len(found), (number + 1) / len(found))
         near = plans[-1] if plans else None
-        plans.append(_plan(prepared, goal, each, model, meter_error, near, part))
-    plans.sort(key=lambda plan: (round(plan.narrowest, 3), plan.least_margin), reverse=True)
-    return tuple(plans)
+        plan = _plan(prepared, goal, each, model, meter_error, near, part)
+        others = () if "plate_tie" in held else _other_ties(prepared, goal, each, model)
+        plans.append(replace(plan, other_ties=others))
+    return tuple(_ranked(prepared.bench, plans))
+
+
+def _ranked(bench: Bench, plans: list[Plan]) -> Iterator[Plan]:
+    """Give plans by their windows; alike ones by what `BRIGHTEST` and `SPARING` say."""
+    left = sorted(plans, key=lambda plan: plan.narrowest, reverse=True)
+    in_gas = bench.plane.glows
+    while left:
+        alike = [plan for plan in left if plan.narrowest >= _ALIKE * left[0].narrowest]
+        best = max(
+            alike,
+            key=lambda plan: (
+                plan.least_margin if in_gas else plan.settings.accelerating_voltage,
+                plan.narrowest,
+            ),
+        )
+        left.remove(best)
+        yield replace(best, criterion=SPARING if in_gas else BRIGHTEST)
+
+
+def _other_ties(
+    prepared: PreparedBench, goal: Goal, candidate: Candidate, model: Model
+) -> tuple[Settings, ...]:
+    """Give the settings that show the same with the plates tied otherwise to the anode."""
+    real = candidate.settings
+    if "plates" not in goal.needs or real.plate_source != "own supply":
+        return ()
+    found = []
+    for tie in TIES:
+        if tie == real.plate_tie:
+            continue
+        tied = real.model_copy(update={"plate_tie": tie})
+        other = find(prepared, goal, tied, candidate.solved, model, start=tied)
+        if not other.is_solved:
+            continue
+        if model == "bench":
+            other = correct_for_bundle(prepared, goal, other, model)
+            other = rounded_to_meters(prepared, goal, other, model)
+        settings = other.settings
+        if is_allowed(prepared.bench, settings) and goal.is_met(prepared, settings, model).ok:
+            found.append(settings)
+    return tuple(found)
 
 
 def _plan(
@@ -242,12 +324,11 @@ def _plan(
     """Work a candidate out; a plan already made tells about how wide the windows will be."""
     settings, bench = candidate.settings, prepared.bench
     used: list[Knob] = [knob for knob in goal.knobs if getattr(settings, knob) > 0]
-    electrons = _GLOW_ELECTRONS if bench.plane.glows else _WINDOW_ELECTRONS
     windows: dict[Knob, Window] = {}
     for number, knob in enumerate(used):
         watch.note(number / (len(used) + 1), f"how far the {knob.replace('_', ' ')} may stray")
         windows[knob] = window(
-            prepared, goal, settings, knob, model, electrons,
+            prepared, goal, settings, knob, model,
             expected=near.half_window(knob) if near is not None else None,
         )  # fmt: skip
     watch.note(len(used) / (len(used) + 1), "sensitivities, and the textbook's settings")
@@ -261,6 +342,7 @@ def _plan(
         margins=margins(bench, settings, used),
         ideal=_ideal(prepared, goal, candidate) if model == "bench" else None,
         picture=prepared.picture(settings, model=model),
+        balance=null_balance(bench, settings) if isinstance(goal, StraightBeam) else None,
     )
 
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import Final
 
+from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.bench.settings import Settings
@@ -20,12 +21,12 @@ from glowtrace.plan.leads import (
     plate_feeds,
     plates_are_fed,
 )
-from glowtrace.plan.trial import Trial, begin_trial, millimetres
+from glowtrace.plan.trial import Trial, begin_trial, height_words, millimetres
 from glowtrace.units import format_quantity
 
 OFF_FIRST: Final = "accelerating voltage off and discharged, every other supply off; then"
 _NOTICEABLE: Final = 0.5e-3
-"""Shift in m that the eye tells from none."""
+"""Height in m that the eye tells from that of the axis."""
 
 
 @dataclass(frozen=True)
@@ -115,8 +116,8 @@ def _coil_step(trial: Trial) -> SwitchOnCheck:
     )
     most = 0.5 * knob_ranges(trial.bench)["coil_current"].high
     tried = trial.turned_up("coil_current", most)
-    do = f"Coil current slowly to {format_quantity(tried.coil_current, 'A', 2)}, nothing else."
-    if trial.bench.plane.is_spot and not _is_seen(trial.shift(tried)):
+    do = f"Coil current slowly to {format_quantity(tried.coil_current, 'A')}, nothing else."
+    if trial.bench.plane.is_spot and not _is_seen(trial, trial.shift(tried)):
         return _focus_step(trial, tried, do, pair)
     return _moved(trial, tried, do, pair, "the coils")
 
@@ -136,7 +137,7 @@ def _focus_step(trial: Trial, tried: Settings, do: str, pair: tuple[int, int]) -
         0,
         do,
         f"The spot stays in its place and {change} from {millimetres(before)} to "
-        f"{millimetres(after)} (two standard deviations, high); {sense}.",
+        f"{millimetres(after)} in height; {sense}.",
         f"No change at all: {OFF_FIRST} follow the current from lead {pair[0]} to lead {pair[1]}.",
         tried,
         trial.shift(tried),
@@ -178,8 +179,8 @@ def _moved(
     shift = trial.shift(tried)
     if shift is None:
         expect = f"The beam no longer comes as far as {millimetres(trial.x)}."
-    elif not _is_seen(shift):
-        expect = f"The beam hardly moves: less than {millimetres(_NOTICEABLE)} {trial.place}."
+    elif not _is_seen(trial, shift):
+        expect = f"The beam hardly moves: by less than it is wide {trial.place}."
     else:
         size = millimetres(max(map(abs, shift)))
         expect = f"The beam moves {_direction(shift)} by about {size} {trial.place}."
@@ -197,14 +198,13 @@ def _moved(
 
 
 def _where(trial: Trial, settings: Settings) -> str:
-    """Say where the beam's middle passes and where it ends."""
+    """Say where the beam's middle passes."""
     there = trial.position(settings)
-    passes = "" if there is None else f", {trial.place} {_height(there[0])}"
-    return f"{passes}; its middle ends on: {trial.prepared.central_ray(settings).end}"
+    return "" if there is None else f", {trial.place} {_height(trial.bench, there[0])}"
 
 
-def _is_seen(shift: tuple[float, float] | None) -> bool:
-    return shift is not None and max(map(abs, shift)) >= _NOTICEABLE
+def _is_seen(trial: Trial, shift: tuple[float, float] | None) -> bool:
+    return shift is not None and max(map(abs, shift)) >= trial.least_seen
 
 
 def _direction(shift: tuple[float, float]) -> str:
@@ -214,10 +214,8 @@ def _direction(shift: tuple[float, float]) -> str:
     return "towards the audience" if near > 0 else "away from the audience"
 
 
-def _height(y: float) -> str:
-    if abs(y) < _NOTICEABLE:
-        return "at the height of the axis"
-    return f"{millimetres(abs(y))} {'above' if y > 0 else 'below'} the axis"
+def _height(bench: Bench, y: float) -> str:
+    return "at the height of the axis" if abs(y) < _NOTICEABLE else height_words(bench, y)
 
 
 def _volts(voltage: float) -> str:

@@ -31,7 +31,6 @@ def window(
     settings: Settings,
     knob: Knob,
     model: Model,
-    electrons: int,
     *,
     expected: float | None = None,
 ) -> Window:
@@ -45,7 +44,7 @@ def window(
     known = limits(prepared.bench, settings, knob)
 
     def works(trial: float) -> bool:
-        return goal.is_met(prepared, turned(settings, knob, trial), model, electrons).ok
+        return goal.is_met(prepared, turned(settings, knob, trial), model).ok
 
     reach = _FIRST_REACH if not expected else max(_FIRST_REACH / 8, _SOMEWHAT_LESS * expected)
     high, is_rated_high = _end(works, value, known.high, reach)

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.picture import Picture
     from glowtrace.bench.settings import Settings
     from glowtrace.fields.maps import MapAccuracy
+    from glowtrace.plan.answer import Plan
 
 SEPARATOR = "  ·  "
 _END_WORDS = {
@@ -76,6 +77,20 @@ def settings_words(settings: Settings, bench: Bench) -> tuple[str, ...]:
     if off:
         words.append(f"without {', '.join(off)}")
     return tuple(words)
+
+
+def other_tie_words(plan: Plan, other: Settings) -> str:
+    """Say that a plan does with the plates tied otherwise to the anode, and what is set then."""
+    knobs = {"plate_voltage": "V", "coil_current": "A", "accelerating_voltage": "V"}
+    set_to = [
+        quantity_words(float(getattr(other, knob)), knobs[knob])
+        for knob in plan.goal.knobs
+        if getattr(other, knob) != getattr(plan.settings, knob)
+    ]
+    tied = {"symmetric": "with the plates symmetric about the anode"}.get(
+        other.plate_tie, f"with the {other.plate_tie.split()[0]} plate at the anode"
+    )
+    return f"The same {tied}{': ' if set_to else ''}{', '.join(set_to)}."
 
 
 def _plates_words(settings: Settings) -> str:

@@ -5,6 +5,7 @@ A verdict "stop" of the safety check stands at the top of the first page and can
 
 from __future__ import annotations
 
+import re
 from dataclasses import asdict
 from typing import Any
 
@@ -94,7 +95,7 @@ def print_run_sheet(sheet: RunSheet, paper: Paper = "a4") -> bytes:
     GlowtraceError
         An unknown paper.
     """
-    data: dict[str, Any] = asdict(sheet)
+    data: dict[str, Any] = _unbroken(asdict(sheet))
     drawings = {_DIAGRAM: data["diagram"]}
     data["diagram"] = _DIAGRAM
     for step in data["steps"]:
@@ -103,3 +104,15 @@ def print_run_sheet(sheet: RunSheet, paper: Paper = "a4") -> bytes:
             drawings[name] = step["picture"].pop("svg")
             step["picture"]["name"] = name
     return print_sheet("run_sheet.typ", data, paper, drawings)
+
+
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:[kMmµ]?(?:V|A|W|Ω|m|s|F|T|eV|Hz)|ohm|min|°C|%|×)(?!\w))")
+
+
+def _unbroken(data: Any) -> Any:
+    """Give the same data with numbers and their units held together."""
+    if isinstance(data, str):
+        return data if data.startswith("<svg") else _BEFORE_UNIT.sub("\u00a0", data)
+    if isinstance(data, dict):
+        return {key: _unbroken(value) for key, value in data.items()}
+    return [_unbroken(each) for each in data] if isinstance(data, list | tuple) else data

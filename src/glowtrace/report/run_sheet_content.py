@@ -6,6 +6,7 @@ show the same content. A verdict "stop" of the safety check is part of it and ca
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 from glowtrace.bench.model import Bench
@@ -17,7 +18,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.plan.answer import Plan
 from glowtrace.plan.diagram import wiring_diagram
 from glowtrace.plan.leads import Earthed, Lead
-from glowtrace.plan.wiring import wire
+from glowtrace.plan.wiring import Wiring, wire
 from glowtrace.report.caption import quantity_words
 from glowtrace.report.run_sheet_bench import Fact, bench_facts, switch_words
 from glowtrace.report.run_sheet_safety import PrintedLine, printed_lines
@@ -28,6 +29,7 @@ from glowtrace.units import format_quantity
 from glowtrace.words.bench import knob_name
 from glowtrace.words.telling import tell
 
+_MINUTES_A_LEAD, _MINUTES_A_STEP = 1.0, 1.0
 REHEARSED = "Rehearsed settings"
 """Title of a sheet without a goal."""
 
@@ -71,6 +73,10 @@ class RunSheet:
         In order; empty likewise.
     switch_off
         The end, with the discharge.
+    minutes
+        Time that it takes, from the first lead to the discharge.
+    readings
+        What is written down while the picture stands.
     model
         How the predictions were made.
     """
@@ -94,6 +100,8 @@ class RunSheet:
     notes: tuple[str, ...]
     steps: tuple[Step, ...]
     switch_off: tuple[str, ...]
+    minutes: int
+    readings: tuple[str, ...]
     model: str
 
 
@@ -140,6 +148,7 @@ def build_run_sheet(
     allowed = not check_settings(bench, settings)
     wiring = wire(bench, settings, earthed=earthed, prepared=prepared) if allowed else None
     figures = goal.is_met(prepared, settings).figures if goal is not None else ()
+    steps = run_steps(prepared, settings, wiring, safety, goal) if wiring is not None else ()
     return RunSheet(
         title=goal.title if goal is not None else REHEARSED,
         purpose=_purpose(bench, goal),
@@ -158,10 +167,18 @@ def build_run_sheet(
         leads=wiring.leads if wiring is not None else (),
         reversals=tuple(each.text for each in wiring.reversals) if wiring is not None else (),
         notes=wiring.notes if wiring is not None else (),
-        steps=run_steps(prepared, settings, wiring, safety, goal) if wiring is not None else (),
+        steps=steps,
         switch_off=tuple(map(tell, safety.switch_off)),
+        minutes=_minutes(wiring, len(steps) + len(safety.switch_off)),
+        readings=(*(knob_name(knob) for knob in knobs_of(bench)), "seen at", "value"),
         model=_model_words(settings, run_minutes, room_temperature),
     )
+
+
+def _minutes(wiring: Wiring | None, steps: int) -> int:
+    """Give the time needed in min, a multiple of 5: common practice, no source."""
+    leads = 0 if wiring is None else len(wiring.leads)
+    return 5 * math.ceil((_MINUTES_A_LEAD * leads + _MINUTES_A_STEP * steps) / 5)
 
 
 def _require_match(settings: Settings, plan: Plan | None, goal: Goal | None) -> None:
@@ -179,9 +196,7 @@ def _require_match(settings: Settings, plan: Plan | None, goal: Goal | None) -> 
 def _purpose(bench: Bench, goal: Goal | None) -> str:
     if goal is None:
         return "Show the picture that was rehearsed at these settings."
-    targets = ", ".join(
-        f"{each.name} {format_quantity(each.value, each.unit)}" for each in goal.targets()
-    )
+    targets = ", ".join(f"{each.name} {each.written(each.value)}" for each in goal.targets())
     return f"Wanted: {targets}." if targets else f"{goal.title}."
 
 
@@ -191,7 +206,7 @@ def _knob_setting(bench: Bench, settings: Settings, plan: Plan | None, knob: str
     if plan is not None:
         found = next((each for name, each in plan.windows.items() if name == knob), None)
         if found is not None:
-            window = f"{quantity_words(found.low, unit)} to {quantity_words(found.high, unit)}"
+            window = f"{format_quantity(found.low, unit)} to {format_quantity(found.high, unit)}"
     low, high = (quantity_words(value, unit) if value else "0" for value in reach[:2])
     return KnobSetting(
         knob_name(knob),

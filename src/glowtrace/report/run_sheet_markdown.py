@@ -50,6 +50,7 @@ def _head(sheet: RunSheet) -> Iterator[str]:
     yield f"# {escaped(sheet.title)}"
     yield f"Run sheet for the bench **{escaped(sheet.bench)}**{invented}"
     yield escaped(sheet.purpose)
+    yield f"Time needed: about {sheet.minutes} min. Date, class, by: \\_\\_\\_\\_"
     if sheet.figures:
         yield "Predicted:"
         yield _bullets(sheet.figures)

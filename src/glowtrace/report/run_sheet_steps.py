@@ -7,7 +7,6 @@ accelerating voltage, plates, coils. Every picture is computed for its own setti
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from dataclasses import dataclass
 
@@ -16,14 +15,14 @@ from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
-from glowtrace.demos.goals import Goal
+from glowtrace.demos.goals import Goal, StraightBeam
 from glowtrace.plan.leads import needs_divider
 from glowtrace.plan.wiring import Wiring
 from glowtrace.report.caption import quantity_words
-from glowtrace.report.run_sheet_words import say_words, see_words
+from glowtrace.report.null_words import null_words
+from glowtrace.report.run_sheet_words import goal_words, say_words, see_words
 from glowtrace.report.sheet_picture import SheetPicture, draw_sheet_picture
 from glowtrace.safety.review import SafetyReport
-from glowtrace.units import format_quantity
 from glowtrace.words.bench import knob_label, knob_name, knob_short
 from glowtrace.words.telling import tell
 
@@ -105,8 +104,9 @@ def run_steps(
         picture = prepared.picture(now, electrons=ELECTRONS)
         see = draft.see or see_words(prepared, picture, wiring.checks[-1].at_x or 0.0)
         if goal is not None and is_goal:
-            see = f"{see} {_wanted(prepared, settings, goal)}"
-        say = goal.says if goal is not None and is_goal else say_words(bench, before, now)
+            see = goal_words(bench, goal, goal.is_met(prepared, settings)) or see
+        say = _goal_says(bench, goal, now) if goal is not None and is_goal else ""
+        say = say or say_words(bench, before, now)
         if any(say == step.say for step in steps):
             say = ""
         steps.append(
@@ -183,14 +183,10 @@ def _knob_state(knob: str, before: Settings, now: Settings) -> KnobState:
     return KnobState(knob_short(knob), words, value != getattr(before, knob))
 
 
-def _wanted(prepared: PreparedBench, settings: Settings, goal: Goal) -> str:
-    """Tell the figures of a goal, as they are predicted."""
-    figures = (
-        f"{figure.name} {format_quantity(figure.value, figure.unit)}"
-        for figure in goal.is_met(prepared, settings).figures
-        if math.isfinite(figure.value)
-    )
-    return f"Predicted: {'; '.join(figures)}."
+def _goal_says(bench: Bench, goal: Goal, settings: Settings) -> str:
+    """Give the physics of a goal, and for a null what it means on this bench."""
+    here = null_words(bench, settings) if isinstance(goal, StraightBeam) else ""
+    return f"{goal.says} {here}".rstrip()
 
 
 def _drawn(picture: Picture, earlier: Picture, bench: Bench, words: str) -> SheetPicture | None:

@@ -10,7 +10,10 @@ from glowtrace.bench.picture import Picture
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPEED_OF_LIGHT
+from glowtrace.demos.goals import Check, FullCircle, Goal, HelixFocus, StraightBeam, TurnBack
+from glowtrace.demos.goals.deflection import Deflection
 from glowtrace.demos.kinematics import speed_from_voltage
+from glowtrace.plan.trial import height_words, place_words
 from glowtrace.units import format_quantity
 
 _NOTICEABLE = 0.5e-3
@@ -56,7 +59,7 @@ def say_words(bench: Bench, before: Settings, now: Settings) -> str:
     if now.coil_current and now.plate_voltage:
         return (
             "The electric force does not depend on the speed, the magnetic force grows with it: "
-            "they cancel only where v = E/B."
+            "at any place they cancel for one speed only, v = E/B with the fields that act there."
         )
     if now.coil_current:
         return _magnetic(bench)
@@ -80,6 +83,39 @@ def _magnetic(bench: Bench) -> str:
     )
 
 
+def goal_words(bench: Bench, goal: Goal, check: Check) -> str:
+    """Say what must be seen where a goal is reached, at the place that was planned.
+
+    Parameters
+    ----------
+    bench, goal
+        The bench and what is shown on it.
+    check
+        The goal's check of the final settings.
+    """
+    figures = {figure.name: figure.value for figure in check.figures}
+    if isinstance(goal, Deflection) and not bench.plane.is_spot:
+        height = height_words(bench, figures["height"])
+        return f"At {place_words(bench, goal.x)} the trace is {height}."
+    if isinstance(goal, StraightBeam):
+        return (
+            f"The trace runs straight along the axis as far as {place_words(bench, goal.length)}. "
+            f"Plates alone would bend it by {_mm(figures['deflection by the plates alone'])} there."
+        )
+    if isinstance(goal, TurnBack):
+        at = place_words(bench, figures["x of the turning point"])
+        return (
+            f"The trace leaves the axis by {_mm(figures['depth'])}, turns at {at} and comes back "
+            f"by {_mm(figures['comes back by'])}."
+        )
+    if isinstance(goal, FullCircle):
+        return f"A closed circle, {_mm(figures['diameter'])} across from the gun to its far side."
+    if isinstance(goal, HelixFocus):
+        turns = f"{goal.turns:.0f} turn{'' if goal.turns == 1 else 's'}"
+        return f"The smallest spot, {_mm(figures['spot'])} across, after {turns} of the helix."
+    return ""
+
+
 def _place(prepared: PreparedBench, picture: Picture, x: float) -> str:
     bench, trace = prepared.bench, picture.mean_trace
     if len(trace.u) == 0:
@@ -89,22 +125,24 @@ def _place(prepared: PreparedBench, picture: Picture, x: float) -> str:
         sideways = _off_axis(float(trace.u[0]), "towards the audience", "the other way")
         height = _off_axis(float(trace.v[0]), "above the axis", "below the axis")
         where = " and ".join(words for words in (height, sideways) if words) or "on the axis"
-        return f"A spot {where}, {size} high (two standard deviations)."
-    plane = picture.plane
+        return f"A spot {where}, {size} high."
     found = prepared.line_height(picture.settings, x, model=picture.model)
-    if math.isnan(found) or trace.at(plane.u_of(x)) is None:
-        return _reach(picture)
-    height = _off_axis(found, "above the axis", "below the axis") or "at the height of the axis"
-    return f"At x = {_mm(x)} the trace is {height}."
+    if math.isnan(found) or trace.at(picture.plane.u_of(x)) is None:
+        return _reach(bench, picture)
+    height = "at the height of the axis"
+    if abs(found) >= _NOTICEABLE:
+        height = height_words(bench, found)
+    return f"At {place_words(bench, x)} the trace is {height}."
 
 
-def _reach(picture: Picture) -> str:
+def _reach(bench: Bench, picture: Picture) -> str:
     """Say how far a trace comes that does not come as far as one looks."""
     u, v = picture.mean_trace.u, picture.mean_trace.v
     farthest = f"The trace comes as far as x = {_mm(picture.plane.x_of(float(u.max())))}"
     height = float(v[abs(v).argmax()])
-    words = _off_axis(height, "above the axis", "below the axis")
-    return f"{farthest} and {words} at most." if words else f"{farthest}, along the axis."
+    if abs(height) < _NOTICEABLE:
+        return f"{farthest}, along the axis."
+    return f"{farthest} and {height_words(bench, height)} at most."
 
 
 def _off_axis(distance: float, positive: str, negative: str) -> str:
@@ -121,7 +159,8 @@ def _ends(picture: Picture) -> Iterator[str]:
         is_usual = end == "screen" or (picture.plane.glows and end not in _PLATES)
         if is_usual or share < _TOLD:
             continue
-        yield f"{100 * share:.0f} % of the electrons end on: {end}."
+        where = {"anode": "come back to the anode", "still flying": "fly on and on"}
+        yield f"{100 * share:.0f} % of the beam {where.get(end, 'goes to the ' + end)}."
         if end in _PLATES and share >= _MUCH:
             yield "Current flows to the plate and warms it: do not linger."
 

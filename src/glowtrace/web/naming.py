@@ -7,6 +7,7 @@ from typing import NamedTuple
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
+from glowtrace.report.caption import quantity_words
 from glowtrace.units import QuantityError, format_quantity, parse_quantity
 from glowtrace.words.bench import knob_name, tie_words
 
@@ -67,8 +68,10 @@ def read_field(text: str, unit: str, usual: str) -> float:
 
 
 def field_text(value: float, unit: str) -> str:
-    """Write a value for a field: every figure that a person would type."""
-    return format_quantity(value, "mm" if unit == "m" else unit, 4)
+    """Write a value for a field: every figure that a person would type, and no more."""
+    if unit == "1":
+        return f"{value:.4g}"
+    return quantity_words(value, "mm" if unit == "m" else unit)
 
 
 __all__ = ["Fact", "QuantityError", "field_text", "knob_facts", "knob_text", "read_field"]

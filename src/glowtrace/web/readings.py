@@ -9,8 +9,8 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model
-from glowtrace.bench.readouts import Readouts
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.readouts import Readouts
 from glowtrace.units import NONE, format_quantity, scientific, shortest
 from glowtrace.web.controls import VALUE, Choice, box, words
 from glowtrace.words.bench import model_choices
@@ -36,10 +36,12 @@ class ReadingList:
             self._electric = _Row("E")
             self._magnetic = _Row("B")
             self._ratio = _Row("Forces, eE : evB")
+            self._circle = _Row("Circle")
             self._deflection = _Row("Deflection")
             with self._deflection.term:
                 self._place = _PlaceInput(on_place)
             self._width = _Row("Trace width there")
+            self._kind = _Row("Shows", css="is-words")
             self._ends = _Row("Electrons end", css="is-words")
         self._model = Choice(
             "Fields",
@@ -51,12 +53,13 @@ class ReadingList:
     def set_up(self, bench: Bench, model: str) -> None:
         """Show the rows that this bench has."""
         has_plates, has_coils = bench.plates is not None, bench.coils is not None
-        is_face = bench.plane.is_spot
-        where = "in the plates" if has_plates else "at the aperture"
+        is_face, in_gas = bench.plane.is_spot, bench.plane.glows
+        where = "in the plates" if has_plates else "in the middle of the coils"
         self._electric.set_up(f"E {where}", has_plates)
         self._magnetic.set_up(f"B {where}", has_coils)
         is_across = has_plates and has_coils and not isinstance(bench.coils, LongCoil)
         self._ratio.set_up("Forces, eE : evB", is_across)
+        self._circle.set_up("Circle", in_gas)
         self._deflection.set_up("Spot off the centre" if is_face else "Deflection at x =", True)
         self._place.set_visibility(not is_face)
         self._width.set_up("Spot width" if is_face else "Trace width there", True)
@@ -75,11 +78,13 @@ class ReadingList:
         self._magnetic.show(magnetic_text(readouts.flux_density, bench))
         ratio = readouts.force_ratio
         self._ratio.show(NONE if ratio is None else f"{ratio:.2f}")
+        self._circle.show(circle_text(readouts.circle))
         is_face = bench.plane.is_spot
         self._deflection.show(deflection_text(readouts.deflection, is_signed=not is_face))
         self._width.show(length_text(readouts.width))
-        self._ends.show(ends_text(readouts, settings))
-        self._note.text = entry_text(readouts, settings)
+        self._kind.show(readouts.kind)
+        self._ends.show(ends_text(readouts, settings, in_gas=bench.plane.glows))
+        self._note.text = f"{entry_text(readouts, settings)} {null_text(readouts)}".strip()
 
 
 def speed_text(speed: float | None) -> str:
@@ -91,6 +96,10 @@ def speed_text(speed: float | None) -> str:
     '3.24 × 10<sup>7</sup> m/s'
     """
     return NONE if speed is None else scientific(speed, "m/s", 3, style="html")
+
+
+def _speed(speed: float) -> str:
+    return f"{speed / 1e6:.3g} million m/s"
 
 
 def electric_text(field: tuple[float, float, float] | None) -> str:
@@ -130,11 +139,30 @@ def length_text(length: float | None) -> str:
     return NONE if length is None else f"{1e3 * length:.2f} mm"
 
 
-def ends_text(readouts: Readouts, settings: Settings) -> str:
+def circle_text(diameter: float | None) -> str:
+    """Write the size of a circle from its diameter in m.
+
+    Examples
+    --------
+    >>> circle_text(0.0798)
+    'radius 39.9 mm, diameter 79.8 mm'
+    """
+    if diameter is None:
+        return "not round"
+    return f"radius {500 * diameter:.1f} mm, diameter {1e3 * diameter:.1f} mm"
+
+
+_IN_GAS = {"anode": "back at the gun", "still flying": "past the gun, round again"}
+
+
+def ends_text(readouts: Readouts, settings: Settings, *, in_gas: bool = False) -> str:
     """Say where the electrons end, the largest shares first."""
     if not settings.heater_on:
         return "none: the heater is off"
-    shares = [f"{name} {max(1, round(100 * share))} %" for name, share in readouts.shares[:3]]
+    shares = [
+        f"{_IN_GAS.get(name, name) if in_gas else name} {max(1, round(100 * share))} %"
+        for name, share in readouts.shares[:3]
+    ]
     return ", ".join(shares) or NONE
 
 
@@ -146,11 +174,23 @@ def entry_text(readouts: Readouts, settings: Settings) -> str:
     tied = "lower" if settings.plate_tie == "lower at anode" else "upper"
     verb, side = ("gains", "above") if change > 0 else ("loses", "below")
     energy = format_quantity(abs(change), "V", 2)[:-1] + "eV"
+    speed = "" if readouts.speed_there is None else f", and flies at {_speed(readouts.speed_there)}"
     share = 100 * abs(change) / settings.accelerating_voltage
     return (
-        f"Entering the plates, the beam {verb} {energy} ({share:.1f} %): with the {tied} plate "
-        f"at the anode, the middle of the gap stands {side} the anode’s potential. "
+        f"Entering the plates, the beam {verb} {energy} ({share:.1f} %){speed}: the {tied} plate "
+        f"is at the anode, so the middle of the gap stands {side} the anode’s potential. "
         "Textbooks leave this out."
+    )
+
+
+def null_text(readouts: Readouts) -> str:
+    """Say why a straight beam's forces are not equal in the plates; empty where they are."""
+    ratio = readouts.force_ratio
+    if readouts.kind != "null" or ratio is None or abs(ratio - 1) < 0.02:
+        return ""
+    return (
+        f"Straight, with eE {ratio:.2f} times evB in the plates: the coils also act before and "
+        "behind them, and only the deflections cancel."
     )
 
 
@@ -158,12 +198,13 @@ def summary(readouts: Readouts, settings: Settings, bench: Bench) -> str:
     """Say in one sentence what the screen shows, for those who do not see it."""
     if not settings.heater_on:
         return "The screen is dark: the heater is off."
-    ends = ends_text(readouts, settings)
+    ends = ends_text(readouts, settings, in_gas=bench.plane.glows)
     is_face = bench.plane.is_spot
     deflection = deflection_text(readouts.deflection, is_signed=not is_face)
     width = length_text(readouts.width)
     what = "spot off the centre by" if is_face else "trace deflected by"
-    return f"The screen: {what} {deflection}, {width} wide. Electrons end: {ends}."
+    kind = "" if readouts.kind == "no beam" else f" It shows: {readouts.kind}."
+    return f"The screen: {what} {deflection}, {width} wide.{kind} Electrons end: {ends}."
 
 
 class _Row:

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.readouts import Readouts, read
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.readouts import Readouts, read
 from glowtrace.demos.textbook import textbook_trace
 from glowtrace.light.rendering import RoomLook, room_look
 from glowtrace.light.scene import Scene

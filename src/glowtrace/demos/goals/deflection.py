@@ -15,9 +15,20 @@ from glowtrace.bench.screen_plane import Shows
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, Classifier
 from glowtrace.demos.goals import trace
-from glowtrace.demos.goals.goal import Check, Figure, Goal, Measure, array, require, rounded
+from glowtrace.demos.goals.goal import (
+    ELECTRONS,
+    Check,
+    Figure,
+    Goal,
+    Measure,
+    array,
+    require,
+    rounded,
+)
 from glowtrace.demos.kinematics import FloatArray
 from glowtrace.units import format_quantity
+
+_SHARE_OF_ROOM = 0.6
 
 
 @dataclass(frozen=True)
@@ -42,14 +53,18 @@ class Deflection(Goal, ABC):
 
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
-        """Give a height of about a third of the screen, near the far end of the trace."""
+        """Give most of the height that there is, near the far end of the trace.
+
+        In gas, which has room for whole circles, four tenths of it.
+        """
         screen = bench.screen
         low, high = bench.plane.shown_x
         x = high if bench.plane.is_spot else low + 0.85 * (high - low)
-        top = bench.plane.heights[1]
+        on_line = int(x / screen.grid_pitch) * screen.grid_pitch
+        share = 0.4 if bench.plane.glows else _SHARE_OF_ROOM
         return cls(
-            x=rounded(x, 0.001),
-            height=rounded(0.4 * top, 0.001),
+            x=on_line if on_line > low else rounded(x, 0.001),
+            height=rounded(share * trace.room(bench), 0.001),
             tolerance=rounded(0.1 * screen.grid_pitch, 0.0005),
         )
 
@@ -94,7 +109,7 @@ class Deflection(Goal, ABC):
         prepared: PreparedBench,
         settings: Settings,
         model: Model = "bench",
-        electrons: int = 400,
+        electrons: int = ELECTRONS,
     ) -> Check:
         """Check the height of the line, and that the beam gets there."""
         picture = prepared.picture(settings, electrons=electrons, model=model)

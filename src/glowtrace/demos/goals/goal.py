@@ -26,6 +26,9 @@ from glowtrace.units import format_quantity
 
 Knob = Literal["accelerating_voltage", "plate_voltage", "coil_current"]
 Part = Literal["plates", "coil pair", "long coil"]
+ELECTRONS: Final = 200
+"""Of which a goal judges its picture: one number for answers, windows and refusals, so that the
+same setting has the same verdict everywhere."""
 Arrangement = Mapping[str, object]
 """Fields of `Settings` that are no knobs: tie, source and reversing switches."""
 
@@ -35,6 +38,17 @@ class Measure(NamedTuple):
 
     name: str
     unit: str
+
+
+_IN_WORDS: Final = {
+    "share on the plates": "part of the beam that hits the plates",
+    "share back at the gun": "part of the beam that comes back to the gun",
+    "share on the screen": "part of the beam that reaches the screen",
+    "largest deviation in trace widths": "strays from straight, in widths of the trace",
+    "room left in the picture": "room between the circle and the picture's edge",
+    "comes back by": "comes back towards the axis by",
+}
+"""Figures that a table calls by a short name."""
 
 
 @dataclass(frozen=True)
@@ -62,16 +76,29 @@ class Figure:
         """The value, and the range that is wanted, in words."""
         bounds = []
         if self.low is not None:
-            bounds.append(f"at least {format_quantity(self.low, self.unit)}")
+            bounds.append(f"at least {self.written(self.low)}")
         if self.high is not None:
-            bounds.append(f"at most {format_quantity(self.high, self.unit)}")
-        value = (
-            "not to be seen" if math.isnan(self.value) else format_quantity(self.value, self.unit)
-        )
+            bounds.append(f"at most {self.written(self.high)}")
+        value = "not to be seen" if math.isnan(self.value) else self.written(self.value)
         return value + (f"; wanted {' and '.join(bounds)}" if bounds else "")
 
+    @property
+    def label(self) -> str:
+        """The name, or what says more to a reader."""
+        return _IN_WORDS.get(self.name, self.name)
+
     def __str__(self) -> str:
-        return f"{self.name}: {self.text}"
+        return f"{self.label}: {self.text}"
+
+    def written(self, value: float) -> str:
+        """Write a value as one reads it: shares in per cent, lengths in millimetres."""
+        if "share" in self.name:
+            return f"{100 * value:.0f} %"
+        if self.unit == "m":
+            return format_quantity(value, "mm", 3 if abs(value) >= 1e-3 else 2)
+        if self.unit == "1":
+            return f"{value:.2g}" if abs(value) < 1 else f"{value:.3g}"
+        return format_quantity(value, self.unit)
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data; numbers carry their unit in the key."""
@@ -161,7 +188,7 @@ class Goal(ABC):
         prepared: PreparedBench,
         settings: Settings,
         model: Model = "bench",
-        electrons: int = 400,
+        electrons: int = ELECTRONS,
     ) -> Check:
         """Check the picture of the whole bundle."""
 
@@ -178,6 +205,10 @@ class Goal(ABC):
     def easier(self, share: float) -> Self | None:
         """Give a goal that asks for less: ``share`` from 1 (the same) towards 0; None if none."""
         return None
+
+    def alternatives(self) -> tuple[Self, ...]:
+        """Give goals of the kind that are neither easier nor harder, the most like it first."""
+        return ()
 
     def residual(
         self, prepared: PreparedBench, settings: Settings, model: Model = "bench"
@@ -248,7 +279,7 @@ def plain(value: float) -> float | None:
 
 def rounded(value: float, step: float) -> float:
     """Round to a multiple of a step, at least one."""
-    return max(1, round(value / step)) * step
+    return round(max(1, round(value / step)) * step, 9)
 
 
 def array(*values: float) -> FloatArray:

@@ -19,6 +19,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import ASTRAY, FOCUS, Classifier, spot_sizes
 from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.goal import (
+    ELECTRONS,
     Arrangement,
     Check,
     Figure,
@@ -125,7 +126,7 @@ class HelixFocus(Goal):
         prepared: PreparedBench,
         settings: Settings,
         model: Model = "bench",
-        electrons: int = 200,
+        electrons: int = ELECTRONS,
     ) -> Check:
         """Check the size of the spot, and that it is the focus of these turns."""
         picture = prepared.picture(settings, electrons=electrons, model=model)
@@ -146,7 +147,7 @@ class HelixFocus(Goal):
         spots = []
         for factor in (1 - _STEP, 1.0, 1 + _STEP):
             changed = settings.model_copy(update={"coil_current": factor * settings.coil_current})
-            spots.append(_size(prepared.picture(changed, electrons=200, model=model)))
+            spots.append(_size(prepared.picture(changed, electrons=ELECTRONS, model=model)))
         return array(self.turns / _best_factor(*spots))
 
 

@@ -19,6 +19,7 @@ from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
 from glowtrace.demos.goals.goal import (
+    ELECTRONS,
     Arrangement,
     Check,
     Figure,
@@ -52,13 +53,13 @@ class StraightBeam(Goal):
     name: ClassVar[str] = "null"
     title: ClassVar[str] = "Straighten the beam in crossed fields"
     says: ClassVar[str] = (
-        "Where the electric and the magnetic force on the beam are equal and opposite, eE = evB, "
-        "it flies straight on, whatever the charge and mass of its particles: its speed is E/B."
+        "The electric force does not depend on the speed, the magnetic force grows with it: "
+        "crossed fields let one speed pass straight, whatever the charge and mass of the "
+        "particles. Where both fields act over the same stretch, that speed is E/B."
     )
     cautions: ClassVar[tuple[str, ...]] = (
-        "Real coils reach further than real plates: the forces cancel along the middle of the "
-        "path, and the trace keeps a slight wave. E/B from V/d and the coils' middle is then not "
-        "quite the speed.",
+        "Real coils reach further than real plates: what cancels are the two deflections along the "
+        "way, not the forces at every place, and the trace keeps a slight wave.",
         "With one plate at the anode's potential the speed between the plates is not that of the "
         "accelerating voltage.",
     )
@@ -81,8 +82,7 @@ class StraightBeam(Goal):
         low, high = bench.plane.shown_x
         if bench.plates is not None:
             high = max(low + 1e-3, min(high, bench.plates.start + bench.plates.length))
-        top = bench.plane.heights[1]
-        return cls(length=high, plates_alone=rounded(0.35 * top, 0.001))
+        return cls(length=high, plates_alone=rounded(0.5 * trace.room(bench), 0.001))
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the screen ends before the length, if so."""
@@ -140,23 +140,23 @@ class StraightBeam(Goal):
         prepared: PreparedBench,
         settings: Settings,
         model: Model = "bench",
-        electrons: int = 400,
+        electrons: int = ELECTRONS,
     ) -> Check:
         """Check that the trace's middle strays by no more than the trace is wide."""
         bench = prepared.bench
         picture = prepared.picture(settings, electrons=electrons, model=model)
         line = picture_line(bench, picture, self.length)
         alone = self._plates_alone(prepared, settings, model)
-        strays = deviation = wide = reach = math.nan
+        strays = deviation = wide = reach = slack = math.nan
         if line is not None:
             y = line.y[0]
             strays, wide = float(line.strays[0]), float(line.width[0])
             deviation = float(y.max() + y.min()) / 2
-            reach = float(line.reach[0] + line.slack[0])
+            reach, slack = float(line.reach[0]), float(line.slack[0])
         figures = (
             Figure("largest deviation in trace widths", strays, "1", high=SEEN),
             Figure("trace width", wide, "m"),
-            Figure("length of the trace", reach, "m", low=self.length),
+            Figure("length of the trace", reach, "m", low=self.length - slack),
             Figure("deflection by the plates alone", alone, "m",
                    low=_WORTH_SEEING * self.plates_alone),
             Figure("share on the plates",

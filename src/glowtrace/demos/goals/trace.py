@@ -64,3 +64,10 @@ def _heights(landings: FloatArray, stations: FloatArray) -> tuple[FloatArray, Fl
     freedom = max(1e-3, 1.0 - 3.0 / count)
     variance = (weight * off**2).sum(axis=1) / weight.sum(axis=1) / freedom
     return np.asarray(fit[:, 0], dtype=np.float64), np.asarray(2.0 * np.sqrt(variance))
+
+
+def room(bench: Bench) -> float:
+    """Give the distance in m from the axis that a trace has on a screen and between the plates."""
+    bottom, top = bench.plane.heights
+    free = min(top, -bottom)
+    return free if bench.plates is None else min(free, bench.plates.gap / 2)

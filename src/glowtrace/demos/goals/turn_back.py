@@ -22,6 +22,7 @@ from glowtrace.demos.goals import trace
 from glowtrace.demos.goals.arrangement import crossed_arrangements
 from glowtrace.demos.goals.coil_deflection import opposing
 from glowtrace.demos.goals.goal import (
+    ELECTRONS,
     Arrangement,
     Check,
     Figure,
@@ -41,6 +42,8 @@ from glowtrace.units import format_quantity
 
 _TURNS_SHORT = 0.05
 """Periods by which the trace may fall short of what was asked for."""
+_OTHER_DEPTHS = (0.5, 0.65, 0.8, 1.0, 1.25, 1.5, 2.0)
+_OTHER_TURNS = (0.65, 0.75, 0.85, 1.0)
 _DEPTH_OFF = 0.2
 """Share by which the depth may be off."""
 
@@ -81,11 +84,8 @@ class TurnBack(Goal):
 
     @classmethod
     def for_bench(cls, bench: Bench) -> Self:
-        """Ask for three quarters of a period, half as deep as there is room."""
-        room = bench.plane.heights[1]
-        if bench.plates is not None:
-            room = min(room, bench.plates.gap / 2)
-        return cls(depth=rounded(0.4 * room, 0.001), turns=0.75)
+        """Ask for most of a period, half as deep as there is room."""
+        return cls(depth=rounded(0.5 * trace.room(bench), 0.001), turns=0.85)
 
     def misfit(self, bench: Bench) -> str | None:
         """Say that the depth has no room, if so."""
@@ -105,6 +105,17 @@ class TurnBack(Goal):
     def easier(self, share: float) -> Self:
         """Give less of a period, which needs weaker fields."""
         return replace(self, turns=0.5 + share * (self.turns - 0.5))
+
+    def alternatives(self) -> tuple[Self, ...]:
+        """Give turn-backs of other depths and turns, the most like this one first."""
+        around = [
+            (depth, turns)
+            for depth in _OTHER_DEPTHS
+            for turns in (self.turns, *_OTHER_TURNS)
+            if (depth, turns) != (1.0, self.turns)
+        ]
+        around.sort(key=lambda each: abs(math.log(each[0])) + abs(each[1] - self.turns))
+        return tuple(replace(self, depth=d * self.depth, turns=t) for d, t in around)
 
     def aims(self) -> FloatArray:
         """Give the wanted turns and depth."""
@@ -162,18 +173,18 @@ class TurnBack(Goal):
         prepared: PreparedBench,
         settings: Settings,
         model: Model = "bench",
-        electrons: int = 400,
+        electrons: int = ELECTRONS,
     ) -> Check:
         """Check that the trace turns so that one sees it, and touches nothing."""
         bench, far = prepared.bench, judged_end(prepared.bench)
         picture = prepared.picture(settings, electrons=electrons, model=model)
         line = picture_line(bench, picture, far)
         found = Course(*4 * (math.nan,))
-        comeback = width = reach = math.nan
+        comeback = width = reach = slack = math.nan
         if line is not None:
             found = course(line.x[0], line.y[0])
             comeback, width = float(line.comeback[0]), float(line.width[0])
-            reach = float(line.reach[0] + line.slack[0])
+            reach, slack = float(line.reach[0]), float(line.slack[0])
         bottom, top = bench.plane.heights
         room = min(top, -bottom) - (0.0 if line is None else width / 2)
         figures = (
@@ -183,7 +194,7 @@ class TurnBack(Goal):
             Figure("x of the turning point", found.turning_x, "m", high=far),
             Figure("comes back by", comeback, "m", low=SEEN * width),
             Figure("trace width", width, "m"),
-            Figure("length of the trace", reach, "m", low=far),
+            Figure("length of the trace", reach, "m", low=far - slack),
             Figure("share on the plates",
                    trace.share(picture, "upper plate", "lower plate"), "1", high=ASTRAY),
         )  # fmt: skip

@@ -8,9 +8,11 @@ from nicegui import ui
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import knobs_of
-from glowtrace.demos.goals import Check
-from glowtrace.plan import CRITERION, Plan
+from glowtrace.demos.goals import Check, StraightBeam
+from glowtrace.plan import Plan
 from glowtrace.plan.answer import Sensitivity
+from glowtrace.report.caption import other_tie_words
+from glowtrace.report.null_words import null_words
 from glowtrace.report.run_sheet_bench import switch_words
 from glowtrace.units import format_quantity, percent
 from glowtrace.web.controls import box, words
@@ -59,6 +61,10 @@ def put_answer(
         with box("answer-knobs"):
             for knob in knobs:
                 put_window(bench, plan, knob)
+        for other in plan.other_ties:
+            words(other_tie_words(plan, other), "p", "answer-tie")
+        if isinstance(plan.goal, StraightBeam):
+            words(null_words(bench, plan.settings), "p", "answer-null")
         with box("fold answer-more", "details"):
             words("Figures, margins, sensitivities, textbook", "summary")
             with box("fold-columns"):
@@ -68,9 +74,9 @@ def put_answer(
                 _put_ideal(plan)
 
 
-def put_criterion() -> None:
+def put_criterion(plan: Plan) -> None:
     """Say how answers are ranked."""
-    words(f"Ranked by {CRITERION}.", "p", "criterion")
+    words(f"Ranked by {plan.criterion}.", "p", "criterion")
 
 
 def _column(title: str, put: Callable[[], None]) -> None:
@@ -90,7 +96,7 @@ def _put_rows(rows: list[tuple[str, str]]) -> None:
 def _put_figures(title: str, check: Check) -> None:
     rows = []
     for figure in check.figures:
-        rows.append((figure.name, figure.text if figure.is_right else f"✕ {figure.text}"))
+        rows.append((figure.label, figure.text if figure.is_right else f"✕ {figure.text}"))
     _column(title, lambda: _put_rows(rows))
 
 
@@ -103,17 +109,24 @@ def _put_sensitivities(plan: Plan) -> None:
     rows = [
         (f"{each.measure}, by 1 % more {knob_name(each.knob)}", _sensitivity(each))
         for each in plan.sensitivities
+        if abs(each.per_percent) > 1e-9
     ]
     _column("How it follows the knobs", lambda: _put_rows(rows))
 
 
 def _sensitivity(each: Sensitivity) -> str:
     def signed(value: float) -> str:
-        sign = "+" if value >= 0 else ""
-        return f"{sign}{format_quantity(value, each.unit, 2, style='typeset')}"
+        sign = "+" if value >= 0 else "−"
+        return f"{sign}{_size(value, each.unit)}"
 
-    ripple = format_quantity(each.ripple, each.unit, 2)
-    return f"{signed(each.per_percent)} (ripple makes {ripple})"
+    return f"{signed(each.per_percent)} (ripple makes {_size(each.ripple, each.unit)})"
+
+
+def _size(value: float, unit: str) -> str:
+    """Write the size of a change, lengths in mm."""
+    if unit == "m":
+        return f"{1e3 * abs(value):.2f} mm"
+    return format_quantity(abs(value), unit, 2)
 
 
 def _put_ideal(plan: Plan) -> None:

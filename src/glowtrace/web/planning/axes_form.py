@@ -46,6 +46,7 @@ class AxesForm:
     ) -> None:
         self._bench, self._settings, self._axes = bench, settings, axes
         self._on_change = on_change
+        self._choices: dict[str, Choice] = {}
         with box("axes", "fieldset").props('aria-label="The map"'):
             self._sides = box("axes-sides")
             with box("axes-senses"):
@@ -55,6 +56,13 @@ class AxesForm:
                     self._sense("Coil", "coil_reversed")
                 button("Whole range", self._reset)
             self._hint = words("", "p", "field-complaint").props('role="alert"')
+        self._fill()
+
+    def put(self, settings: Settings, axes: Axes) -> None:
+        """Show other axes and polarities."""
+        self._settings, self._axes = settings, axes
+        for name, choice in self._choices.items():
+            choice.put("yes" if getattr(settings, name) else "no")
         self._fill()
 
     def _fill(self) -> None:
@@ -100,10 +108,11 @@ class AxesForm:
         except GlowtraceError as error:
             self._hint.text = f"{SIDES[side]}: {error}"
             return
-        if not 0 <= ends[0] < ends[1]:
+        if not ends[0] < ends[1] or (ends[0] < 0 and knob == "accelerating_voltage"):
+            least = "0 or more, " if knob == "accelerating_voltage" else ""
             self._hint.text = (
                 f"{SIDES[side]}: {knob_text(knob, ends[0])} to {knob_text(knob, ends[1])} is not "
-                "allowed; give 0 or more, the lower value first"
+                f"allowed; give {least}the lower value first"
             )
             return
         reach = ends[0], ends[1]
@@ -129,7 +138,7 @@ class AxesForm:
             wanted = self._settings.model_copy(update={name: chosen == "yes"})
             self._tell(settle(bench, knob_ranges(bench), wanted, name), self._axes)
 
-        choice = Choice(label, SENSES, choose)
+        choice = self._choices[name] = Choice(label, SENSES, choose)
         choice.put("yes" if getattr(self._settings, name) else "no")
 
     def _tell(self, settings: Settings, axes: Axes) -> None:

@@ -106,7 +106,6 @@ class GoalForm:
 
     def _hold(self, knob: str) -> None:
         value = self._held.get(knob, float(getattr(self._settings, knob)))
-        low, high, _ = knob_ranges(self._bench)[knob]
         with box("target is-held"):
             with box("hold", "label"):
                 check = ui.element("input").props('type="checkbox"')
@@ -117,7 +116,7 @@ class GoalForm:
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props["name"] = knob
             entry.props["aria-label"] = f"{knob_name(knob)} to stay at"
-            entry.props[TYPED] = field_text(value or min(max(low, 0.3 * high), high), KNOBS[knob])
+            entry.props[TYPED] = field_text(value, KNOBS[knob]) if value else ""
             entry.on("input", js_handler=CHECK_BESIDE)
         self._complaints[knob] = words("", "p", "field-complaint").props('role="alert"')
 

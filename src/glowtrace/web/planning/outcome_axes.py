@@ -65,14 +65,16 @@ def read_axes(query: Mapping[str, str], bench: Bench) -> Axes:
     return Axes(
         known[across],
         known[up],
-        _reach(query.get("across.range")) or whole_range(bench, known[across]),
-        _reach(query.get("up.range")) or whole_range(bench, known[up]),
+        _reach(query.get("across.range"), known[across]) or whole_range(bench, known[across]),
+        _reach(query.get("up.range"), known[up]) or whole_range(bench, known[up]),
     )
 
 
-def _reach(text: str | None) -> Reach | None:
+def _reach(text: str | None, knob: Knob) -> Reach | None:
     try:
         low, high = map(float, (text or "").split(BETWEEN))
     except ValueError:
         return None
-    return (low, high) if 0 <= low < high < math.inf else None
+    if low < 0 and knob == "accelerating_voltage":
+        return None
+    return (low, high) if -math.inf < low < high < math.inf else None

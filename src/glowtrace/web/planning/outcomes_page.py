@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
+from dataclasses import replace
 
 from nicegui import background_tasks, context, ui
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.plan import OutcomeMap, forbidden
+from glowtrace.plan import OutcomeMap, forbidden, settings_at, telling_map
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import knob_text
@@ -35,13 +37,14 @@ class OutcomesPage:
     def __init__(self, frame: Frame) -> None:
         self._frame = frame
         request = context.client.request
-        self._axes = read_axes(request.query_params if request else {}, frame.bench)
+        query = request.query_params if request else {}
+        self._axes, self._is_told = read_axes(query, frame.bench), "across" in query
         self._job: OutcomeJob | None = None
         self._outcome: OutcomeMap | None = None
         self._prepared: PreparedBench | None = None
         frame.body.classes("outcomes")
         with frame.body:
-            AxesForm(frame.bench, frame.preparation.settings, self._axes, self._change)
+            self._form = AxesForm(frame.bench, frame.preparation.settings, self._axes, self._change)
             with box("map"):
                 self._side = box("map-side")
                 with box("map-middle"):
@@ -68,7 +71,20 @@ class OutcomesPage:
         """Compute the map as the address tells it."""
         self._prepared = await self._frame.prepared()
         if self._prepared is not None:
+            if not self._is_told:
+                await self._choose_ranges(self._prepared)
             await self._map()
+
+    async def _choose_ranges(self, prepared: PreparedBench) -> None:
+        """Begin with polarities that oppose and ranges in which the outcome changes."""
+        frame, axes = self._frame, self._axes
+        before = frame.preparation.settings
+        settings, across, up = await asyncio.to_thread(
+            telling_map, prepared, before, axes.across, axes.up
+        )
+        self._axes = replace(axes, reach_across=across, reach_up=up)
+        frame.keep(frame.preparation.with_settings(settings), self._axes.query)
+        self._form.put(settings, self._axes)
 
     def _change(self, settings: Settings, axes: Axes) -> None:
         frame = self._frame
@@ -167,5 +183,5 @@ class OutcomesPage:
 
     def _chosen(self, outcome: OutcomeMap, x: float, y: float) -> Preparation:
         preparation = self._frame.preparation
-        knobs: dict[str, float] = {outcome.knob_x: x, outcome.knob_y: y}
-        return preparation.with_settings(preparation.settings.model_copy(update=knobs))
+        knobs = {outcome.knob_x: x, outcome.knob_y: y}
+        return preparation.with_settings(settings_at(preparation.settings, knobs))

@@ -26,16 +26,18 @@ class PlanCache:
         prepared: PreparedBench,
         goal: Goal,
         held: Mapping[str, float],
+        circuit: Settings,
         progress: Progress | None = None,
         cancelled: Cancelled | None = None,
     ) -> Planned:
         """Give what `plan_goal` finds, from memory where it is known."""
-        key = (prepared.bench, goal, tuple(sorted(held.items())))
+        key = (prepared.bench, goal, tuple(sorted(held.items())), circuit.plate_tie)
         known = self._plans.get(key)
         if known is None:
             known = plan_goal(
-                prepared, goal, fixed=dict(held), progress=progress, cancelled=cancelled
-            )
+                prepared, goal, fixed=dict(held), circuit=circuit, progress=progress,
+                cancelled=cancelled,
+            )  # fmt: skip
             self._plans[key] = known
             while len(self._plans) > KEPT:
                 self._plans.pop(next(iter(self._plans)))
@@ -51,5 +53,10 @@ class PlanCache:
         """Give the plan with exactly these settings; None where they were changed since."""
         if goal is None:
             return None
-        planned = self.plan(prepared, goal, held)
-        return next((each for each in planned.answers if each.settings == settings), None)
+        asked = (prepared.bench, goal, tuple(sorted(held.items())))
+        known = [planned for key, planned in self._plans.items() if key[:3] == asked]
+        for planned in (*known, self.plan(prepared, goal, held, settings)):
+            for each in planned.answers:
+                if each.settings == settings:
+                    return each
+        return None

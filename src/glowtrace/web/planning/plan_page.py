@@ -97,7 +97,9 @@ class PlanPage:
             def is_over() -> bool:
                 return cancelled() or asked != self._asked
 
-            planned = self._plans.plan(prepared, goal, held, progress, is_over)
+            planned = self._plans.plan(
+                prepared, goal, held, frame.preparation.settings, progress, is_over
+            )
             return planned, _pictures(prepared, planned)
 
         found = await frame.compute_long("Trying settings in the real fields", work)
@@ -150,7 +152,7 @@ class PlanPage:
                 on = frame.preparation.with_settings(plan.settings)
                 put_answer(frame.bench, plan, rank, count, picture, on)
             if count > 1:
-                put_criterion()
+                put_criterion(planned.answers[0])
 
 
 def _pictures(prepared: PreparedBench, planned: Planned) -> list[str]:

@@ -10,7 +10,6 @@ from nicegui import ui
 
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Refusal, Remedy
-from glowtrace.units import format_quantity
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.planning.answer_view import put_ways_on
@@ -94,7 +93,7 @@ def _put_nearest(rack: Rack, refusal: Refusal, picture: str, preparation: Prepar
 
 def target_rows(goal: Goal) -> list[tuple[str, str]]:
     """Give the targets of a goal, as names and values with units."""
-    return [(each.name, format_quantity(each.value, each.unit)) for each in goal.targets()]
+    return [(each.name, each.written(each.value)) for each in goal.targets()]
 
 
 def _put_remedy(

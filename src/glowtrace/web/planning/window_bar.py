@@ -56,6 +56,7 @@ def _ends(knob: Knob, window: Window) -> str:
     """Say what ends a window on either side."""
     if window.low_stop == window.high_stop == BY_PICTURE:
         return PICTURE_ENDS
-    below = "the picture" if window.low_stop == BY_PICTURE else window.low_stop
-    above = "the picture" if window.high_stop == BY_PICTURE else window.high_stop
-    return f"stopped below by: {below}; above by: {above}"
+    no_longer = "the picture is no longer right"
+    below = no_longer if window.low_stop == BY_PICTURE else window.low_stop
+    above = no_longer if window.high_stop == BY_PICTURE else window.high_stop
+    return f"lower: {below}; higher: {above}"

@@ -1,7 +1,8 @@
 """What can be read off a picture and its central ray: speed, fields, forces, deflection, ends.
 
 Where the fields are read: one gap (at most half the plates' length) behind the plates' near edge,
-where a finite pair of plates has nearly reached its full field; without plates, at the aperture.
+where a finite pair of plates has nearly reached its full field; without plates, in the middle of
+the coils.
 """
 
 from __future__ import annotations
@@ -12,10 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.model import Bench
+from glowtrace.bench.model import Bench, CoilPair, LongCoil
 from glowtrace.bench.picture import MeanTrace, Picture, Ray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import REST_ENERGY_VOLTS, SPEED_OF_LIGHT
+from glowtrace.demos.classification import Classifier
 
 NOTICEABLE = 0.005
 """Share of the beam's energy from which a change on entry is worth telling."""
@@ -33,15 +35,22 @@ class Readouts:
         At the aperture, m/s, relativistic.
     speed_share
         The same as a fraction of the speed of light.
+    kind
+        What kind of picture it is, one of `glowtrace.demos.classification.KINDS`.
     fields_at
-        x where the next three are read, m.
+        x where the next four are read, m.
+    speed_there
+        In the plates, m/s; other than `speed` where one plate is tied to the anode.
     electric_field
         (3,) V/m.
     flux_density
         (3,) T.
     force_ratio
-        Size of the electric force over that of the magnetic force, E / |v x B|; 1 where they
-        can cancel.
+        Electric over magnetic force, both across the beam and up or down in the picture,
+        |E_y| / (v |B_z|) with the three numbers above; 1 where they can cancel.
+    circle
+        Diameter in m of the circle that glowing gas shows: from the aperture to where the beam is
+        level again.
     deflection
         Height of the line over the axis at the chosen x, m (`PreparedBench.line_height`); on an end
         face, how far the spot's centre lies from the face's.
@@ -58,10 +67,13 @@ class Readouts:
 
     speed: float | None
     speed_share: float | None
+    kind: str
     fields_at: float
+    speed_there: float | None
     electric_field: tuple[float, float, float] | None
     flux_density: tuple[float, float, float] | None
     force_ratio: float | None
+    circle: float | None
     deflection: float | None
     width: float | None
     shares: tuple[tuple[str, float], ...]
@@ -77,7 +89,7 @@ def read(prepared: PreparedBench, picture: Picture, chosen_x: float) -> Readouts
     prepared
         The bench that the picture was made with.
     picture
-        The picture.
+        The picture, with its landings.
     chosen_x
         Where along the beam deflection and width are read, m; of no account on an end face.
     """
@@ -86,15 +98,21 @@ def read(prepared: PreparedBench, picture: Picture, chosen_x: float) -> Readouts
     is_lit = picture.settings.heater_on and len(ray.position) > 0
     speed = float(np.linalg.norm(ray.velocity[0])) if is_lit else None
     place = _place_of_fields(bench)
-    there = _along(ray, place) if is_lit else None
+    there = _along(ray, place) if is_lit and bench.plates else None
+    flux = None if there is None else there.flux_density
+    if is_lit and bench.plates is None:
+        flux = _flux_in_the_middle(prepared, picture)
     deflection, width = _line_at(prepared, picture, chosen_x)
     return Readouts(
         speed=speed,
         speed_share=None if speed is None else speed / SPEED_OF_LIGHT,
+        kind=Classifier(prepared, picture.model).of_picture(picture),
         fields_at=place,
-        electric_field=_triple(there.electric_field) if there and bench.plates else None,
-        flux_density=_triple(there.flux_density) if there and bench.coils else None,
+        speed_there=None if there is None else float(np.linalg.norm(there.velocity)),
+        electric_field=_triple(there.electric_field) if there else None,
+        flux_density=_triple(flux) if flux is not None and bench.coils else None,
         force_ratio=_force_ratio(there) if there else None,
+        circle=_circle(prepared, picture),
         deflection=deflection,
         width=width,
         shares=_shares(picture),
@@ -113,8 +131,33 @@ class _Instant:
 
 def _place_of_fields(bench: Bench) -> float:
     if bench.plates is None:
-        return 0.0
+        return _middle_of_coils(bench)[0]
     return bench.plates.start + min(bench.plates.gap, bench.plates.length / 2)
+
+
+def _middle_of_coils(bench: Bench) -> tuple[float, float, float]:
+    coils = bench.coils
+    if isinstance(coils, CoilPair):
+        return coils.centre
+    return (
+        ((coils.x_from + coils.x_to) / 2, 0.0, 0.0)
+        if isinstance(coils, LongCoil)
+        else (0.0, 0.0, 0.0)
+    )
+
+
+def _flux_in_the_middle(prepared: PreparedBench, picture: Picture) -> NDArray[np.float64] | None:
+    """Give B (3,) in T in the middle of the coils; None where that is outside the tube."""
+    middle = np.array([_middle_of_coils(prepared.bench)])
+    flux: NDArray[np.float64] = prepared.fields_on(middle, picture.settings, picture.model)[1][0]
+    return flux if np.isfinite(flux).all() else None
+
+
+def _circle(prepared: PreparedBench, picture: Picture) -> float | None:
+    if not prepared.bench.plane.glows or not picture.settings.heater_on:
+        return None
+    diameter = abs(prepared.line_turn(picture.settings, model=picture.model))
+    return diameter if math.isfinite(diameter) else None
 
 
 def _along(ray: Ray, x: float) -> _Instant | None:
@@ -135,8 +178,8 @@ def _along(ray: Ray, x: float) -> _Instant | None:
 
 
 def _force_ratio(there: _Instant) -> float | None:
-    electric = float(np.linalg.norm(there.electric_field))
-    magnetic = float(np.linalg.norm(np.cross(there.velocity, there.flux_density)))
+    electric = abs(float(there.electric_field[1]))
+    magnetic = float(np.linalg.norm(there.velocity)) * abs(float(there.flux_density[2]))
     return electric / magnetic if electric > 0.0 and magnetic > 0.0 else None
 
 
