@@ -15,7 +15,14 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import FOCUSES, KINDS
 from glowtrace.demos.goals import HelixFocus, StraightBeam, TurnBack
 from glowtrace.errors import GlowtraceError
-from glowtrace.plan import NOT_YET, forbidden, outcome_map, plan_goal
+from glowtrace.plan import (
+    NOT_YET,
+    forbidden,
+    outcome_map,
+    plan_goal,
+    settings_at,
+    telling_map,
+)
 
 CROSSED = Settings(accelerating_voltage=1600.0, coil_reversed=True)
 
@@ -192,13 +199,47 @@ def test_a_shared_supply_draws_a_slanting_line(deflection_tube):
         ({"size": (1, 5)}, "size"),
         ({"electrons": 2}, "electrons"),
         ({"x_range": (5.0, 1.0)}, "the lower first"),
-        ({"x_range": (-5.0, 1.0)}, "between 0 and"),
+        ({"knob_x": "accelerating_voltage", "x_range": (-5.0, 1.0)}, "between 0 and"),
     ],
 )
 def test_maps_that_make_no_sense_are_refused(deflection_tube, changes, told):
     asked = {"knob_x": "plate_voltage", "knob_y": "coil_current", "size": (3, 3)} | changes
     with pytest.raises(GlowtraceError, match=told):
         outcome_map(deflection_tube, CROSSED, **asked)
+
+
+def test_values_below_zero_are_those_of_the_other_polarity(deflection_tube):
+    both = outcome_map(
+        deflection_tube, CROSSED, "plate_voltage", "coil_current",
+        x_range=(-800.0, 800.0), y_range=(-0.3, 0.3), size=(9, 7),
+    )  # fmt: skip
+    quarter = outcome_map(
+        deflection_tube, CROSSED.model_copy(update={"plate_reversed": True}),
+        "plate_voltage", "coil_current", x_range=(0.0, 800.0), y_range=(0.0, 0.3), size=(5, 4),
+    )  # fmt: skip
+    assert np.array_equal(both.codes[3:, 4::-1], quarter.codes)
+    turned = settings_at(CROSSED, {"plate_voltage": -200.0, "coil_current": -0.1})
+    assert (turned.plate_voltage, turned.plate_reversed) == (200.0, True)
+    assert (turned.coil_current, turned.coil_reversed) == (0.1, not CROSSED.coil_reversed)
+
+
+def test_a_first_map_shows_where_the_outcome_changes(deflection_tube, fine_beam_bulb):
+    same_way = CROSSED.model_copy(update={"coil_reversed": False})
+    wide = outcome_map(deflection_tube, same_way, "plate_voltage", "coil_current", size=(30, 30))
+    assert max(wide.shares.values()) > 0.6
+    chosen = telling_map(deflection_tube, same_way, "plate_voltage", "coil_current")
+    found = outcome_map(
+        deflection_tube, chosen.settings, "plate_voltage", "coil_current",
+        x_range=chosen.x_range, y_range=chosen.y_range, size=(60, 60),
+    )  # fmt: skip
+    assert max(found.shares.values()) < 0.6
+    assert found.shares["null"] > 0.005
+    assert found.shares["turns back"] > 0.005
+    bulb = telling_map(
+        fine_beam_bulb, Settings(accelerating_voltage=200.0), "accelerating_voltage",
+        "coil_current",
+    )  # fmt: skip
+    assert bulb.x_range[0] > 0
 
 
 def test_a_knob_without_its_apparatus_is_refused(axial_coil_tube):

@@ -94,7 +94,7 @@ def test_answer_windows_and_refusal_have_one_test(deflection_tube):
 
 
 def test_a_turn_that_nobody_sees_is_refused_with_the_nearest_that_one_does(deflection_tube):
-    goal = TurnBack(depth=0.0008, turns=0.7)
+    goal = TurnBack(depth=0.0006, turns=0.7)
     refusal = plan_goal(deflection_tube, goal, remedies="none").refusal
     assert refusal is not None
     assert refusal.nearest_goal is not None
@@ -289,7 +289,7 @@ def test_more_turns_than_the_coil_stands_are_refused(axial_coil_tube):
 
 def test_a_beam_that_must_touch_the_plates_is_refused_for_it(deflection_tube):
     refusal = plan_goal(deflection_tube, PlateDeflection(0.05, 0.018), remedies="none").refusal
-    assert "share on the plates" in refusal.binding.text
+    assert "hits the plates" in refusal.binding.text
     assert refusal.binding.knob is None
     assert refusal.nearest_goal.height < 0.018
 

@@ -23,6 +23,7 @@ CROSSED = (
     f"{TUBE}&accelerating_voltage=1600&plate_voltage=450&coil_current=0.062&coil_reversed=true"
 )
 BEYOND = f"{TUBE}&accelerating_voltage=6000"
+WHOLE = "across=plate_voltage&across.range=0.0_5000.0&up=coil_current&up.range=0.0_2.0"
 PAGES = ("plan", "outcomes", "wiring", "safety", "sheet")
 
 
@@ -153,7 +154,7 @@ def test_a_senseless_target_is_told_beside_its_field(open_at: Callable[[str], Be
 
 
 def test_a_point_of_the_map_is_loaded_on_the_knobs(open_at: Callable[[str], Bench]) -> None:
-    bench = open_at(f"outcomes?{CROSSED}")
+    bench = open_at(f"outcomes?{CROSSED}&{WHOLE}")
     page = bench.page
     legend = page.get_by_role("list", name="What happens")
     expect(legend).to_contain_text("hits the lower plate", timeout=PATIENCE)
@@ -180,7 +181,7 @@ def test_a_point_of_the_map_is_loaded_on_the_knobs(open_at: Callable[[str], Benc
 
 @pytest.mark.thorough
 def test_the_map_by_keyboard(open_at: Callable[[str], Bench]) -> None:
-    page = open_at(f"outcomes?{CROSSED}").page
+    page = open_at(f"outcomes?{CROSSED}&{WHOLE}").page
     expect(page.get_by_role("list", name="What happens")).to_be_visible(timeout=PATIENCE)
     page.get_by_role("application").focus()
     for key in ("ArrowRight", "ArrowRight", "Shift+ArrowUp"):

@@ -18,7 +18,7 @@ from glowtrace.units import format_quantity
 
 _NOTICEABLE = 0.5e-3
 """m from the axis that the eye tells from none."""
-_TOLD = 0.02
+_TOLD = 0.05
 """Share of the electrons from which an end off the screen is told."""
 _MUCH = 0.05
 """Share of the electrons on a plate from which one should not linger."""

@@ -19,7 +19,7 @@ from glowtrace.bench.screen_plane import multiples
 
 Array = NDArray[np.float64]
 
-WIDEST, TALLEST = 60.0, 27.0
+WIDEST, TALLEST = 60.0, 20.0
 """mm on paper."""
 _SIGMAS = 2.0
 _LEAST_SHARE = 0.04
