@@ -52,7 +52,7 @@ def switch_off_steps(bench: Bench, settings: Settings) -> tuple[Finding, ...]:
         finding("safety.off.heater"),
         finding("safety.off.unplug"),
         _wait(bench, settings),
-        finding(f"safety.off.discharge{'' if bench.plates else '_gun'}"),
+        finding("safety.off.discharge" if bench.plates else "safety.off.discharge_gun"),
         finding("safety.off.touch"),
     ]
     return tuple(steps)
