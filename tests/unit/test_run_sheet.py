@@ -9,6 +9,7 @@ source.
 from __future__ import annotations
 
 import io
+import math
 import re
 from dataclasses import replace
 from functools import cache
@@ -131,7 +132,8 @@ def test_what_is_seen_is_told_at_the_place_that_was_planned():
     plan = planned("deflection tube")
     last = build_run_sheet(prepared(), plan.settings, plan=plan).steps[-1]
     pitch = prepared().bench.screen.grid_pitch
-    lines = round(plan.goal.x / pitch) - round(prepared().bench.screen.x_from / pitch) + 1
+    first = math.ceil(prepared().bench.screen.x_from / pitch)
+    lines = round(plan.goal.x / pitch) - first + 1
     assert f"x = {1e3 * plan.goal.x:.0f} mm (upright line {lines} from the gun)" in last.see
     assert f"({plan.goal.height / pitch:.2g} squares)" in last.see
 
