@@ -155,7 +155,7 @@ class PreparedBench:
 
         NaN outside the map.
         """
-        grid = self.fields.grid
+        grid = self.fields.grids[0]
         is_known = ((points >= grid.lowest) & (points <= grid.highest)).all(axis=1)
         electric, flux, potential = fields_at(self.field(settings, model), points)
         for values in (electric, flux, potential):
