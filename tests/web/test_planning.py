@@ -23,7 +23,7 @@ CROSSED = (
     f"{TUBE}&accelerating_voltage=1600&plate_voltage=450&coil_current=0.062&coil_reversed=true"
 )
 BEYOND = f"{TUBE}&accelerating_voltage=6000"
-WHOLE = "across=plate_voltage&across.range=0.0_5000.0&up=coil_current&up.range=0.0_2.0"
+WHOLE = "across=plate_voltage&across.range=0.0_4800.0&up=coil_current&up.range=0.0_1.9"
 PAGES = ("plan", "outcomes", "wiring", "safety", "sheet")
 
 

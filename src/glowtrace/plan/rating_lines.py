@@ -62,7 +62,7 @@ def rating_lines(
             if low < value <= high:
                 ends = ((value, y0), (value, y1)) if knob == knob_x else ((x0, value), (x1, value))
                 lines.append(RatingLine(why, *ends, side))
-            if knob != "accelerating_voltage" and low <= -value < high:
+            if knob != "accelerating_voltage" and value > 0 and low <= -value < high:
                 ends = (
                     ((-value, y0), (-value, y1)) if knob == knob_x else ((x0, -value), (x1, -value))
                 )
