@@ -186,7 +186,7 @@ def test_the_map_by_keyboard(open_at: Callable[[str], Bench]) -> None:
     page.get_by_role("application").focus()
     for key in ("ArrowRight", "ArrowRight", "Shift+ArrowUp"):
         page.keyboard.press(key)
-    # From 450 V and 62 mA: two steps of 1 % of 4.8 kV, one of 5 % of 1.9 A, on the map's round steps.
+    # From 450 V, 62 mA: two steps of 1 % of 4.8 kV, one of 5 % of 1.9 A, on the map's round steps.
     expect(page.locator(".here")).to_contain_text("550 V, 155 mA")
     page.keyboard.press("Enter")
     page.wait_for_url(re.compile(r"/\?"))
