@@ -59,10 +59,12 @@ def rating_lines(
             (known.high, known.high_why, "below"),
         )
         for value, why, side in sides:
+            if value <= 0:
+                continue
             if low < value <= high:
                 ends = ((value, y0), (value, y1)) if knob == knob_x else ((x0, value), (x1, value))
                 lines.append(RatingLine(why, *ends, side))
-            if knob != "accelerating_voltage" and value > 0 and low <= -value < high:
+            if knob != "accelerating_voltage" and low <= -value < high:
                 ends = (
                     ((-value, y0), (-value, y1)) if knob == knob_x else ((x0, -value), (x1, -value))
                 )
