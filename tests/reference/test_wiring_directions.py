@@ -138,8 +138,8 @@ def test_opposing_coils_push_a_beam_beside_their_axis_sideways():
 
 def test_opposing_coils_hardly_move_a_beam_on_their_axis():
     # In their very middle both fields cancel; the beam crosses it (symmetry).
-    opposing = change(TUBE, {"coils.sense": "opposing"})
-    check = step(wire(opposing, Settings(accelerating_voltage=3000.0)), "Coil current")
+    opposing = change(BULB, {"coils.sense": "opposing", "coils.centre": (0.0, 0.0, 0.0)})
+    check = step(wire(opposing, Settings(accelerating_voltage=200.0)), "Coil current")
     assert "hardly moves" in check.expect
 
 

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.demos.circle import arc_height, gyration_radius
@@ -159,7 +160,8 @@ def test_budget_of_a_fit_accounts_for_all_of_the_variance():
         assert shares == sorted(shares, reverse=True)
     named = {line.name: line for line in made.lines}
     # e/m goes with 1 / (k I D)^2: relative sensitivities of -2
-    for name, scale in (("coil constant", 7.793e-4), ("gain of the ammeter", -1.0)):
+    constant = math.hypot(*flux_density_per_ampere(ready_made("fine-beam bulb")))
+    for name, scale in (("coil constant", constant), ("gain of the ammeter", -1.0)):
         relative = named[name].sensitivity * scale / made.value
         assert relative == pytest.approx(-2.0, rel=2e-3)
     assert named["gain of the ammeter"].contribution / made.value == pytest.approx(

@@ -70,7 +70,8 @@ def test_plates_and_their_tie(deflection_tube, tie):
 
 def test_the_current_of_the_smallest_spot(axial_coil_tube):
     tube = nominal_tube(axial_coil_tube.bench, "bench")
-    expected = observe("axial focus", Tracer(axial_coil_tube), tube, Knobs(500.0, length=0.2))
+    length = axial_coil_tube.bench.screen.x
+    expected = observe("axial focus", Tracer(axial_coil_tube), tube, Knobs(500.0, length=length))
     currents = expected.value * np.linspace(0.97, 1.03, 13)
 
     def spread(current):

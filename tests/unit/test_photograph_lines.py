@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from glowtrace.bench.checking import change
 from glowtrace.bench.model import EndFace
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
@@ -190,13 +191,30 @@ def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(
     turn, tilt, room_light, blur, electrons
 ):
     # The outermost printed lines lie 2.5 mm from the edge, which is the clearest line of all.
-    grid = printed_grid(ready_made("deflection tube"))
+    sheet = {"screen.x_from": 0.01, "screen.x_to": 0.105, "screen.height": 0.045}
+    flat = {"screen.z_from": -0.005, "screen.z_to": 0.005}
+    grid = printed_grid(change(ready_made("deflection tube"), {**sheet, **flat}))
     camera = Camera((0.0575, 0.0), 0.19, turn, tilt, 0.04, distortion=-0.02, focal_length=1300.0)
     conditions = Conditions(
         room_light=room_light, blur=blur, full_electrons=electrons, grid_pitch=grid.pitch
     )
     search = find_grid(take_photograph(LIGHT, camera, grid.rectangle, conditions), grid)
     assert search.screen_map is not None, search.says
+    places = np.array([[u, v] for u in grid.u for v in grid.v])
+    away = np.linalg.norm(search.screen_map.pixels(places) - camera.pixels(places), axis=1)
+    assert away.max() < 1.0
+
+
+@pytest.mark.parametrize("room_light", [0.03, 0.1])
+def test_a_grid_is_found_rightly_or_not_at_all(room_light):
+    # Here the outermost lines lie so near the edge that a wrong labelling nearly fits.
+    grid = printed_grid(ready_made("deflection tube"))
+    camera = Camera((0.0575, 0.0), 0.19, -0.1, 0.1, 0.04, distortion=-0.02, focal_length=1300.0)
+    conditions = Conditions(room_light=room_light, blur=1.2, grid_pitch=grid.pitch)
+    search = find_grid(take_photograph(LIGHT, camera, grid.rectangle, conditions), grid)
+    if search.screen_map is None:
+        assert "click" in search.says
+        return
     places = np.array([[u, v] for u in grid.u for v in grid.v])
     away = np.linalg.norm(search.screen_map.pixels(places) - camera.pixels(places), axis=1)
     assert away.max() < 1.0

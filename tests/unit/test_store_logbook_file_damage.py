@@ -70,7 +70,7 @@ def test_every_flipped_byte_is_refused_or_means_nothing(full, exported, tmp_path
 
 def test_newer_format_is_told(logbook, exported, tmp_path):
     path = tmp_path / "newer.zip"
-    put_together(path, with_manifest(members(exported), version=3, more=1))
+    put_together(path, with_manifest(members(exported), version=99, more=1))
     refused(logbook, path, "newer Glowtrace")
 
 

@@ -53,13 +53,13 @@ def test_undo_brings_back_what_was_typed_over(open_page: Callable[..., Page]) ->
     page = open_page("bench")
     gap = page.get_by_label("Plates, gap", exact=True)
     before = gap.input_value(timeout=PATIENCE)
-    gap.fill("33")
     drawn = page.locator(".describing-drawing [data-number='plates.gap'] > path")
-    first = drawn.get_attribute("d", timeout=PATIENCE)
+    first = drawn.get_attribute("d", timeout=PATIENCE) or ""
+    gap.fill("33")
+    expect(drawn).not_to_have_attribute("d", first, timeout=PATIENCE)
     page.get_by_role("button", name="Undo").click()
     expect(gap).to_have_value(before, timeout=PATIENCE)
     page.get_by_role("button", name="Circle in gas").click()
     expect(gap).to_have_count(0, timeout=PATIENCE)
     page.get_by_role("button", name="Undo").click()
     expect(gap).to_have_value(before, timeout=PATIENCE)
-    assert first

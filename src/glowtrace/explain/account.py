@@ -114,9 +114,8 @@ def account_of(ray: Ray) -> Account:
     Returns
     -------
     Account
-        At the points of the ray. How well the sums close is told by `energy_residual` (points
-        only, exact but for the tracer's tolerance) and `work_residual` (summed between the
-        points, so that it shrinks with their distance).
+        At the points of the ray. How well the sums close is told by `energy_residual` and
+        `work_residual`: to the tracer's tolerance.
     """
     electric = -ELEMENTARY_CHARGE * ray.electric_field
     magnetic = -ELEMENTARY_CHARGE * np.cross(ray.velocity, ray.flux_density)
@@ -133,7 +132,8 @@ def account_of(ray: Ray) -> Account:
         edge_step = float(potential[-1] - carried[-1]) if len(carried) else 0.0
         potential = carried
     else:
-        electric_work = _work(ray.time, (electric * ray.velocity).sum(axis=1))
+        # Exact where the force has a potential, however steep it is between two points.
+        electric_work = potential[:1] - potential
     return Account(
         model=ray.model,
         time=ray.time,

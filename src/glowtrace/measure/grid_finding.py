@@ -40,8 +40,9 @@ _APART: Final = (6, 12)
 """Two lines are further apart than that many pixels, or steps of the angle."""
 _FAINTEST: Final = 0.12
 """Votes of a line relative to the clearest one, which may be the edge of the screen."""
-_WORST: Final = 2.5
-"""Largest root mean square distance of the crossings from the map, in pixels."""
+_WORST: Final = 0.75
+"""Largest root mean square distance of the crossings from the map, in pixels: sound maps fitted to
+0.65 or better, labellings that were wrong to 0.9 or worse."""
 _ENOUGH: Final = 0.4
 """Share of the crossings that must be found."""
 _RIVAL: Final = 0.6
@@ -153,7 +154,7 @@ def _refined(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> Fou
         except PhotographError as error:
             return _not_found(str(error))
     if current.rms_residual > _WORST:
-        return _not_found(f"the lines miss the map by {current.rms_residual:.1f} pixels")
+        return _not_found(f"the lines miss the map by {current.rms_residual:.2f} pixels")
     fits = f"which fit to {current.rms_residual:.2f} px"
     says = f"grid found: {len(points)} of {wanted} crossings, {fits}"
     return FoundGrid(current, says, len(points))
