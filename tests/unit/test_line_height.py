@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 from glowtrace.bench.electron import drawing
-from glowtrace.bench.readouts import read
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.plate_deflection import PlateDeflection
+from glowtrace.demos.readouts import read
 from glowtrace.explain.differences import find_differences
 from glowtrace.explain.explanation import explain
 from glowtrace.measure.observing import Knobs, observe
