@@ -43,6 +43,7 @@ TELLS = {
     "words": "findings in words, in the reader’s language",
     "report": "figures, sheets, clips",
     "store": "benches, settings, logbook",
+    "lesson": "questions to learners, their answers and readings, and what these mean",
     "web": "the page",
     "cli": "the command line",
 }
