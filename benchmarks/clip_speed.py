@@ -12,11 +12,11 @@ from pathlib import Path
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
-from glowtrace.report.clip import ClipForm
-from glowtrace.report.clip_drift import drift_clip
-from glowtrace.report.clip_file import save_clip
-from glowtrace.report.clip_flight import flight_clip
-from glowtrace.report.clip_sweep import sweep_clip
+from glowtrace.report.clips.clip import ClipForm
+from glowtrace.report.clips.drift import drift_clip
+from glowtrace.report.clips.file import save_clip
+from glowtrace.report.clips.flight import flight_clip
+from glowtrace.report.clips.sweep import sweep_clip
 from timing import seconds
 
 TURN_BACK = Settings(

@@ -8,17 +8,17 @@ from glowtrace import ready_made
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.findings import find
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.grid import fit_screen_map, screen_rectangle_of
-from glowtrace.measure.instrument import meter
-from glowtrace.measure.photograph_circle import circle_of_line
+from glowtrace.measure.fits.separability import separability
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings
-from glowtrace.measure.readings import reading
 from glowtrace.measure.result import measured_specific_charge
-from glowtrace.measure.separability import separability
-from glowtrace.measure.spreadsheet import read_table
-from glowtrace.measure.synthetic import Camera, CurveLight, take_photograph
-from glowtrace.measure.trace_line_extraction import extract_line
-from glowtrace.report.fit_words import (
+from glowtrace.measure.tables.instrument import meter
+from glowtrace.measure.tables.readings import reading
+from glowtrace.measure.tables.spreadsheet import read_table
+from glowtrace.photographs.circle import circle_of_line
+from glowtrace.photographs.grid import fit_screen_map, screen_rectangle_of
+from glowtrace.photographs.synthetic import Camera, CurveLight, take_photograph
+from glowtrace.photographs.trace_line_extraction import extract_line
+from glowtrace.report.measurement.fit_words import (
     finding_sentences,
     result_sentence,
     separability_sentences,

@@ -7,12 +7,12 @@ from pathlib import Path
 from glowtrace import Settings, prepare, ready_made
 from glowtrace.explain.account import account_of
 from glowtrace.explain.followed import followed_ray
-from glowtrace.report.clip import ClipForm
-from glowtrace.report.clip_file import save_clip
-from glowtrace.report.clip_sweep import sweep_clip
+from glowtrace.report.clips.clip import ClipForm
+from glowtrace.report.clips.file import save_clip
+from glowtrace.report.clips.sweep import sweep_clip
 from glowtrace.report.figure import save_picture
-from glowtrace.report.worksheet import build_worksheets
-from glowtrace.report.worksheet_print import print_worksheets
+from glowtrace.report.worksheets.print import print_worksheets
+from glowtrace.report.worksheets.worksheet import build_worksheets
 
 folder = Path(sys.argv[1] if len(sys.argv) > 1 else tempfile.mkdtemp())
 tube = prepare(ready_made("deflection tube"))

@@ -9,12 +9,12 @@ from glowtrace.bench.model import Bench, CoilPair
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.findings import Findings, find
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.instrument import meter
-from glowtrace.measure.readings import Table
 from glowtrace.measure.result import Result, measured_specific_charge
-from glowtrace.measure.spreadsheet import read_table
+from glowtrace.measure.tables.instrument import meter
+from glowtrace.measure.tables.readings import Table
+from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.measure.usual_meters import usual_knowledge
-from glowtrace.report.fit_words import (
+from glowtrace.report.measurement.fit_words import (
     agreement_sentence,
     finding_sentences,
     result_sentence,

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from glowtrace.plan.outcomes import outcome_map
     from glowtrace.plan.solver import plan_goal
     from glowtrace.plan.wiring import wire
-    from glowtrace.report.run_sheet import run_sheet
+    from glowtrace.report.run_sheets.run_sheet import run_sheet
     from glowtrace.safety.review import check_safety
     from glowtrace.version import __version__
 

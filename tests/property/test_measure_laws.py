@@ -13,13 +13,13 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.demos.circle import gyration_radius
 from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.budget import budget
 from glowtrace.measure.experiment import experiment
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.propagation import Input
-from glowtrace.measure.readings import Reading, table
-from glowtrace.measure.spreadsheet import read_table, write_table
-from glowtrace.measure.straight_line import ordinary_line, york_line
+from glowtrace.measure.fits.budget import budget
+from glowtrace.measure.fits.propagation import Input
+from glowtrace.measure.fits.straight_line import ordinary_line, york_line
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.tube import ideal_coil_constant
 
 sizes = st.floats(1e-3, 1e3)

@@ -16,8 +16,8 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.readings import table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.measure.trial_readings import drawn_truth, exact_readings, noisy_readings
 
 TRUE = 1.06 * SPECIFIC_CHARGE  # not what the program has in its tables

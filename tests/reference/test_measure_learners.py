@@ -15,7 +15,7 @@ import pytest
 from scipy import constants
 
 from glowtrace.measure.findings import interval_of
-from glowtrace.measure.fitted import FitVerdict
+from glowtrace.measure.fits.fitted import FitVerdict
 
 EXAMPLES = Path(__file__).parents[2] / "docs" / "examples"
 ACCEPTED = -constants.physical_constants["electron charge to mass quotient"][0]

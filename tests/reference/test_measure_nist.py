@@ -15,9 +15,9 @@ from typing import NamedTuple
 import numpy as np
 import pytest
 
-from glowtrace.measure.conditions import Series
-from glowtrace.measure.fitting import fit
-from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.parameters import Parameter
 
 DATA = Path(__file__).parent / "data" / "nist_strd"
 DIGITS = 6  # -log10 of the relative error, as NIST counts them

@@ -18,10 +18,10 @@ import pytest
 from numpy.polynomial import Chebyshev, Polynomial, chebyshev
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.conditions import Series
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.fitting import fit
-from glowtrace.measure.parameters import Parameter
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.parameters import Parameter
 
 DATA = Path(__file__).parent / "data" / "nist_strd_linear"
 

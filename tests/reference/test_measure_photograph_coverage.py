@@ -24,15 +24,15 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.grid import fit_screen_map, screen_rectangle_of
-from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.photograph_circle import circle_of_line
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
-from glowtrace.measure.readings import reading, table
-from glowtrace.measure.synthetic import Camera, Conditions, CurveLight, take_photograph
-from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import reading, table
 from glowtrace.measure.tube import nominal_tube
+from glowtrace.photographs.circle import circle_of_line
+from glowtrace.photographs.grid import fit_screen_map, screen_rectangle_of
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.synthetic import Camera, Conditions, CurveLight, take_photograph
+from glowtrace.photographs.trace_line_extraction import extract_line
 
 TRUE = 1.06 * SPECIFIC_CHARGE  # not what the program has in its tables
 METERS = {

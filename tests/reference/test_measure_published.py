@@ -8,13 +8,13 @@ import numpy as np
 import pytest
 
 from glowtrace.constants import SPECIFIC_CHARGE
-from glowtrace.measure.budget import budget, compare_with_simulation
-from glowtrace.measure.conditions import Series
 from glowtrace.measure.direct import specific_charge_from_null_and_deflection
-from glowtrace.measure.fitting import fit
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.propagation import Input, linear_propagation, simulate
-from glowtrace.measure.straight_line import ordinary_line, york_line
+from glowtrace.measure.fits.budget import budget, compare_with_simulation
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.parameters import Parameter
+from glowtrace.measure.fits.propagation import Input, linear_propagation, simulate
+from glowtrace.measure.fits.straight_line import ordinary_line, york_line
 
 # ------------------------------------------------------------ GUM, JCGM 100:2008
 

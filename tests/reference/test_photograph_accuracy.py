@@ -1,8 +1,8 @@
 """Lines and maps from photographs of which everything is known.
 
 The truth is a pinhole camera (R. Hartley, A. Zisserman, "Multiple View Geometry in Computer
-Vision", 2nd ed. 2004, ch. 6; written from memory) in `glowtrace.measure.synthetic`, which shares
-no code with the fitted map. Bounds marked "computed" were measured once and carry a margin.
+Vision", 2nd ed. 2004, ch. 6; written from memory) in `glowtrace.photographs.synthetic`, which
+shares no code with the fitted map. Bounds marked "computed" were measured once and carry a margin.
 """
 
 from __future__ import annotations
@@ -14,16 +14,16 @@ import numpy as np
 import pytest
 from scipy.spatial import KDTree
 
-from glowtrace.measure.grid import fit_screen_map
-from glowtrace.measure.photograph_circle import circle_of_line, fit_circle
-from glowtrace.measure.synthetic import (
+from glowtrace.photographs.circle import circle_of_line, fit_circle
+from glowtrace.photographs.grid import fit_screen_map
+from glowtrace.photographs.synthetic import (
     Camera,
     Conditions,
     CurveLight,
     picture_light,
     take_photograph,
 )
-from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.photographs.trace_line_extraction import extract_line
 
 SHEET = (0.010, -0.0225, 0.105, 0.0225)
 CAMERA = Camera((0.0575, 0.0), 0.16, 0.35, 0.2, 0.05, distortion=-0.04, size=(1000, 750),

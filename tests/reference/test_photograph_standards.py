@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from PIL import Image
 
-from glowtrace.measure.photograph import linear_light, load_photograph, stored_light
+from glowtrace.photographs.photograph import linear_light, load_photograph, stored_light
 
 HEIGHT, WIDTH = 96, 144
 

@@ -18,8 +18,8 @@ from glowtrace.bench.settings import Settings
 from glowtrace.cli.faults import EXAMPLES, read_points
 from glowtrace.errors import GlowtraceError
 from glowtrace.faults import checks_for, faults_for, statements_for
-from glowtrace.measure.grid import screen_rectangle_of
-from glowtrace.measure.synthetic import Camera, Conditions, picture_light, take_photograph
+from glowtrace.photographs.grid import screen_rectangle_of
+from glowtrace.photographs.synthetic import Camera, Conditions, picture_light, take_photograph
 
 BULB = ("faults", "fine-beam bulb", "--accelerating", "210 V", "--coil", "1.6 A", "--draws", "3")
 SET = Settings(accelerating_voltage=210.0, coil_current=1.6)

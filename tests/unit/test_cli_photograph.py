@@ -10,8 +10,8 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.cli import run
 from glowtrace.constants import SPECIFIC_CHARGE
-from glowtrace.measure.grid import screen_rectangle_of
-from glowtrace.measure.synthetic import Camera, Conditions, picture_light, take_photograph
+from glowtrace.photographs.grid import screen_rectangle_of
+from glowtrace.photographs.synthetic import Camera, Conditions, picture_light, take_photograph
 from glowtrace.store import Attachment, open_store
 
 BENCH = "deflection tube"

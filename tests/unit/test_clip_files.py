@@ -14,8 +14,8 @@ from numpy.typing import NDArray
 from PIL import Image
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.clip import Caption, Clip, ClipForm, captions_of, captions_vtt
-from glowtrace.report.clip_file import save_clip
+from glowtrace.report.clips.clip import Caption, Clip, ClipForm, captions_of, captions_vtt
+from glowtrace.report.clips.file import save_clip
 
 SIZE = (320, 240)
 COUNT, RATE = 23, 20

@@ -13,13 +13,13 @@ from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, RatingError
-from glowtrace.report.clip import Clip, ClipForm
-from glowtrace.report.clip_board import Board
-from glowtrace.report.clip_drift import drift_clip
-from glowtrace.report.clip_facts import steady_words
-from glowtrace.report.clip_flight import flight_clip
-from glowtrace.report.clip_light import shown_extent
-from glowtrace.report.clip_sweep import Turned, sweep_clip
+from glowtrace.report.clips.board import Board
+from glowtrace.report.clips.clip import Clip, ClipForm
+from glowtrace.report.clips.drift import drift_clip
+from glowtrace.report.clips.facts import steady_words
+from glowtrace.report.clips.flight import flight_clip
+from glowtrace.report.clips.light import shown_extent
+from glowtrace.report.clips.sweep import Turned, sweep_clip
 from glowtrace.report.look import DARK
 
 FORM = ClipForm(seconds=1.0, rate=10, size="480p", model="ideal")

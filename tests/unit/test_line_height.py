@@ -16,7 +16,7 @@ from glowtrace.explain.explanation import explain
 from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import nominal_tube
-from glowtrace.report.worksheet_tube import height_at
+from glowtrace.report.worksheets.tube import height_at
 
 UP = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
 SAME = 1e-9

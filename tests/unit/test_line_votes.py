@@ -7,8 +7,8 @@ from math import cos, hypot, pi, sin
 import numpy as np
 import pytest
 
-from glowtrace.measure.line_votes import line_votes, peaks
-from glowtrace.measure.photograph_curvature import curvature
+from glowtrace.photographs.curvature import curvature
+from glowtrace.photographs.line_votes import line_votes, peaks
 
 
 def test_a_drawn_line_gets_the_votes_of_its_pixels():

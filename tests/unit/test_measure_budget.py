@@ -15,12 +15,6 @@ from glowtrace.demos.helix import focus_flux_density
 from glowtrace.demos.kinematics import speed_from_voltage
 from glowtrace.demos.trochoid import trochoid
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.budget import (
-    budget,
-    compare_with_simulation,
-    coverage_factor,
-    numerical_tolerance,
-)
 from glowtrace.measure.direct import (
     specific_charge_from_arc,
     specific_charge_from_circle,
@@ -31,10 +25,16 @@ from glowtrace.measure.direct import (
 )
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.propagation import Input, linear_propagation, simulate
-from glowtrace.measure.readings import table
+from glowtrace.measure.fits.budget import (
+    budget,
+    compare_with_simulation,
+    coverage_factor,
+    numerical_tolerance,
+)
+from glowtrace.measure.fits.propagation import Input, linear_propagation, simulate
 from glowtrace.measure.result import Result, measured_specific_charge
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.measure.trial_readings import exact_readings
 
 

@@ -10,8 +10,8 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.experiment import FREE, Known, experiment
 from glowtrace.measure.export import export_measurement, redo_measurement
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.readings import Reading, table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, table
 
 
 def measurement(apparatus, model="ideal"):

@@ -10,19 +10,19 @@ from scipy import constants
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.conditions import NoSuchReadingError
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.export import export_measurement, redo_measurement
 from glowtrace.measure.findings import constants_data, find, findings_data, interval_of
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.fitted import FitVerdict
-from glowtrace.measure.instrument import Instrument, meter
-from glowtrace.measure.readings import Reading, table
+from glowtrace.measure.fits.conditions import NoSuchReadingError
+from glowtrace.measure.fits.fitted import FitVerdict
 from glowtrace.measure.specific_charge import fit_specific_charge
-from glowtrace.measure.spreadsheet import read_table
+from glowtrace.measure.tables.instrument import Instrument, meter
+from glowtrace.measure.tables.readings import Reading, table
+from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.measure.tube import ideal_coil_constant
 from glowtrace.measure.usual_meters import stepped, usual_knowledge, usual_meter
-from glowtrace.report.fit_words import finding_sentences
+from glowtrace.report.measurement.fit_words import finding_sentences
 
 ACCEPTED = -constants.physical_constants["electron charge to mass quotient"][0]
 BULB = ready_made("fine-beam bulb")

@@ -15,22 +15,22 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import Factor, calibrate_tube, calibration_from_json
-from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import FREE, Known, experiment
-from glowtrace.measure.fitted import FitVerdict
-from glowtrace.measure.fitting import fit
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.intervals import (
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.fitted import FitVerdict
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.intervals import (
     interval,
     linear_interval,
     monte_carlo_interval,
     profile_interval,
 )
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.readings import Reading, table
-from glowtrace.measure.separability import separability
+from glowtrace.measure.fits.parameters import Parameter
+from glowtrace.measure.fits.separability import separability
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, table
 from glowtrace.measure.trial_readings import drawn_truth, exact_readings, noisy_readings
-from glowtrace.report.fit_words import separability_sentences
+from glowtrace.report.measurement.fit_words import separability_sentences
 
 RULER = Instrument(resolution=1e-3)
 

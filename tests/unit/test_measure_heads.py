@@ -5,9 +5,9 @@ from __future__ import annotations
 import pytest
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.heads import UnsureColumnsError, heads_text, told_heads
 from glowtrace.measure.methods import columns_of
-from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.tables.heads import UnsureColumnsError, heads_text, told_heads
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 
 ROW = {"diameter": 0.082, "accelerating_voltage": 200.0, "coil_current": 1.4}
 

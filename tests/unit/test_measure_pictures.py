@@ -15,10 +15,10 @@ from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.measure.calibration import calibrate_tube
 from glowtrace.measure.experiment import experiment
-from glowtrace.measure.fitted import FitVerdict
-from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.fits.fitted import FitVerdict
 from glowtrace.measure.observing import Knobs, observe
-from glowtrace.measure.readings import table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import nominal_tube
 

@@ -23,15 +23,15 @@ from glowtrace.measure.calibration import (
     calibrate_tube,
     calibration_from_json,
 )
-from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import FREE, Known, experiment
 from glowtrace.measure.export import export_measurement, redo_measurement
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.fitting import fit
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.intervals import linear_interval, monte_carlo_values, profile_interval
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.readings import table
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.intervals import linear_interval, monte_carlo_values, profile_interval
+from glowtrace.measure.fits.parameters import Parameter
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.measure.trial_readings import drawn_truth, exact_readings, noisy_readings
 
 TUBE = ready_made("deflection tube")

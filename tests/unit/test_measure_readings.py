@@ -7,10 +7,10 @@ import math
 import pytest
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import COLUMNS, column_of, columns_of
-from glowtrace.measure.readings import Reading, reading, table
-from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.tables.instrument import Instrument, meter
+from glowtrace.measure.tables.readings import Reading, reading, table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 
 ROW = {"diameter": 0.08, "accelerating_voltage": 200.0, "coil_current": 1.5}
 

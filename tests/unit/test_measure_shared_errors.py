@@ -10,17 +10,17 @@ import pytest
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.conditions import linearise
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.export import export_measurement, redo_measurement
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.readings import table
-from glowtrace.measure.separability import separability
-from glowtrace.measure.spreadsheet import read_table, write_table
-from glowtrace.measure.sway import fitted_sway, sway_at, sway_from_text, sway_text
+from glowtrace.measure.fits.conditions import linearise
+from glowtrace.measure.fits.separability import separability
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.trial_readings import exact_readings, noisy_readings
-from glowtrace.report.fit_words import separability_sentences
+from glowtrace.photographs.sway import fitted_sway, sway_at, sway_from_text, sway_text
+from glowtrace.report.measurement.fit_words import separability_sentences
 
 BEND = (0.0, 0.0, 0.0, 0.2)
 """0.2 x^2: 2 mm at 0.1 m, the very shape of a flat arc."""

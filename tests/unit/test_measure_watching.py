@@ -12,8 +12,7 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import calibrate_tube
 from glowtrace.measure.experiment import Known, experiment
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.intervals import (
+from glowtrace.measure.fits.intervals import (
     interval,
     monte_carlo_interval,
     monte_carlo_trials,
@@ -21,8 +20,9 @@ from glowtrace.measure.intervals import (
     profile_interval,
 )
 from glowtrace.measure.observing import Knobs
-from glowtrace.measure.readings import table
 from glowtrace.measure.systematics import systematics
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.watching import GivenUpError, Watch
 
 BULB = ready_made("fine-beam bulb")

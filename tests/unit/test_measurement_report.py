@@ -24,18 +24,18 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.experiment import Known, accepted_specific_charge, experiment
 from glowtrace.measure.export import redo_measurement
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.photograph import Photograph
-from glowtrace.measure.readings import Reading, table
-from glowtrace.report.measurement_chart import chart_columns
-from glowtrace.report.measurement_content import build_measurement_report
-from glowtrace.report.measurement_report import (
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, table
+from glowtrace.photographs.photograph import Photograph
+from glowtrace.report.measurement.chart import chart_columns
+from glowtrace.report.measurement.content import build_measurement_report
+from glowtrace.report.measurement.report import (
     measurement_csv,
     measurement_json,
     measurement_report,
     save_measurement,
 )
-from glowtrace.report.measurement_words import measurement_text, quantity_text
+from glowtrace.report.measurement.words import measurement_text, quantity_text
 
 ROWS = [
     {"accelerating_voltage": 200.0, "coil_current": 1.5, "diameter": 0.0825},

@@ -14,24 +14,24 @@ from glowtrace.bench.model import EndFace
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import textbook_trace
-from glowtrace.measure.grid import fit_screen_map
-from glowtrace.measure.grid_finding import find_grid, refine_grid
-from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.grid_points import GridPoint
-from glowtrace.measure.photograph import Photograph, PhotographError
-from glowtrace.measure.photograph_circle import circle_of_line, fit_circle
-from glowtrace.measure.photograph_overlay import overlay_png, predicted_polylines
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
-from glowtrace.measure.readings import Reading
-from glowtrace.measure.sway import sway_at
-from glowtrace.measure.synthetic import Camera, Conditions, CurveLight, take_photograph
-from glowtrace.measure.trace_line_correction import (
+from glowtrace.measure.tables.readings import Reading
+from glowtrace.photographs.circle import circle_of_line, fit_circle
+from glowtrace.photographs.grid import fit_screen_map
+from glowtrace.photographs.grid_finding import find_grid, refine_grid
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.grid_points import GridPoint
+from glowtrace.photographs.overlay import overlay_png, predicted_polylines
+from glowtrace.photographs.photograph import Photograph, PhotographError
+from glowtrace.photographs.sway import sway_at
+from glowtrace.photographs.synthetic import Camera, Conditions, CurveLight, take_photograph
+from glowtrace.photographs.trace_line_correction import (
     add_point,
     move_point,
     remove_points,
     restore_points,
 )
-from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.photographs.trace_line_extraction import extract_line
 
 SHEET = (0.010, -0.0225, 0.105, 0.0225)
 CAMERA = Camera((0.0575, 0.0), 0.16, 0.3, 0.2, size=(800, 600), focal_length=870.0)

@@ -10,8 +10,8 @@ import pytest
 from PIL import Image
 
 from glowtrace.errors import GlowtraceError, MissingPackageError
-from glowtrace.measure import photograph as photographs
-from glowtrace.measure.photograph import PhotographError, load_photograph
+from glowtrace.photographs import photograph as photographs
+from glowtrace.photographs.photograph import PhotographError, load_photograph
 
 
 def filed(pixels: np.ndarray, kind: str, **options: object) -> bytes:

@@ -25,14 +25,14 @@ from glowtrace.demos.goals import FullCircle, suitable_goals
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan.solver import plan_goal
 from glowtrace.plan.wiring import wire
-from glowtrace.report.run_sheet import (
+from glowtrace.report.run_sheets.markdown import escaped
+from glowtrace.report.run_sheets.run_sheet import (
     build_run_sheet,
     print_run_sheet,
     run_sheet,
     run_sheet_markdown,
 )
-from glowtrace.report.run_sheet_markdown import escaped
-from glowtrace.report.run_sheet_safety import printed_lines
+from glowtrace.report.run_sheets.safety import printed_lines
 from glowtrace.safety.review import check_safety
 from glowtrace.words.telling import tell
 

@@ -22,8 +22,8 @@ from glowtrace.bench.settings import Settings
 from glowtrace.errors import StoreError
 from glowtrace.measure.experiment import experiment
 from glowtrace.measure.export import export_measurement, redo_measurement
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.readings import table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
 from glowtrace.store import Attachment, open_store
 
 TUBE = ready_made("deflection tube")

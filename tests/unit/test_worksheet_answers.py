@@ -17,8 +17,8 @@ from scipy import constants
 
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
-from glowtrace.report.worksheet import build_worksheet
-from glowtrace.report.worksheet_content import Question
+from glowtrace.report.worksheets.content import Question
+from glowtrace.report.worksheets.worksheet import build_worksheet
 
 E, M, C, MU_0 = constants.e, constants.m_e, constants.c, constants.mu_0
 SEEDS = (1, 8, 4711)

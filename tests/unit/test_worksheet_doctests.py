@@ -8,7 +8,10 @@ from types import ModuleType
 
 import pytest
 
-from glowtrace.report import caption, clip_facts, clip_flight, worksheet_words
+from glowtrace.report import caption
+from glowtrace.report.clips import facts as clip_facts
+from glowtrace.report.clips import flight as clip_flight
+from glowtrace.report.worksheets import words as worksheet_words
 from glowtrace.units import number
 from glowtrace.words import light, telling
 

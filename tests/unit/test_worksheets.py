@@ -14,12 +14,12 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.worksheet import LEVELS, build_worksheet, build_worksheets
-from glowtrace.report.worksheet_markdown import worksheets_markdown
-from glowtrace.report.worksheet_numbers import draw_numbers
-from glowtrace.report.worksheet_plates import settings_of
-from glowtrace.report.worksheet_print import print_worksheets
-from glowtrace.report.worksheet_tube import Asked, height_at, null_current
+from glowtrace.report.worksheets.markdown import worksheets_markdown
+from glowtrace.report.worksheets.numbers import draw_numbers
+from glowtrace.report.worksheets.plates import settings_of
+from glowtrace.report.worksheets.print import print_worksheets
+from glowtrace.report.worksheets.tube import Asked, height_at, null_current
+from glowtrace.report.worksheets.worksheet import LEVELS, build_worksheet, build_worksheets
 
 
 @pytest.fixture(scope="module")

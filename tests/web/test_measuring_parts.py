@@ -11,11 +11,11 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.experiment import Known, experiment
 from glowtrace.measure.export import export_measurement
-from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.known_text import known_from_text
-from glowtrace.measure.photograph import Photograph
-from glowtrace.measure.readings import table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import table
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.photograph import Photograph
 from glowtrace.web.measuring.draft import names_columns, put_texts
 from glowtrace.web.measuring.photograph_work import PhotographWork
 from glowtrace.web.measuring.redoing import redone

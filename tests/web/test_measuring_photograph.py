@@ -17,8 +17,8 @@ from visitor import PATIENCE, Server
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ready_made import ready_made
-from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.synthetic import Camera, Conditions, CurveLight, Light, take_photograph
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.synthetic import Camera, Conditions, CurveLight, Light, take_photograph
 
 pytestmark = pytest.mark.browser
 

@@ -15,7 +15,7 @@ import numpy as np
 import pytest
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.measure.intervals import monte_carlo_trials
+from glowtrace.measure.fits.intervals import monte_carlo_trials
 from glowtrace.measure.usual_meters import meter_names, usual_meter
 from glowtrace.web.measuring.fit_run import FitRequest, FitRun, check_by_trials, run_fit
 from glowtrace.web.measuring.invented import invented_readings

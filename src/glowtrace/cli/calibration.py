@@ -104,7 +104,7 @@ def make(
 
 def _tell(run: CalibrationRun, kept: KeptCalibration | None) -> None:
     from glowtrace.measure.findings import find
-    from glowtrace.report.fit_words import finding_sentences, verdict_sentence
+    from glowtrace.report.measurement.fit_words import finding_sentences, verdict_sentence
     from glowtrace.store.calibrations import calibration_words
 
     name = run.experiment.bench.name

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.prepared import PreparedBench
     from glowtrace.bench.settings import Settings
-    from glowtrace.report.clip import Clip, ClipForm
+    from glowtrace.report.clips.clip import Clip, ClipForm
 
 EXAMPLES = """Examples:
 
@@ -98,8 +98,8 @@ def clip(
 
     MP4 is H.264 with a captions track. Ctrl + C stops it, and no file is left then.
     """
-    from glowtrace.report.clip import ClipForm
-    from glowtrace.report.clip_file import CLIP_ENDINGS, save_clip
+    from glowtrace.report.clips.clip import ClipForm
+    from glowtrace.report.clips.file import CLIP_ENDINGS, save_clip
 
     form = ClipForm(seconds, int(rate), size, model)
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
@@ -109,7 +109,7 @@ def clip(
         with getting_ready(found) as (prepared, show):
             show(None, "looking at what there is to show")
             if ends is not None and turn is not None:
-                from glowtrace.report.clip_sweep import sweep_clip
+                from glowtrace.report.clips.sweep import sweep_clip
 
                 made = sweep_clip(
                     prepared, settings, turn.setting, *ends, form=form,
@@ -158,9 +158,9 @@ def _settings(
 
 def _flown(shows: Shows, prepared: PreparedBench, settings: Settings, form: ClipForm) -> Clip:
     if shows is Shows.FLIGHT:
-        from glowtrace.report.clip_flight import flight_clip
+        from glowtrace.report.clips.flight import flight_clip
 
         return flight_clip(prepared, settings, form=form)
-    from glowtrace.report.clip_drift import drift_clip
+    from glowtrace.report.clips.drift import drift_clip
 
     return drift_clip(prepared, settings, form=form)

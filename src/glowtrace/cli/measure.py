@@ -37,13 +37,13 @@ from glowtrace.words.bench import bench_name, model_caption
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
-    from glowtrace.measure.budget import Budget
     from glowtrace.measure.experiment import Experiment
     from glowtrace.measure.findings import Findings
-    from glowtrace.measure.fitted import Fit
+    from glowtrace.measure.fits.budget import Budget
+    from glowtrace.measure.fits.fitted import Fit
     from glowtrace.measure.methods import Method
-    from glowtrace.measure.readings import Table
     from glowtrace.measure.result import Result
+    from glowtrace.measure.tables.readings import Table
 
 EXAMPLES = """Examples:
 
@@ -128,7 +128,7 @@ def measure(
 
         write_output(out, export_measurement(setup, fit, findings).encode())
     if report is not None:
-        from glowtrace.report.measurement_report import save_measurement
+        from glowtrace.report.measurement.report import save_measurement
 
         save_measurement(report, setup, fit, findings=findings)
     entry = _keep(found, setup, fit, result, findings) if keeps else None
@@ -252,8 +252,8 @@ def tell(
 ) -> None:
     """Tell a result with its budget in words."""
     from glowtrace.measure.findings import SPECIFIC_CHARGE
-    from glowtrace.measure.separability import separability
-    from glowtrace.report.fit_words import (
+    from glowtrace.measure.fits.separability import separability
+    from glowtrace.report.measurement.fit_words import (
         agreement_sentence,
         chi_square_sentence,
         finding_sentences,
@@ -292,7 +292,7 @@ def tell(
 def _tell_constants(fit: Fit) -> None:
     """Tell what was known beforehand about each constant and error, and what was fitted."""
     from glowtrace.measure.findings import SPECIFIC_CHARGE
-    from glowtrace.report.measurement_words import measurement_text
+    from glowtrace.report.measurement.words import measurement_text
 
     told = [each for each in fit.parameters if not (each.is_exact or each.part_of)]
     rows = [

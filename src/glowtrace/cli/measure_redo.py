@@ -62,7 +62,7 @@ def redo(
         findings = find(setup, fit)
         budgets = [fit_budget(setup, fit, name) for name in wanted]
     if report is not None:
-        from glowtrace.report.measurement_report import save_measurement
+        from glowtrace.report.measurement.report import save_measurement
 
         save_measurement(report, setup, fit, findings=findings)
     written = [] if report is None else [str(report)]
@@ -87,7 +87,7 @@ def redo(
                     "written": written})  # fmt: skip
         return
     else:
-        from glowtrace.report.measurement_words import measurement_text
+        from glowtrace.report.measurement.words import measurement_text
 
         typer.echo(setup.bench.name)
         for each in budgets:

@@ -20,11 +20,11 @@ from glowtrace.errors import BenchError, Problem
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
     from glowtrace.bench.settings import Settings
-    from glowtrace.measure.grid import ScreenMap
     from glowtrace.measure.methods import Method
-    from glowtrace.measure.photograph import Photograph
-    from glowtrace.measure.readings import Table
-    from glowtrace.measure.trace_line import TraceLine
+    from glowtrace.measure.tables.readings import Table
+    from glowtrace.photographs.grid import ScreenMap
+    from glowtrace.photographs.photograph import Photograph
+    from glowtrace.photographs.trace_line import TraceLine
 
 EXAMPLES = """Examples:
 
@@ -83,7 +83,7 @@ def photograph(
         settings = options.choose(found) if readings is not None else None
         with progress_bar() as show:
             show(None, "reading the photograph")
-            from glowtrace.measure.photograph import load_photograph
+            from glowtrace.photographs.photograph import load_photograph
 
             taken = load_photograph(image)
             screen_map, says = _screen_map(taken, found, at or [])
@@ -96,7 +96,7 @@ def photograph(
             write_output(readings, _readings_csv(line, found, settings).encode())
             outputs.note(readings)
         if overlay is not None and screen_map is not None:
-            from glowtrace.measure.photograph_overlay import overlay_png
+            from glowtrace.photographs.overlay import overlay_png
 
             write_output(overlay, overlay_png(taken, line=line, screen_map=screen_map))
             outputs.note(overlay)
@@ -113,10 +113,10 @@ def photograph(
 
 def _screen_map(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenMap | None, str]:
     """Map the photograph to the screen, by the told grid points or by the printed grid."""
-    from glowtrace.measure.grid import fit_screen_map, screen_rectangle_of
-    from glowtrace.measure.grid_finding import find_grid
-    from glowtrace.measure.grid_lines import printed_grid
-    from glowtrace.measure.grid_points import GridPoint
+    from glowtrace.photographs.grid import fit_screen_map, screen_rectangle_of
+    from glowtrace.photographs.grid_finding import find_grid
+    from glowtrace.photographs.grid_lines import printed_grid
+    from glowtrace.photographs.grid_points import GridPoint
     from glowtrace.units import parse_quantity
 
     if not at:
@@ -145,7 +145,7 @@ def _line(
     bench: Bench,
     shape: Literal["single-valued", "loop"] | None,
 ) -> TraceLine:
-    from glowtrace.measure.trace_line_extraction import extract_line
+    from glowtrace.photographs.trace_line_extraction import extract_line
 
     usual: Literal["single-valued", "loop"] = "loop" if bench.plane.glows else "single-valued"
     return extract_line(taken, screen_map, shape=shape or usual, grid_pitch=bench.screen.grid_pitch)
@@ -164,17 +164,17 @@ def _points_csv(line: TraceLine) -> str:
 
 
 def _readings_csv(line: TraceLine, bench: Bench, settings: Settings) -> str:
-    from glowtrace.measure.spreadsheet import write_table
+    from glowtrace.measure.tables.spreadsheet import write_table
 
     return write_table(_readings(line, bench, settings), separator=",")
 
 
 def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
     """Give the line as readings of the method that the settings fit, with usual meters."""
-    from glowtrace.measure.photograph_circle import circle_of_line
     from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
-    from glowtrace.measure.readings import reading
+    from glowtrace.measure.tables.readings import reading
     from glowtrace.measure.usual_meters import meter_names, usual_meter
+    from glowtrace.photographs.circle import circle_of_line
 
     plates, coil = settings.signed_plate_voltage, settings.signed_coil_current
     knobs = KnobReadings(

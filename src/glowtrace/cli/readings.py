@@ -16,9 +16,9 @@ from glowtrace.cli.printing import print_paragraph
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
-    from glowtrace.measure.instrument import Instrument
     from glowtrace.measure.methods import Method
-    from glowtrace.measure.readings import Table
+    from glowtrace.measure.tables.instrument import Instrument
+    from glowtrace.measure.tables.readings import Table
 
 EXAMPLES = """Examples:
 
@@ -105,7 +105,7 @@ def readings(
     require_new(file, overwrite)
     require_place(file)
     from glowtrace.measure.methods import COLUMNS, columns_of
-    from glowtrace.measure.spreadsheet import read_table, write_table
+    from glowtrace.measure.tables.spreadsheet import read_table, write_table
     from glowtrace.measure.usual_meters import meter_names, usual_meter
 
     columns = columns_of(method)
@@ -130,9 +130,9 @@ def read_readings(
     GlowtraceError
         The file cannot be read, or there is no such method.
     """
-    from glowtrace.measure.heads import UnsureColumnsError, told_heads
     from glowtrace.measure.methods import COLUMNS, columns_of
-    from glowtrace.measure.spreadsheet import read_table
+    from glowtrace.measure.tables.heads import UnsureColumnsError, told_heads
+    from glowtrace.measure.tables.spreadsheet import read_table
 
     columns_of(method)  # tells which methods there are
     written = [line for line in read_text(path).splitlines() if line.strip(_PARTING)]
@@ -186,7 +186,7 @@ def read_meters(told: list[str], table: Table) -> dict[str, Instrument]:
 
     Where nothing is said of judging, that of the table counts, or else the usual one.
     """
-    from glowtrace.measure.instrument import meter
+    from glowtrace.measure.tables.instrument import meter
     from glowtrace.measure.usual_meters import usual_meter
     from glowtrace.units import parse_quantity
 

@@ -89,7 +89,7 @@ def _read(option: str, text: str, unit: str) -> float:
 
 def _tell(report: SafetyReport, *, is_full: bool) -> None:
     """Tell the verdicts, the gravest first; in full also what is kept and where limits are from."""
-    from glowtrace.report.run_sheet_safety import printed_lines
+    from glowtrace.report.run_sheets.safety import printed_lines
     from glowtrace.words.telling import tell
 
     lines, sources = printed_lines(report.lines)

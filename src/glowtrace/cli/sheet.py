@@ -87,8 +87,8 @@ def sheet(
                 _refuse(planned, found, goal, as_json)
             plan = take_answer(planned, take)
             settings = plan.settings
-        from glowtrace.report.run_sheet import build_run_sheet, print_run_sheet
-        from glowtrace.report.run_sheet_markdown import markdown
+        from glowtrace.report.run_sheets.markdown import markdown
+        from glowtrace.report.run_sheets.run_sheet import build_run_sheet, print_run_sheet
 
         with progress_bar() as show:
             show(None, "writing the sheet")

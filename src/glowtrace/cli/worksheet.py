@@ -12,8 +12,8 @@ from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench
 from glowtrace.cli.outputs import Outputs
 
 if TYPE_CHECKING:
-    from glowtrace.report.worksheet import Worksheet
-    from glowtrace.report.worksheet_print import Part
+    from glowtrace.report.worksheets.print import Part
+    from glowtrace.report.worksheets.worksheet import Worksheet
 
 _ENDINGS = (".pdf", ".md")
 
@@ -63,7 +63,7 @@ def worksheet(
         answers = outputs.want("--answers", answers, _ENDINGS)
         found = find_bench(bench)
         with getting_ready(found) as (prepared, show):
-            from glowtrace.report.worksheet import build_worksheets
+            from glowtrace.report.worksheets.worksheet import build_worksheets
 
             sheets = build_worksheets(prepared, level, seed=seed, learners=learners, progress=show)
             show(None, "printing")
@@ -87,10 +87,10 @@ def _content(
     sheets: tuple[Worksheet, ...], path: Path, part: Part, paper: Literal["a4", "us-letter"]
 ) -> bytes:
     if path.suffix.lower() == ".md":
-        from glowtrace.report.worksheet_markdown import worksheets_markdown
+        from glowtrace.report.worksheets.markdown import worksheets_markdown
 
         return worksheets_markdown(sheets, part).encode()
-    from glowtrace.report.worksheet_print import print_worksheets
+    from glowtrace.report.worksheets.print import print_worksheets
 
     return print_worksheets(sheets, paper, part)
 

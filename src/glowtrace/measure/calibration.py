@@ -21,10 +21,10 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.experiment import FREE, Experiment, Known, accepted_specific_charge
 from glowtrace.measure.experiment import experiment as set_up
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.parameters import index_of
-from glowtrace.measure.readings import Table
-from glowtrace.measure.robust import Robust
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.parameters import index_of
+from glowtrace.measure.fits.robust import Robust
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.watching import Cancelled, Progress
 

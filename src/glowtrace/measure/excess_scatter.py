@@ -20,12 +20,12 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.conditions import Linearised, Series
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.fitting import fit as fit_again
-from glowtrace.measure.fitting import slopes_at
+from glowtrace.measure.fits.conditions import Linearised, Series
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.fitting import fit as fit_again
+from glowtrace.measure.fits.fitting import slopes_at
+from glowtrace.measure.fits.prior import whitening
 from glowtrace.measure.methods import READ_OFF, Method
-from glowtrace.measure.prior import whitening
 from glowtrace.watching import Cancelled, GivenUpError
 
 Array = NDArray[np.float64]

@@ -15,14 +15,13 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.conditions import NoSuchReadingError, Series
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.fitting import fit
+from glowtrace.measure.fits.conditions import NoSuchReadingError, Series
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.fitting import fit
+from glowtrace.measure.fits.parameters import Parameter
+from glowtrace.measure.fits.prior import are_known
+from glowtrace.measure.fits.robust import Robust
 from glowtrace.measure.methods import Method, columns_of
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.prior import are_known
-from glowtrace.measure.readings import Table
-from glowtrace.measure.robust import Robust
 from glowtrace.measure.runs import run_labels, spreads_of_runs, wide_spread
 from glowtrace.measure.shared_errors import (
     READS_POINTS,
@@ -30,6 +29,7 @@ from glowtrace.measure.shared_errors import (
     shared_errors,
     sizes_of_changes,
 )
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.textbook_conditions import TEXTBOOK_CONDITIONS
 from glowtrace.measure.traced_conditions import TRACED_CONDITIONS
 from glowtrace.measure.tracer import Tracer
@@ -106,7 +106,7 @@ class Experiment:
         progress: Progress | None = None,
         cancelled: Cancelled | None = None,
     ) -> Fit:
-        """Fit what is free or uncertain; see `glowtrace.measure.fitting.fit`."""
+        """Fit what is free or uncertain; see `glowtrace.measure.fits.fitting.fit`."""
         return fit(
             self.series, self.parameters, correlation=self.correlation, robust=robust,
             progress=progress, cancelled=cancelled,

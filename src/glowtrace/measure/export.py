@@ -21,17 +21,17 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.budget import Budget
 from glowtrace.measure.experiment import Experiment, Known, experiment
 from glowtrace.measure.findings import Findings, find, findings_data
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.fits.budget import Budget
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.robust import Robust
+from glowtrace.measure.fits.separability import separability
 from glowtrace.measure.methods import COLUMNS, Method
-from glowtrace.measure.readings import Reading, Table, Tie, table
-from glowtrace.measure.robust import Robust
-from glowtrace.measure.separability import separability
-from glowtrace.measure.spreadsheet import write_table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, Table, Tie, table
+from glowtrace.measure.tables.spreadsheet import write_table
 from glowtrace.version import __version__
 
 FORMAT: Final = "glowtrace-measurement 1"

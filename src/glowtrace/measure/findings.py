@@ -17,11 +17,11 @@ from scipy import stats
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.excess_scatter import ExcessScatter, excess_scatter
 from glowtrace.measure.experiment import Experiment
-from glowtrace.measure.fitted import Fit, FitVerdict
-from glowtrace.measure.fitting import fit as fit_again
-from glowtrace.measure.fitting import slopes_at
-from glowtrace.measure.parameters import Parameter, index_of
-from glowtrace.measure.prior import are_known
+from glowtrace.measure.fits.fitted import Fit, FitVerdict
+from glowtrace.measure.fits.fitting import fit as fit_again
+from glowtrace.measure.fits.fitting import slopes_at
+from glowtrace.measure.fits.parameters import Parameter, index_of
+from glowtrace.measure.fits.prior import are_known
 from glowtrace.watching import Cancelled, GivenUpError
 
 Array = NDArray[np.float64]

@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 from scipy import linalg
 
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.budget import Budget, Contribution
 from glowtrace.measure.experiment import Experiment
-from glowtrace.measure.fitted import Fit, FittedSeries
-from glowtrace.measure.parameters import Parameter, index_of
-from glowtrace.measure.prior import are_known, whitening
-from glowtrace.measure.propagation import Kind
-from glowtrace.measure.readings import Table
+from glowtrace.measure.fits.budget import Budget, Contribution
+from glowtrace.measure.fits.fitted import Fit, FittedSeries
+from glowtrace.measure.fits.parameters import Parameter, index_of
+from glowtrace.measure.fits.prior import are_known, whitening
+from glowtrace.measure.fits.propagation import Kind
+from glowtrace.measure.tables.readings import Table
 
 Array = NDArray[np.float64]
 

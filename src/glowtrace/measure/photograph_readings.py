@@ -2,7 +2,7 @@
 
 What a point has by itself stands in its cell. What the map adds is common to all points of the
 photograph and does not average out; it is given to the photograph, as the ruler that it is
-(`glowtrace.measure.sway`).
+(`glowtrace.photographs.sway`).
 """
 
 from __future__ import annotations
@@ -14,12 +14,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import EndFace, Screen
-from glowtrace.measure.instrument import Instrument
-from glowtrace.measure.photograph import PhotographError
-from glowtrace.measure.photograph_circle import Circle
-from glowtrace.measure.readings import Reading, Table, Tie, table
-from glowtrace.measure.sway import fitted_sway
-from glowtrace.measure.trace_line import TraceLine
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, Table, Tie, table
+from glowtrace.photographs.circle import Circle
+from glowtrace.photographs.photograph import PhotographError
+from glowtrace.photographs.sway import fitted_sway
+from glowtrace.photographs.trace_line import TraceLine
 
 Array = NDArray[np.float64]
 

@@ -9,7 +9,7 @@ from scipy import constants as _codata
 
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.budget import Budget
+from glowtrace.measure.fits.budget import Budget
 from glowtrace.units import format_measurement
 
 _QUOTIENT = _codata.physical_constants["electron charge to mass quotient"]

@@ -14,10 +14,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import linalg, optimize
 
-from glowtrace.measure.fitted import Fit
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.parameters import Parameter
 from glowtrace.measure.methods import READ_OFF
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.readings import Table
+from glowtrace.measure.tables.readings import Table
 
 Array = NDArray[np.float64]
 

@@ -2,7 +2,7 @@
 
 A meter shows `true * (1 + gain) + zero`; its gain and its zero are the same for every reading. The
 points of one trace are read while the knobs stand still: the meters are read once for all of them.
-The points of a photograph share the errors of its map (`glowtrace.measure.sway`).
+The points of a photograph share the errors of its map (`glowtrace.photographs.sway`).
 """
 
 from __future__ import annotations
@@ -15,14 +15,14 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.fits.parameters import Parameter
+from glowtrace.measure.fits.propagation import Kind
 from glowtrace.measure.methods import READ_OFF, Column
-from glowtrace.measure.parameters import Parameter
-from glowtrace.measure.propagation import Kind
-from glowtrace.measure.readings import Table
 from glowtrace.measure.runs import run_parameters
-from glowtrace.measure.sway import sway_at
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tube import Readings
+from glowtrace.photographs.sway import sway_at
 
 Array = NDArray[np.float64]
 

@@ -11,16 +11,16 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.budget import Budget
 from glowtrace.measure.experiment import Experiment, Known, experiment
 from glowtrace.measure.findings import Findings, constants_data, find
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.instrument import Instrument
+from glowtrace.measure.fits.budget import Budget
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.robust import Robust
 from glowtrace.measure.methods import Method, column_of, columns_of
-from glowtrace.measure.readings import Reading, Tie, table
 from glowtrace.measure.result import Result, measured_specific_charge
-from glowtrace.measure.robust import Robust
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Reading, Tie, table
 from glowtrace.measure.usual_meters import meter_names, usual_knowledge, usual_meter
 
 Cells = float | Reading | Iterable[float | Reading | Iterable[float] | None]

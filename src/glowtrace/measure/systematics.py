@@ -19,7 +19,7 @@ from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
 from glowtrace.measure.observing import STRAIGHT_ON, Knobs, Observation, Viewing, evaluate, observe
-from glowtrace.measure.readings import Tie
+from glowtrace.measure.tables.readings import Tie
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube, nominal_tube
 from glowtrace.watching import Cancelled, Progress, Watch

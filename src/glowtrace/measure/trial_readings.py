@@ -10,13 +10,13 @@ from numpy.typing import NDArray
 from scipy import optimize
 
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.measure.conditions import Series
 from glowtrace.measure.experiment import Experiment
+from glowtrace.measure.fits.conditions import Series
+from glowtrace.measure.fits.parameters import Parameter, index_of
+from glowtrace.measure.fits.prior import drawn_together
 from glowtrace.measure.methods import READ_OFF
-from glowtrace.measure.parameters import Parameter, index_of
-from glowtrace.measure.prior import drawn_together
-from glowtrace.measure.readings import Reading, Table
 from glowtrace.measure.shared_errors import settings_of
+from glowtrace.measure.tables.readings import Reading, Table
 
 Array = NDArray[np.float64]
 

@@ -14,7 +14,7 @@ from glowtrace.bench.known_fields import coil_flux_density
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.constants import SPECIFIC_CHARGE
-from glowtrace.measure.readings import Tie
+from glowtrace.measure.tables.readings import Tie
 
 Array = NDArray[np.float64]
 Readings = Mapping[str, Array]

@@ -12,10 +12,10 @@ from typing import Final
 
 from glowtrace.bench.model import Bench, GasGlow
 from glowtrace.measure.experiment import Known
-from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import Method, columns_of
-from glowtrace.measure.readings import Table
 from glowtrace.measure.shared_errors import READS_POINTS
+from glowtrace.measure.tables.instrument import Instrument, meter
+from glowtrace.measure.tables.readings import Table
 from glowtrace.units import parse_quantity
 
 _USUAL: Final[Mapping[str, tuple[str, str, str, str]]] = {

@@ -8,7 +8,7 @@ from typing import Final
 
 from PIL import Image
 
-from glowtrace.measure.photograph import Photograph
+from glowtrace.photographs.photograph import Photograph
 
 MOST_ACROSS: Final = 1600
 """Pixels along the longer side: enough for 300 dots an inch at half the width of a page."""
@@ -21,7 +21,7 @@ def photograph_svg(photograph: Photograph) -> str:
     Parameters
     ----------
     photograph
-        Upright, as `glowtrace.measure.photograph.load_photograph` gives it.
+        Upright, as `glowtrace.photographs.photograph.load_photograph` gives it.
     """
     image = Image.fromarray(photograph.pixels)
     image.thumbnail((MOST_ACROSS, MOST_ACROSS))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.settings import Settings
-from glowtrace.measure.trace_line import TraceLine
+from glowtrace.photographs.trace_line import TraceLine
 from glowtrace.web.controls import box, button
 from glowtrace.web.faulting.sketch import HANDLES, HANDLES_ON_LOOP
 from glowtrace.web.frame import Frame

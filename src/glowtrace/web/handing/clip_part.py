@@ -17,7 +17,7 @@ from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.clip import RATES, SIZES, Clip, captions_vtt
+from glowtrace.report.clips.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, Choice, Picker, Switch, box, words
 from glowtrace.web.frame import Frame

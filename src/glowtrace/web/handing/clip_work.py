@@ -18,11 +18,11 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.report.clip import Clip, ClipForm, Pixels
-from glowtrace.report.clip_drift import drift_clip
-from glowtrace.report.clip_file import save_clip
-from glowtrace.report.clip_flight import flight_clip
-from glowtrace.report.clip_sweep import sweep_clip
+from glowtrace.report.clips.clip import Clip, ClipForm, Pixels
+from glowtrace.report.clips.drift import drift_clip
+from glowtrace.report.clips.file import save_clip
+from glowtrace.report.clips.flight import flight_clip
+from glowtrace.report.clips.sweep import sweep_clip
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.rack import Rack
 

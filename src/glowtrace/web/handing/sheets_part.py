@@ -16,10 +16,10 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.report.sheet_print import Paper
-from glowtrace.report.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
-from glowtrace.report.worksheet_content import LEVELS, Level, Worksheet
-from glowtrace.report.worksheet_markdown import worksheets_markdown
-from glowtrace.report.worksheet_print import print_worksheets, show_first_pages
+from glowtrace.report.worksheets.content import LEVELS, Level, Worksheet
+from glowtrace.report.worksheets.markdown import worksheets_markdown
+from glowtrace.report.worksheets.print import print_worksheets, show_first_pages
+from glowtrace.report.worksheets.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
 from glowtrace.web.frame import Frame

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from nicegui import ui
 
-from glowtrace.measure.budget import Budget, Contribution
+from glowtrace.measure.fits.budget import Budget, Contribution
 from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
 from glowtrace.units import percent

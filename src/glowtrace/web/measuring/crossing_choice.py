@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 
-from glowtrace.measure.grid_lines import PrintedGrid
+from glowtrace.photographs.grid_lines import PrintedGrid
 from glowtrace.units import shortest
 from glowtrace.web.controls import Picker, box, words
 

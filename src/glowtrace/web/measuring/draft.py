@@ -11,11 +11,11 @@ from dataclasses import dataclass, field, replace
 from uncertainties import ufloat  # type: ignore[import-untyped]
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.heads import UnsureColumnsError
-from glowtrace.measure.instrument import Instrument, meter
 from glowtrace.measure.methods import Column, Method, columns_of
-from glowtrace.measure.readings import Reading, Table, Tie, table
-from glowtrace.measure.spreadsheet import read_table, write_table
+from glowtrace.measure.tables.heads import UnsureColumnsError
+from glowtrace.measure.tables.instrument import Instrument, meter
+from glowtrace.measure.tables.readings import Reading, Table, Tie, table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.usual_meters import meter_names, meter_title, meter_unit, usual_meter
 from glowtrace.units import exact_text, parse_quantity
 

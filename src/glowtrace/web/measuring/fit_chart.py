@@ -9,8 +9,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.measure.methods import Column
-from glowtrace.measure.readings import Table
-from glowtrace.report.measurement_chart import USUAL, chart_columns
+from glowtrace.measure.tables.readings import Table
+from glowtrace.report.measurement.chart import USUAL, chart_columns
 from glowtrace.units import parse_quantity, shortest
 from glowtrace.web.measuring.fit_run import FitRun
 

@@ -6,9 +6,9 @@ from collections.abc import Callable, Mapping
 
 from glowtrace.bench.picture import Model
 from glowtrace.measure.experiment import Known
+from glowtrace.measure.fits.robust import Robust
 from glowtrace.measure.methods import Method
-from glowtrace.measure.readings import Table
-from glowtrace.measure.robust import Robust
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.usual_meters import usual_knowledge
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame

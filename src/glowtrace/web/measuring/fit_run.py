@@ -14,16 +14,16 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.budget import Budget
 from glowtrace.measure.calibration import TubeCalibration, calibrate_tube
 from glowtrace.measure.experiment import Experiment, Known, experiment
 from glowtrace.measure.findings import SPECIFIC_CHARGE, Findings, find
 from glowtrace.measure.fit_budget import fit_budget
-from glowtrace.measure.fitted import Fit
-from glowtrace.measure.readings import Table
+from glowtrace.measure.fits.budget import Budget
+from glowtrace.measure.fits.fitted import Fit
+from glowtrace.measure.fits.robust import Robust
+from glowtrace.measure.fits.separability import Separability, separability
 from glowtrace.measure.result import Result, measured_specific_charge
-from glowtrace.measure.robust import Robust
-from glowtrace.measure.separability import Separability, separability
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tube import TUBE_PARAMETERS
 from glowtrace.watching import Cancelled, GivenUpError, Progress
 

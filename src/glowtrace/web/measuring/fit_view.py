@@ -10,16 +10,16 @@ from html import escape
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
-from glowtrace.measure.fitted import FitVerdict
+from glowtrace.measure.fits.fitted import FitVerdict
 from glowtrace.measure.result import Result
-from glowtrace.report.fit_words import (
+from glowtrace.report.measurement.fit_words import (
     agreement_sentence,
     entangled_sentence,
     finding_sentences,
     separability_sentences,
     verdict_sentence,
 )
-from glowtrace.report.measurement_words import typeset
+from glowtrace.report.measurement.words import typeset
 from glowtrace.units import fixed, page_text
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.budget_view import put_budget

@@ -9,8 +9,8 @@ from typing import Final
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
-from glowtrace.measure.heads import Head, Heads, Part, units_of
 from glowtrace.measure.methods import Column
+from glowtrace.measure.tables.heads import Head, Heads, Part, units_of
 from glowtrace.web.controls import VALUE, Picker, box, button, words
 from glowtrace.web.naming import TYPED
 

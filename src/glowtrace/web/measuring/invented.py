@@ -12,10 +12,10 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method, columns_of
 from glowtrace.measure.observing import Knobs, observe
-from glowtrace.measure.readings import Table, Tie, table
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Table, Tie, table
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import nominal_tube, real_coil_constant
 

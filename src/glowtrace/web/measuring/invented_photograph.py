@@ -8,7 +8,7 @@ import numpy as np
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.measure.synthetic import (
+from glowtrace.photographs.synthetic import (
     Camera,
     Conditions,
     CurveLight,

@@ -10,9 +10,9 @@ from nicegui import ui
 
 from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.readings import Table
-from glowtrace.measure.spreadsheet import read_table
 from glowtrace.measure.suiting import TITLES
+from glowtrace.measure.tables.readings import Table
+from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.store.entry import Entry
 from glowtrace.web.controls import box, words
 from glowtrace.web.measuring.cells import symbol_html

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from glowtrace.errors import GlowtraceError, StoreError
-from glowtrace.measure.photograph import load_photograph
+from glowtrace.photographs.photograph import load_photograph
 from glowtrace.store import Store
 from glowtrace.web.measuring.photograph_files import preview_of
 from glowtrace.web.served import served, telling

@@ -9,9 +9,9 @@ from urllib.parse import quote
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
-from glowtrace.measure.readings import Table
-from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.measure.suiting import first_method, why_not
+from glowtrace.measure.tables.readings import Table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.usual_meters import usual_meter
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box

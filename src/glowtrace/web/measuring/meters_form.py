@@ -11,8 +11,8 @@ from nicegui.elements.mixins.text_element import TextElement
 from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method
+from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.usual_meters import meter_title, usual_meter
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.measuring.draft import MeterText, instrument_from, meter_text

@@ -12,8 +12,8 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.grid_lines import printed_grid
-from glowtrace.measure.trace_line import Shape
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.trace_line import Shape
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.frame import Frame

@@ -10,11 +10,11 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
-from glowtrace.measure.grid import ScreenMap
-from glowtrace.measure.grid_lines import PrintedGrid
-from glowtrace.measure.grid_points import GridPoint
-from glowtrace.measure.photograph_light import outline
-from glowtrace.measure.trace_line import TraceLine
+from glowtrace.photographs.grid import ScreenMap
+from glowtrace.photographs.grid_lines import PrintedGrid
+from glowtrace.photographs.grid_points import GridPoint
+from glowtrace.photographs.light import outline
+from glowtrace.photographs.trace_line import TraceLine
 from glowtrace.units import shortest
 
 Array = NDArray[np.float64]

@@ -13,7 +13,7 @@ from starlette.requests import Request
 from starlette.responses import PlainTextResponse, Response
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.photograph import MOST_BYTES, Photograph, load_photograph
+from glowtrace.photographs.photograph import MOST_BYTES, Photograph, load_photograph
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.served import served
 

@@ -9,10 +9,10 @@ from nicegui import ui
 
 from glowtrace.bench.model import Screen
 from glowtrace.measure.methods import Method
-from glowtrace.measure.photograph_circle import circle_of_line
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
-from glowtrace.measure.readings import Table, Tie
-from glowtrace.measure.trace_line import Shape, TraceLine
+from glowtrace.measure.tables.readings import Table, Tie
+from glowtrace.photographs.circle import circle_of_line
+from glowtrace.photographs.trace_line import Shape, TraceLine
 from glowtrace.web.controls import words
 from glowtrace.web.measuring.draft import empty_draft
 

@@ -8,8 +8,8 @@ from dataclasses import replace
 from nicegui import background_tasks
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.photograph import PhotographError
-from glowtrace.measure.readings import Table
+from glowtrace.measure.tables.readings import Table
+from glowtrace.photographs.photograph import PhotographError
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import Switch, box, button, words
 from glowtrace.web.frame import Frame

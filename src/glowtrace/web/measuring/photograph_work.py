@@ -10,20 +10,20 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.measure.grid import ScreenMap, fit_screen_map
-from glowtrace.measure.grid_finding import find_grid, refine_grid
-from glowtrace.measure.grid_lines import PrintedGrid
-from glowtrace.measure.grid_points import GridPoint
-from glowtrace.measure.photograph import Photograph, PhotographError
-from glowtrace.measure.photograph_overlay import predicted_polylines
-from glowtrace.measure.trace_line import Shape, TraceLine
-from glowtrace.measure.trace_line_correction import (
+from glowtrace.photographs.grid import ScreenMap, fit_screen_map
+from glowtrace.photographs.grid_finding import find_grid, refine_grid
+from glowtrace.photographs.grid_lines import PrintedGrid
+from glowtrace.photographs.grid_points import GridPoint
+from glowtrace.photographs.overlay import predicted_polylines
+from glowtrace.photographs.photograph import Photograph, PhotographError
+from glowtrace.photographs.trace_line import Shape, TraceLine
+from glowtrace.photographs.trace_line_correction import (
     add_point,
     move_point,
     remove_points,
     restore_points,
 )
-from glowtrace.measure.trace_line_extraction import extract_line
+from glowtrace.photographs.trace_line_extraction import extract_line
 from glowtrace.watching import Cancelled, Progress
 
 Array = NDArray[np.float64]

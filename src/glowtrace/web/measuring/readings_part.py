@@ -10,12 +10,12 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.heads import Head, UnsureColumnsError
-from glowtrace.measure.instrument import Instrument
 from glowtrace.measure.methods import Method
-from glowtrace.measure.readings import Table
-from glowtrace.measure.spreadsheet import read_table, write_table
 from glowtrace.measure.suiting import SAYS, TITLES, why_not
+from glowtrace.measure.tables.heads import Head, UnsureColumnsError
+from glowtrace.measure.tables.instrument import Instrument
+from glowtrace.measure.tables.readings import Table
+from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.usual_meters import meter_names, stepped
 from glowtrace.web.controls import Picker, box, button, words
 from glowtrace.web.measuring.cells import Cells

@@ -13,8 +13,8 @@ from glowtrace.bench.picture import Model
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.experiment import Known
 from glowtrace.measure.export import read_measurement
-from glowtrace.measure.readings import Table
-from glowtrace.measure.robust import Robust
+from glowtrace.measure.fits.robust import Robust
+from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tube import TUBE_PARAMETERS
 from glowtrace.web.measuring.constants_form import FOUND
 

@@ -10,11 +10,11 @@ from nicegui import ui
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.calibration import TubeCalibration
 from glowtrace.measure.export import export_measurement, logbook_record
-from glowtrace.measure.photograph import load_photograph
-from glowtrace.measure.readings import Table
-from glowtrace.measure.spreadsheet import write_table
 from glowtrace.measure.suiting import TITLES
-from glowtrace.report.measurement_report import measurement_csv, measurement_report
+from glowtrace.measure.tables.readings import Table
+from glowtrace.measure.tables.spreadsheet import write_table
+from glowtrace.photographs.photograph import load_photograph
+from glowtrace.report.measurement.report import measurement_csv, measurement_report
 from glowtrace.store.attaching import Attachment
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame

@@ -12,9 +12,9 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.photograph import PhotographError
 from glowtrace.measure.photograph_readings import KnobReadings
-from glowtrace.measure.readings import Reading
+from glowtrace.measure.tables.readings import Reading
+from glowtrace.photographs.photograph import PhotographError
 from glowtrace.units import exact_text
 from glowtrace.web.controls import VALUE, box, words
 from glowtrace.web.frame import Frame

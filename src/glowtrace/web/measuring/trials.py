@@ -17,7 +17,7 @@ from typing import Final
 
 from glowtrace.bench.prepared import prepare
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.intervals import monte_carlo_trials
+from glowtrace.measure.fits.intervals import monte_carlo_trials
 from glowtrace.web.measuring.fit_run import FitRequest, FitRun, run_fit
 
 TRIALS: Final = 200

@@ -13,7 +13,7 @@ from glowtrace.plan import Plan
 from glowtrace.plan.answer import Sensitivity
 from glowtrace.report.caption import other_tie_words
 from glowtrace.report.null_words import null_words
-from glowtrace.report.run_sheet_bench import switch_words
+from glowtrace.report.run_sheets.bench import switch_words
 from glowtrace.units import format_quantity, percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text

@@ -7,8 +7,8 @@ from starlette.requests import Request
 from starlette.responses import Response
 
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.report.run_sheet import RunSheet, build_run_sheet, print_run_sheet
-from glowtrace.report.run_sheet_markdown import markdown
+from glowtrace.report.run_sheets.markdown import markdown
+from glowtrace.report.run_sheets.run_sheet import RunSheet, build_run_sheet, print_run_sheet
 from glowtrace.web.planning.plan_cache import PlanCache
 from glowtrace.web.preparation import Preparation, read_preparation
 from glowtrace.web.rack import Rack

@@ -7,8 +7,8 @@ from typing import Final
 
 from nicegui import background_tasks, ui
 
-from glowtrace.report.run_sheet import Paper, RunSheet
-from glowtrace.report.run_sheet_steps import Step
+from glowtrace.report.run_sheets.run_sheet import Paper, RunSheet
+from glowtrace.report.run_sheets.steps import Step
 from glowtrace.web.controls import Choice, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.planning.plan_cache import PlanCache

@@ -1,0 +1,1 @@
+"""Tables of readings: as people write them, with what each reading is worth."""

@@ -1,0 +1,1 @@
+"""Photographs of a screen: the printed grid, the glowing line, and how well each is known."""

@@ -1,0 +1,1 @@
+"""Clips: moving pictures of a bench with words for what is to be seen."""

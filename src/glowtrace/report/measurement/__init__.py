@@ -1,0 +1,1 @@
+"""Measurement reports: results on paper and as tables that can be redone."""

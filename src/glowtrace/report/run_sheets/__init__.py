@@ -1,0 +1,1 @@
+"""Run sheets: one demonstration on paper, from the wiring to the discharge."""

@@ -1,0 +1,1 @@
+"""Worksheets: questions with the bench's own numbers, and a worked key."""
