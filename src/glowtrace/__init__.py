@@ -72,7 +72,7 @@ _HOMES = {
     "plan.outcomes": ("outcome_map",),
     "plan.solver": ("plan_goal",),
     "plan.wiring": ("wire",),
-    "report.run_sheet": ("run_sheet",),
+    "report.run_sheets.run_sheet": ("run_sheet",),
     "safety.review": ("check_safety",),
     "version": ("__version__",),
 }

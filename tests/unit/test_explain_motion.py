@@ -24,7 +24,7 @@ from glowtrace.explain.explanation import explain
 from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.path_table import COLUMNS, path_table
 from glowtrace.report.explanation_record import explanation_record
-from glowtrace.web.explaining.message import stage_message
+from glowtrace.web.explain.message import stage_message
 
 TURN_BACK = Settings(
     accelerating_voltage=1000.0, plate_voltage=2500.0, coil_current=1.0, coil_reversed=True

@@ -10,7 +10,7 @@ from glowtrace.bench.meanings import kinds_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.opening import opening_settings
-from glowtrace.web.describing.draft import draft_of, judged, split
+from glowtrace.web.bench.draft import draft_of, judged, split
 from glowtrace.web.preparation import Preparation
 
 BENCHES = beginnings()

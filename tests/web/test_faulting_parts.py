@@ -12,11 +12,11 @@ from hypothesis import strategies as st
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.faults import Appearance
-from glowtrace.web.faulting.cause_picture import cause_picture, looks, spot_ring
-from glowtrace.web.faulting.glow_drawing import Glow, glow_of
-from glowtrace.web.faulting.shares import about, with_uncertainty
-from glowtrace.web.faulting.sketch import line_pieces, spot
-from glowtrace.web.faulting.told import Told, read_told
+from glowtrace.web.faults.cause_picture import cause_picture, looks, spot_ring
+from glowtrace.web.faults.glow_drawing import Glow, glow_of
+from glowtrace.web.faults.shares import about, with_uncertainty
+from glowtrace.web.faults.sketch import line_pieces, spot
+from glowtrace.web.faults.told import Told, read_told
 
 TUBE = ready_made("deflection tube")
 FACE = ready_made("axial coil tube")

@@ -16,9 +16,9 @@ from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import table
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.photographs.photograph import Photograph
-from glowtrace.web.measuring.draft import names_columns, put_texts
-from glowtrace.web.measuring.photograph_work import PhotographWork
-from glowtrace.web.measuring.redoing import redone
+from glowtrace.web.measure.draft import names_columns, put_texts
+from glowtrace.web.measure.photograph_work import PhotographWork
+from glowtrace.web.measure.redoing import redone
 
 BULB = "fine-beam bulb"
 EMPTY = (("",) * 3,) * 2

@@ -17,9 +17,9 @@ import pytest
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.measure.fits.intervals import monte_carlo_trials
 from glowtrace.measure.usual_meters import meter_names, usual_meter
-from glowtrace.web.measuring.fit_run import FitRequest, FitRun, check_by_trials, run_fit
-from glowtrace.web.measuring.invented import invented_readings
-from glowtrace.web.measuring.trials import TRIALS, Trials
+from glowtrace.web.measure.fit_run import FitRequest, FitRun, check_by_trials, run_fit
+from glowtrace.web.measure.invented import invented_readings
+from glowtrace.web.measure.trials import TRIALS, Trials
 
 
 def run_apart(work: Callable[[], Coroutine[Any, Any, list[float]]]) -> list[float]:

@@ -21,9 +21,9 @@ from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import NOT_YET
 from glowtrace.web.naming import read_field
-from glowtrace.web.planning.outcome_axes import read_axes, usual_axes
-from glowtrace.web.planning.outcome_picture import place_labels
-from glowtrace.web.planning.small_picture import small_picture
+from glowtrace.web.plan.outcome_axes import read_axes, usual_axes
+from glowtrace.web.plan.outcome_picture import place_labels
+from glowtrace.web.plan.small_picture import small_picture
 from glowtrace.web.preparation import Preparation, read_preparation, receive_preparation
 
 TUBE = "ready-made/deflection tube"

@@ -13,15 +13,15 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
-from glowtrace.web.describing.reception import receive_describing
-from glowtrace.web.explaining.reception import receive_explaining
-from glowtrace.web.faulting.reception import receive_faulting
+from glowtrace.web.bench.reception import receive_describing
+from glowtrace.web.explain.reception import receive_explaining
+from glowtrace.web.faults.reception import receive_faulting
 from glowtrace.web.guard import EVERY_ADDRESS, Guard, network_addresses, own_hosts
-from glowtrace.web.handing.reception import receive_handing
-from glowtrace.web.lighting.reception import receive_lighting
-from glowtrace.web.measuring.photograph_files import PhotographFiles
-from glowtrace.web.measuring.reception import receive_measuring
-from glowtrace.web.planning.reception import receive_planning
+from glowtrace.web.handouts.reception import receive_handing
+from glowtrace.web.light.reception import receive_lighting
+from glowtrace.web.measure.photograph_files import PhotographFiles
+from glowtrace.web.measure.reception import receive_measuring
+from glowtrace.web.plan.reception import receive_planning
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
 from glowtrace.web.reception import Reception
 from glowtrace.web.table import Table

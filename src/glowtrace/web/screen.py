@@ -12,7 +12,7 @@ from glowtrace.web.controls import put_prop
 from glowtrace.web.surface import Surface
 
 
-class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "light"}):
+class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "glow_light"}):
     """The screen on the page: draws messages of `glow_message`, zooms, pans, tells places.
 
     Parameters

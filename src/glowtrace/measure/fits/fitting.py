@@ -1,7 +1,8 @@
 """Weighted nonlinear fits with errors in every variable and parameters known beforehand.
 
 Minimised is the sum of the squared whitened residuals of all rows
-(`glowtrace.measure.fits.conditions`) and of ((theta - theta0) / s)^2 for every parameter that is known beforehand to theta0 with the
+(`glowtrace.measure.fits.conditions`) and of ((theta - theta0) / s)^2 for every parameter that is
+known beforehand to theta0 with the
 spread s: such knowledge enters like one more reading, and like correlated ones where it is
 correlated. `scipy.optimize.least_squares` finds the minimum at fixed adjusted readings and weights;
 these then follow until nothing changes. For a straight line the result is that of York et al. 2004.

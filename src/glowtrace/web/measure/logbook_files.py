@@ -1,0 +1,82 @@
+"""The logbook as a file, and its photographs, by addresses of their own."""
+
+from __future__ import annotations
+
+import asyncio
+import tempfile
+from datetime import date
+from pathlib import Path
+from typing import Final
+
+from nicegui import app
+from starlette.requests import Request
+from starlette.responses import PlainTextResponse, Response
+
+from glowtrace.errors import GlowtraceError, StoreError
+from glowtrace.photographs.photograph import load_photograph
+from glowtrace.store import Store
+from glowtrace.web.measure.photograph_files import preview_of
+from glowtrace.web.served import served, telling
+
+WHOLE: Final = "/glowtrace-logbook"
+PHOTOGRAPH: Final = "/glowtrace-logbook-photograph"
+LARGEST: Final = 1_000_000_000
+"""Bytes of a logbook file that is sent to the page."""
+
+
+def serve_logbook_files(store: Store | None) -> None:
+    """Serve the logbook as one file, take one in, and serve its photographs."""
+
+    def opened() -> Store:
+        if store is None:
+            raise StoreError("The logbook could not be opened.")
+        return store
+
+    @telling
+    async def serve_whole(request: Request) -> Response:
+        if request.method == "POST":
+            return PlainTextResponse(await _take_in(opened(), request))
+        content = await asyncio.to_thread(_exported, opened())
+        return served(request, f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip", content)
+
+    @telling
+    async def serve_photograph(request: Request) -> Response:
+        shown = await asyncio.to_thread(_preview, opened(), request.path_params["checksum"])
+        return served(request, "photograph.jpg", shown)
+
+    app.add_route(WHOLE, serve_whole, methods=["GET", "POST"])
+    app.add_route(f"{PHOTOGRAPH}/{{checksum}}", serve_photograph)
+
+
+def _exported(store: Store) -> bytes:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "logbook.zip"
+        store.logbook.export_to(path)
+        return path.read_bytes()
+
+
+async def _take_in(store: Store, request: Request) -> str:
+    """Add what the sent file holds, and say how much that was."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "logbook.zip"
+        size = 0
+        with path.open("wb") as file:
+            async for part in request.stream():
+                size += len(part)
+                if size > LARGEST:
+                    raise GlowtraceError(
+                        f"The file is too large; give at most {LARGEST // 10**6} MB."
+                    )
+                file.write(part)
+        try:
+            added = await asyncio.to_thread(store.logbook.import_from, path)
+        except StoreError as error:  # whoever sent it knows it by another name
+            raise StoreError(str(error).replace(f"The logbook file {path}", "The file")) from error
+    return (
+        f"Taken in: {added.entries} new entries and {added.attachments} attachments; "
+        f"{added.skipped} versions were here already."
+    )
+
+
+def _preview(store: Store, checksum: str) -> bytes:
+    return preview_of(load_photograph(store.logbook.attachment(checksum).data))

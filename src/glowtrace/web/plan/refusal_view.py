@@ -1,0 +1,122 @@
+"""Why a goal cannot be reached on a bench, the nearest that can, and what would help."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from functools import partial
+
+from nicegui import ui
+
+from glowtrace.demos.goals import Goal
+from glowtrace.plan import Refusal, Remedy
+from glowtrace.web.controls import box, button, words
+from glowtrace.web.naming import knob_facts, knob_text
+from glowtrace.web.plan.answer_view import put_ways_on
+from glowtrace.web.preparation import Preparation
+from glowtrace.web.rack import Rack
+
+
+def put_refusal(
+    rack: Rack,
+    refusal: Refusal,
+    picture: str,
+    preparation: Preparation,
+    on_take: Callable[[Remedy], None],
+) -> None:
+    """Put a refusal on the page.
+
+    Parameters
+    ----------
+    rack
+        The benches, for the names of knobs on this one.
+    refusal
+        What the planner says.
+    picture
+        The nearest thing's picture, as SVG; empty where nothing is near.
+    preparation
+        What was wanted.
+    on_take
+        Puts the bench as a remedy changes it on the page.
+    """
+    with box("refusal", "section").props('aria-label="Refusal"'):
+        words("Not with this bench as it is", "h3")
+        words(f"{_sentence(refusal.binding.text)}", "p", "binding")
+        _put_numbers(refusal)
+        _put_nearest(rack, refusal, picture, preparation)
+        if refusal.remedies:
+            words("What would help", "h3")
+            with box("remedies", "ul"):
+                for remedy in refusal.remedies:
+                    _put_remedy(remedy, preparation, on_take)
+            if any(remedy.bench_changes for remedy in refusal.remedies):
+                words(
+                    "Each is computed on the changed bench. Before anything on the real one is "
+                    "touched: high tension off and discharged, coil current down to nothing.",
+                    "p", "criterion",
+                )  # fmt: skip
+
+
+def _put_numbers(refusal: Refusal) -> None:
+    binding = refusal.binding
+    if binding.knob is None or binding.needed is None or binding.limit is None:
+        return
+    with box("facts", "dl"):
+        for name, value in (("needed", binding.needed), ("allowed", binding.limit)):
+            with box("fact", "div"):
+                words(name, "dt")
+                with ui.element("dd"):
+                    words(knob_text(binding.knob, value), css="fact-value")
+
+
+def _put_nearest(rack: Rack, refusal: Refusal, picture: str, preparation: Preparation) -> None:
+    goal, settings = refusal.nearest_goal, refusal.nearest_settings
+    if goal is None or settings is None:
+        words("Nothing of the kind was found that works here.", "p")
+        return
+    on = replace(preparation.with_settings(settings), goal=goal)
+    with box("nearest"):
+        words("The nearest that works", "h3")
+        with box("answer-picture"):
+            ui.html(picture, sanitize=False)
+            put_ways_on(on)
+        with box("rows", "dl"):
+            for name, value in target_rows(goal):
+                with box("", "div"):
+                    words(name, "dt")
+                    words(value, "dd")
+            for fact in knob_facts(rack.bench(preparation.place), settings):
+                with box("", "div"):
+                    words(fact.name, "dt")
+                    words(f"{fact.value}{', ' if fact.note else ''}{fact.note}", "dd")
+
+
+def target_rows(goal: Goal) -> list[tuple[str, str]]:
+    """Give the targets of a goal, as names and values with units."""
+    return [(each.name, each.written(each.value)) for each in goal.targets()]
+
+
+def _put_remedy(
+    remedy: Remedy, preparation: Preparation, on_take: Callable[[Remedy], None]
+) -> None:
+    with ui.element("li"):
+        words(_sentence(remedy.text), "p")
+        if remedy.bench_changes:
+            with box("ways-on"):
+                button("Plan with this bench", partial(on_take, remedy), "key is-main")
+            changed = ", ".join(
+                f"{path} = {value:.4g}" if isinstance(value, float) else f"{path} = {value}"
+                for path, value in remedy.bench_changes.items()
+            )
+            words(f"In the bench file (SI units): {changed}", "p", "remedy-file")
+        else:
+            held = {
+                knob: float(getattr(remedy.settings, knob))
+                for knob in preparation.held
+                if getattr(remedy.settings, knob) == preparation.held[knob]
+            }
+            put_ways_on(replace(preparation.with_settings(remedy.settings), held=held))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') else '.'}"

@@ -1,0 +1,123 @@
+"""Sheet: what will be on paper, and the paper itself to take away."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Final
+
+from nicegui import background_tasks, ui
+
+from glowtrace.report.run_sheets.run_sheet import Paper, RunSheet
+from glowtrace.report.run_sheets.steps import Step
+from glowtrace.web.controls import Choice, box, words
+from glowtrace.web.frame import Frame
+from glowtrace.web.plan.plan_cache import PlanCache
+from glowtrace.web.plan.safety_page import put_verdict
+from glowtrace.web.plan.sheet_files import MARKDOWN, PDF, make_sheet
+from glowtrace.web.served import SAVE
+
+PAPERS: Final = {"a4": "A4", "us-letter": "Letter"}
+EMBED: Final = """
+const place = document.querySelector(".paper");
+if (place && navigator.pdfViewerEnabled && matchMedia("(min-width: 1121px)").matches) {
+  const shown = document.createElement("iframe");
+  shown.title = "The sheet as it will be printed";
+  shown.src = place.dataset.pdf;
+  place.replaceChildren(shown);
+}
+"""
+"""Shows the PDF where the browser has a viewer for it; elsewhere the contents stand alone."""
+
+
+class SheetPage:
+    """The page."""
+
+    def __init__(self, frame: Frame, plans: PlanCache) -> None:
+        self._frame, self._plans = frame, plans
+        with frame.body:
+            with box("take"):
+                self._pdf = words("Save the PDF", "a", "key is-main")
+                self._markdown = words("Save as Markdown", "a", "key")
+                for link in (self._pdf, self._markdown):
+                    link.props["download"] = True
+                choice = Choice("Paper", PAPERS, self._choose)
+                choice.put(frame.preparation.paper)
+            self._shown = box("sheet-page")
+        self._link()
+
+    async def run(self) -> None:
+        """Make the sheet and show it."""
+        frame = self._frame
+        prepared = await frame.prepared()
+        if prepared is None:
+            return
+        preparation = frame.preparation
+        sheet = await frame.compute(
+            "Making the sheet", lambda: make_sheet(prepared, preparation, self._plans)
+        )
+        self._shown.clear()
+        if sheet is None:
+            return
+        with self._shown:
+            _put_contents(sheet)
+            paper = box("paper")
+            paper.props["data-pdf"] = f"{preparation.at(PDF)}#toolbar=0&navpanes=0&view=FitH"
+        self._shown.client.run_javascript(EMBED)
+
+    def _choose(self, paper: str) -> None:
+        chosen: Paper = "us-letter" if paper == "us-letter" else "a4"
+        self._frame.keep(replace(self._frame.preparation, paper=chosen))
+        self._link()
+        background_tasks.create(self.run(), name="sheet")
+
+    def _link(self) -> None:
+        preparation = self._frame.preparation
+        for link, path in ((self._pdf, PDF), (self._markdown, MARKDOWN)):
+            link.props["href"] = f"{preparation.at(path)}&{SAVE}=1"
+
+
+def _put_contents(sheet: RunSheet) -> None:
+    """Put on the page what stands on the sheet, a stop first."""
+    with box("contents", "section").props('aria-label="What is on the sheet"'):
+        if sheet.stops:
+            with box("overall is-stop").props('role="alert"'):
+                put_verdict("stop", "is-large")
+                words("Do not switch on. The sheet says so at its top.", css="overall-words")
+            for line in sheet.stops:
+                words(f"{line.topic}: {line.value}, limit {line.limit}. {line.advice}", "p", "stop")
+        words(sheet.title, "h3", "sheet-title")
+        words(sheet.purpose, "p")
+        with box("rows", "dl"):
+            for knob in sheet.knobs:
+                with box("", "div"):
+                    words(knob.name, "dt")
+                    works = f", works from {knob.window}" if knob.window else ""
+                    words(f"{knob.value}{works}", "dd")
+        if sheet.steps:
+            words(f"{len(sheet.steps)} steps", "h3")
+            with box("sheet-steps", "ol"):
+                for step in sheet.steps:
+                    _put_step(step)
+        counts = (
+            (len(sheet.leads), "leads, with the diagram"),
+            (len(sheet.lines), "safety lines with their sources"),
+            (len(sheet.cautions), "cautions"),
+            (len(sheet.switch_off), "steps of switching off and discharging"),
+        )
+        also = ", ".join(f"{count} {what}" for count, what in counts if count)
+        words(f"Also on it: {also}.", "p")
+        words(sheet.model, "p", "criterion")
+
+
+def _put_step(step: Step) -> None:
+    with ui.element("li"):
+        if step.picture is not None:
+            with box("step-picture").props('role="img"') as picture:
+                picture.props["aria-label"] = step.picture.words
+                ui.html(step.picture.svg, sanitize=False)
+        with box("step-words"):
+            words(step.do, "p", "check-do")
+            if step.see:
+                words(step.see, "p", "check-expect")
+            if step.say:
+                words(step.say, "p", "check-else")
