@@ -40,6 +40,7 @@ TELLS = {
     "faults": "which fault looks like it",
     "light": "brightness and camera",
     "explain": "forces, energy, frames",
+    "photographs": "a screen in a photograph: its grid, its line, how well each is known",
     "words": "findings in words, in the reader’s language",
     "report": "figures, sheets, clips",
     "store": "benches, settings, logbook",
