@@ -43,7 +43,8 @@ CREATE TABLE version (
 CREATE INDEX version_of_entry ON version (entry_id);
 INSERT INTO about VALUES ('schema', '1');
 """
-TABLES = {"about", "record", "attachment"}
+LESSONS = {"lesson", "lesson_question", "lesson_learner", "lesson_answer"}
+TABLES = {"about", "record", "attachment"} | LESSONS
 ENTRIES = [
     (1, "bench", "tube", "2026-06-01 08:00:00.000000"),
     (2, "settings", "null", "2026-06-02 08:00:00.000001"),

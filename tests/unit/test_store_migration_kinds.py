@@ -7,10 +7,12 @@ from __future__ import annotations
 
 import hashlib
 import sqlite3
+from contextlib import closing
 from pathlib import Path
 
 from store_trial import integrity
 
+from glowtrace.bench.ready_made import ready_made
 from glowtrace.store import open_store
 from glowtrace.store.schema import SCHEMA_VERSION
 
@@ -93,3 +95,17 @@ def test_postgresql_of_schema_2_is_upgraded(postgres_address):
         with store._database.reading() as connection:
             found = connection.exec_driver_sql("SELECT value FROM about").scalar()
     assert found == str(SCHEMA_VERSION)
+
+
+def test_tables_of_lessons_are_added_to_a_database_that_had_none(tmp_path):
+    file = tmp_path / "glowtrace.sqlite"
+    with open_store(file) as store:
+        store.benches.save("tube", ready_made("deflection tube"))
+    with closing(sqlite3.connect(file)) as connection, connection:
+        for table in ("lesson_answer", "lesson_learner", "lesson_question", "lesson"):
+            connection.execute(f"DROP TABLE {table}")
+        connection.execute("UPDATE about SET value = '4'")
+    with open_store(file) as store:
+        assert store.lessons.list() == ()
+        assert [one.name for one in store.benches.list()] == ["tube"]
+    assert (tmp_path / "glowtrace.schema-4.sqlite").exists()

@@ -19,6 +19,7 @@ from sqlalchemy import true
 from glowtrace.store.attaching import Attachment, AttachmentLabel
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Entry
+from glowtrace.store.lessons import KeptAnswer, KeptLesson, LessonCount, Lessons
 from glowtrace.store.location import database_location
 from glowtrace.store.logbook import Event, Logbook
 from glowtrace.store.logbook_export import Exported, export_entries
@@ -37,6 +38,10 @@ __all__ = [
     "Event",
     "Exported",
     "Imported",
+    "KeptAnswer",
+    "KeptLesson",
+    "LessonCount",
+    "Lessons",
     "Logbook",
     "SavedBench",
     "SavedSettings",
@@ -55,6 +60,8 @@ class Store:
         What is saved, by name.
     logbook
         Rehearsals, plans, readings, photographs and results, with all that they rest on.
+    lessons
+        What was asked in lessons, and what learners answered.
     where
         The place of the database, fit to be shown (a password is left out).
     """
@@ -65,6 +72,7 @@ class Store:
         self.benches = BenchShelf(database)
         self.settings = SettingsShelf(database)
         self.logbook = Logbook(database)
+        self.lessons = Lessons(database)
 
     @property
     def calibrations(self) -> Calibrations:

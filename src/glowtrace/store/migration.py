@@ -2,9 +2,10 @@
 
 Databases of schemas 1 to 3 kept saved benches and settings in tables of their own, ``entry`` and
 ``version``. Their versions become entries like those of the logbook, whose records stay as they
-are. All of it happens in one transaction, so that a failure, or a program that is killed, leaves
-the database as it was. An SQLite file is copied beside itself first, by SQLite's own online backup
-(https://www.sqlite.org/backup.html), which takes in what still lies in the write-ahead log.
+are. Schema 5 added the tables of lessons, empty at first. All of it happens in one transaction, so
+that a failure, or a program that is killed, leaves the database as it was. An SQLite file is copied
+beside itself first, by SQLite's own online backup (https://www.sqlite.org/backup.html), which takes
+in what still lies in the write-ahead log.
 """
 
 from __future__ import annotations
@@ -55,9 +56,14 @@ def upgrade(connection: Connection, found: int) -> Path | None:
 
 
 def carry_over(connection: Connection) -> None:
-    """Put what was saved under names among the records, and drop the tables that had it."""
+    """Make what is missing, and put what was saved under names among the records.
+
+    The tables that had it are dropped then.
+    """
     tables = inspect(connection).get_table_names()
     metadata.create_all(connection)
+    if "entry" not in tables:
+        return
     if record.name in tables:
         for index in record.indexes:
             index.create(connection, checkfirst=True)

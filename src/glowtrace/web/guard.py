@@ -20,8 +20,8 @@ LOOPBACK: Final = ("localhost", "127.0.0.1", "[::1]")
 EVERY_ADDRESS: Final = ("0.0.0.0", "::")
 MISDIRECTED, FORBIDDEN, POLICY_VIOLATION = 421, 403, 1008
 HARMLESS: Final = ("GET", "HEAD", "OPTIONS")
+NO_FRAMES: Final = "frame-ancestors 'none'"
 PROTECTION: Final[Mapping[str, str]] = {
-    "Content-Security-Policy": "frame-ancestors 'none'",
     "X-Frame-Options": "DENY",
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
@@ -83,10 +83,25 @@ def network_addresses() -> tuple[str, ...]:
     try:
         found = socket.getaddrinfo(socket.gethostname(), None, type=socket.SOCK_STREAM)
     except OSError:
-        return ()
+        found = []
     texts = {str(address[0]).partition("%")[0]: kind for kind, _, _, _, address in found}
+    if main := _main_address():
+        texts = {main: socket.AF_INET, **texts}
     named = (f"[{text}]" if kind == socket.AF_INET6 else text for text, kind in texts.items())
     return tuple(sorted(each for each in named if not each.startswith(("127.", "[::1]"))))
+
+
+def _main_address() -> str:
+    """Give the address from which this machine would speak to another network; empty for none.
+
+    A name server, which knows the host's name, may know another address, or only 127.0.1.1.
+    """
+    with socket.socket(socket.AF_INET, socket.SOCK_DGRAM) as trial:
+        try:
+            trial.connect(("192.0.2.1", 9))  # for documents (RFC 5737); nothing is sent
+        except OSError:
+            return ""
+        return str(trial.getsockname()[0])
 
 
 def _protecting(send: Send) -> Send:
@@ -97,6 +112,7 @@ def _protecting(send: Send) -> Send:
             headers = MutableHeaders(scope=message)
             for name, value in PROTECTION.items():
                 headers[name] = value
+            headers.append("Content-Security-Policy", NO_FRAMES)  # beside one of the page's own
         await send(message)
 
     return send_protected
