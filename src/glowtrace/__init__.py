@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from glowtrace.bench.files import load_bench, load_settings, save_bench, save_settings
+    from glowtrace.bench.knowledge import Knowledge, knowledge_of
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import MeanTrace, Picture, Ray
     from glowtrace.bench.prepared import PreparedBench, prepare
@@ -36,6 +37,7 @@ __all__ = [
     "Bench",
     "GlowtraceError",
     "GlowtraceWarning",
+    "Knowledge",
     "MeanTrace",
     "Picture",
     "PreparedBench",
@@ -45,6 +47,7 @@ __all__ = [
     "__version__",
     "check_safety",
     "fit_specific_charge",
+    "knowledge_of",
     "load_bench",
     "load_settings",
     "outcome_map",
@@ -61,6 +64,7 @@ __all__ = [
 
 _HOMES = {
     "bench.files": ("load_bench", "load_settings", "save_bench", "save_settings"),
+    "bench.knowledge": ("Knowledge", "knowledge_of"),
     "bench.model": ("Bench",),
     "bench.picture": ("MeanTrace", "Picture", "Ray"),
     "bench.prepared": ("PreparedBench", "prepare"),

@@ -43,8 +43,9 @@ POINT = 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]'
         ("plates.gap", "nan mm", f'"nan mm" is not allowed; {LENGTH}'),
         (
             "plates.gap",
-            "52(1) mm",
-            '"52(1) mm" is not allowed; a bench keeps no uncertainties: give the value alone',
+            "52(0) mm",
+            '"52(0) mm" is not allowed; an uncertainty is above 0: give the value alone where it '
+            "is exact",
         ),
         (
             "plates.gap",

@@ -15,13 +15,14 @@ from contextlib import suppress
 
 import pint
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from glowtrace.units import (
     DIMENSIONS,
     QuantityError,
     carries_uncertainty,
+    exact_measurement_text,
     exact_text,
     format_measurement,
     format_quantity,
@@ -158,6 +159,15 @@ def test_any_text_gives_a_finite_number_or_a_quantity_error(text):
         ("0.45 A", "A", 0.45, 0.0),
         ("20.0(5) degC", "K", 293.15, 0.5),
         ("6.0(1) deg", "rad", math.radians(6), math.radians(0.1)),
+        ("52 mm ± 1 mm", "m", 0.052, 0.001),
+        ("5.2 cm +/- 1 mm", "m", 0.052, 0.001),
+        ("3 kV ± 2 %", "V", 3000.0, 60.0),
+        ("50 % ± 5 %", "1", 0.5, 0.05),
+        ("20 degC ± 1 degC", "K", 293.15, 1.0),
+        # GUM (JCGM 100:2008) 4.3.7: half the width of a rectangular distribution over sqrt(3)
+        ("50 mm to 54 mm", "m", 0.052, 0.002 / math.sqrt(3)),
+        ("50 to 54 mm", "m", 0.052, 0.002 / math.sqrt(3)),
+        ("-5 deg to -3 deg", "rad", math.radians(-4), math.radians(1) / math.sqrt(3)),
         # CODATA's own way of writing, CHECKS section 1 (scipy's tables)
         ("9.1093837139(28)e-31", "1", 9.1093837139e-31, 0.0000000028e-31),
     ],
@@ -167,6 +177,37 @@ def test_concise_uncertainties_count_in_units_of_the_last_figure(text, unit, val
     assert measured.value == pytest.approx(value, rel=1e-14)
     assert measured.uncertainty == pytest.approx(uncertainty, rel=1e-9)
     assert carries_uncertainty(text) == (uncertainty > 0)
+
+
+def test_the_example_of_the_gum_for_a_rectangular_distribution():
+    # GUM (JCGM 100:2008) 4.3.7, example: the expansion coefficient of copper lies between
+    # 16.40 and 16.92 (in 1e-6 per degC): 16.66, and u = 0.15.
+    coefficient = parse_measurement("16.40e-6 to 16.92e-6", "1")
+    assert coefficient.value == pytest.approx(16.66e-6, rel=1e-12)
+    assert coefficient.uncertainty == pytest.approx(0.15e-6, abs=0.005e-6)
+
+
+@pytest.mark.parametrize(
+    ("text", "told"),
+    [
+        ("54 mm to 50 mm", "from its lower end to its upper one"),
+        ("52 mm ± -1 mm", "cannot be negative"),
+        ("52(1) mm ± 1 mm", "tell the uncertainty once"),
+        ("52(1) mm to 54 mm", "tell the uncertainty once"),
+        ("52 mm ± 1 s", "this is a time"),
+    ],
+)
+def test_an_uncertainty_that_makes_no_sense_is_told(text, told):
+    with pytest.raises(QuantityError, match=told):
+        parse_measurement(text, "m")
+
+
+@given(FINITE, st.floats(1e-9, 1e9), st.sampled_from(["V", "mm", "rad"]))
+@example(0.002, 1e-9, "1")
+@example(-343.0, 2.5e-7, "1")
+def test_exact_text_with_an_uncertainty_reads_back_as_the_identical_floats(value, size, unit):
+    text = exact_measurement_text(value, size, unit)
+    assert parse_measurement(text, "m" if unit == "mm" else unit) == (value, size)
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from glowtrace.bench.conflicts import Assembly, find_conflicts
+from glowtrace.bench.doubts import take_doubts
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import WRITTEN
 from glowtrace.bench.wrong_fields import nearest_name, problems_of
@@ -88,5 +89,6 @@ def _conflicts_of_sound_parts(
     data: Mapping[str, Any], wrong: set[str], context: dict[str, bool] | None
 ) -> tuple[Problem, ...]:
     """Report conflicts between the parts that are right in themselves."""
+    data = take_doubts(Bench, data)
     sound = {name: data[name] for name in Assembly.model_fields if name in data.keys() - wrong}
     return find_conflicts(Assembly.model_validate(sound, context=context))

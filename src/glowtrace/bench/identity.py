@@ -39,10 +39,11 @@ def bench_hash(bench: Bench) -> str:
 def fields_key(bench: Bench) -> str:
     """Give a key of the geometry that decides the fields: 32 hexadecimal figures.
 
-    Benches that differ only in names, notes, supplies, ratings, place or the grid printed on the
-    screen share it, and with it what was calibrated on one of them.
+    Benches that differ only in names, notes, supplies, ratings, place, the grid printed on the
+    screen or how well they are known share it, and with it what was calibrated on one of them.
     """
-    geometry = bench.model_dump(mode="json", include=_FIELD_PARTS)
+    exact = bench.model_copy(update={"doubts": None, "slack": None})
+    geometry = exact.model_dump(mode="json", include=_FIELD_PARTS)
     # Kept calibrations carry keys from when a bench could say where its anode is.
     geometry["gun"]["anode_position"] = "0 mm"
     return _digest(geometry)

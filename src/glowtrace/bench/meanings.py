@@ -11,6 +11,7 @@ from typing import Any, Final, Literal, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel
 
+from glowtrace.bench.doubts import Slack
 from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import (
     CoilPair,
@@ -25,7 +26,7 @@ from glowtrace.bench.parts import (
     Sphere,
     Supply,
 )
-from glowtrace.bench.ranges import Count, Day, Quantity
+from glowtrace.bench.ranges import Count, Day, quantity_of
 from glowtrace.bench.wrong_fields import part_classes
 
 
@@ -53,6 +54,7 @@ class Meaning(NamedTuple):
 RULER: Final = "with a ruler, from the outside, sighting past the glass at right angles"
 CALLIPER: Final = "with a calliper or a ruler"
 PLATE: Final = "on the rating plate or in the data sheet"
+CLASS: Final = "the accuracy in the meter’s data sheet"
 METER: Final = "with a multimeter, everything switched off and discharged"
 
 MEANINGS: Final[Mapping[type[BaseModel], Mapping[str, Meaning]]] = {
@@ -158,6 +160,17 @@ MEANINGS: Final[Mapping[type[BaseModel], Mapping[str, Meaning]]] = {
         "heading": Meaning("Heading", "compass bearing of the beam: 0 is north, 90 deg is east", "with a compass, coils off, no iron near"),
         "altitude": Meaning("Altitude", "of the room above the sea"),
     },
+    Slack: {
+        "accelerating_meter": Meaning("Meter of the accelerating voltage", "its standard uncertainty as a part of what it shows: 0.01 is one per cent", f"{CLASS}, divided by 1.7"),
+        "plate_meter": Meaning("Meter of the plate voltage", "its standard uncertainty as a part of what it shows", f"{CLASS}, divided by 1.7"),
+        "coil_meter": Meaning("Meter of the coil current", "its standard uncertainty as a part of what it shows", f"{CLASS}, divided by 1.7"),
+        "beam_height": Meaning("Beam, up or down", "how far off the axis it may leave the opening, up or down"),
+        "beam_aside": Meaning("Beam, to a side", "how far off the axis it may leave the opening, to a side"),
+        "beam_rise": Meaning("Beam, slope", "angle to the axis at which it may leave, up or down", "without fields, from how far the far end of the line lies off the axis"),
+        "beam_turn": Meaning("Beam, slope to a side", "angle to the axis at which it may leave, to a side"),
+        "grid_height": Meaning("Grid, up or down", "how far off the axis the printed grid may stand"),
+        "stray_field": Meaning("Stray field", "flux density of iron and currents nearby, in each direction; 30 to 50 µT where Earth’s field is left out", "with a field meter, coils off"),
+    },
 }  # fmt: skip
 """By part and field; a table, one number a line."""
 
@@ -172,6 +185,7 @@ PARTS: Final[Mapping[str, str]] = {
     "supplies.coils": "Coil supply",
     "supplies.heater": "Heater supply",
     "place": "Place",
+    "slack": "What may be a little off",
 }
 """The parts in the order of a form: their path in a bench file, and their name."""
 
@@ -190,14 +204,6 @@ def numbers_of(part: str, kind: type[BaseModel]) -> Iterator[Number]:
     for name, declared in kind.model_fields.items():
         if name != "kind":
             yield Number(f"{part}.{name}", MEANINGS[kind][name], declared)
-
-
-def quantity_of(declared: Any) -> Quantity | None:
-    """Give unit and range of a field that holds a quantity, or a point of three."""
-    marks = list(declared.metadata)
-    for each in get_args(declared.annotation):
-        marks += getattr(each, "__metadata__", ())
-    return next((mark for mark in marks if isinstance(mark, Quantity)), None)
 
 
 def explained(number: Number, *, with_range: bool = True) -> str:

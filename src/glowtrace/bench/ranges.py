@@ -10,7 +10,7 @@ import datetime
 import math
 from dataclasses import dataclass
 from numbers import Real
-from typing import Any, Final
+from typing import Any, Final, get_args
 
 from pydantic import GetCoreSchemaHandler, ValidationInfo
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
@@ -20,6 +20,7 @@ from glowtrace.units import (
     QuantityError,
     carries_uncertainty,
     exact_text,
+    parse_measurement,
     parse_quantity,
 )
 
@@ -119,11 +120,14 @@ class Quantity:
     def _number(self, value: object, is_written: bool) -> float:
         if isinstance(value, str):
             try:
-                number = parse_quantity(value, self.si_unit)
+                number, uncertainty = parse_measurement(value, self.si_unit)
             except QuantityError as error:
                 raise refuse(error.given, error.allowed) from None
             if carries_uncertainty(value):
-                raise refuse(show(value), "a bench keeps no uncertainties: give the value alone")
+                allowed = "no uncertainty is kept here: give the value alone"
+                if uncertainty == 0.0:
+                    allowed = "an uncertainty is above 0: give the value alone where it is exact"
+                raise refuse(show(value), allowed)
             return number
         if isinstance(value, bool) or not isinstance(value, Real):
             raise refuse(show(value), self.wanted)
@@ -143,11 +147,29 @@ class Quantity:
         return core_schema.with_info_plain_validator_function(self.check, serialization=writing)
 
 
+def quantity_of(declared: Any) -> Quantity | None:
+    """Give unit and range of a declared field that holds a quantity, or a point of three."""
+    marks = list(declared.metadata)
+    for each in get_args(declared.annotation):
+        marks += getattr(each, "__metadata__", ())
+    return next((mark for mark in marks if isinstance(mark, Quantity)), None)
+
+
 @dataclass(frozen=True)
 class Count:
     """A whole number of at least one, such as turns."""
 
     highest: int
+
+    @property
+    def limits(self) -> tuple[float, float]:
+        """Smallest and largest value allowed."""
+        return 1.0, float(self.highest)
+
+    @property
+    def allowed(self) -> str:
+        """The range, in the words of an error."""
+        return self.wanted
 
     @property
     def wanted(self) -> str:

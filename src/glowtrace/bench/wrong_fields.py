@@ -105,7 +105,7 @@ def _locate(
         parent = current or parent
         info = parent.model_fields.get(step) if isinstance(step, str) else None
         node = node.get(step) if isinstance(node, Mapping) else None
-        current = _class_of(info, node)
+        current = class_of(info, node)
     return path, parent, info
 
 
@@ -122,7 +122,7 @@ def _kinds(info: FieldInfo | None) -> list[str]:
     return [str(each.model_fields["kind"].default) for each in classes]
 
 
-def _class_of(info: FieldInfo | None, node: object) -> type[BaseModel] | None:
+def class_of(info: FieldInfo | None, node: object) -> type[BaseModel] | None:
     """Give the class of the part that stands in a field."""
     classes = part_classes(info.annotation) if info else ()
     if len(classes) > 1:

@@ -24,7 +24,12 @@ from glowtrace.units.reading import (
     parse_measurement,
     parse_quantity,
 )
-from glowtrace.units.writing import exact_text, format_measurement, format_quantity
+from glowtrace.units.writing import (
+    exact_measurement_text,
+    exact_text,
+    format_measurement,
+    format_quantity,
+)
 
 __all__ = [
     "DIMENSIONS",
@@ -34,6 +39,7 @@ __all__ = [
     "QuantityError",
     "Style",
     "carries_uncertainty",
+    "exact_measurement_text",
     "exact_text",
     "fixed",
     "format_measurement",

@@ -48,6 +48,8 @@ _TEXT: Final = re.compile(
     r"\s*(?P<unit>[^\s0-9.,+\-(][^,()]{0,39})?"
 )
 _LONGEST_TEXT: Final = 80
+_RANGE: Final = re.compile(r"(?P<low>.*[0-9].*?)\s+to\s+(?P<high>.*[0-9].*)")
+_BESIDE: Final = re.compile(r"(?P<value>[^±]*?[^0-9.\s±(+/-])\s*(?:±|\+/-)\s*(?P<around>[^±]+)")
 
 
 @cache
@@ -61,7 +63,8 @@ def _registry() -> Any:
 def parse_quantity(text: str, unit: str) -> float:
     """Read quantity text as a float in an SI unit.
 
-    An uncertainty in the text ("0.45(2) A") is read and left out; `parse_measurement` keeps it.
+    An uncertainty in the text ("0.45(2) A") is read and left out, and of a range ("50 mm to 54 mm")
+    the middle is given; `parse_measurement` keeps both.
 
     Parameters
     ----------
@@ -86,12 +89,16 @@ def parse_quantity(text: str, unit: str) -> float:
     >>> parse_quantity("3.2 kV", "V")
     3200.0
     """
-    match = _match(text, unit)
-    return _scaled(text, unit, match, match["figures"])
+    return parse_measurement(text, unit).value
 
 
 def parse_measurement(text: str, unit: str) -> Measurement:
-    """Read quantity text with its standard uncertainty, as "0.45(2) A" or "0.45 ± 0.02 A".
+    """Read quantity text with its standard uncertainty.
+
+    It may be written as "52(1) mm", "52 ± 1 mm", "52 mm ± 1 mm", "3 kV ± 2 %" (of the value), with
+    "+/-" for "±", or as a range, "50 mm to 54 mm". What stands behind ± is the standard
+    uncertainty. A range says that the value lies within it and that no part of it is likelier than
+    another: it gives the middle, and half the width / sqrt(3).
 
     Parameters and errors as for `parse_quantity`. Text without an uncertainty gives one of zero.
 
@@ -99,7 +106,18 @@ def parse_measurement(text: str, unit: str) -> Measurement:
     -------
     Measurement
         Value and standard uncertainty in `unit`.
+
+    References
+    ----------
+    JCGM 100:2008 (GUM), 4.3.7: rectangular distribution.
     """
+    plain = _plain(text)
+    if len(plain) > _LONGEST_TEXT:
+        raise _refusal(text, unit)
+    if between := _RANGE.fullmatch(plain):
+        return _within(text, unit, between["low"], between["high"])
+    if beside := _BESIDE.fullmatch(plain):
+        return _about(text, unit, beside["value"], beside["around"])
     match = _match(text, unit)
     value = _scaled(text, unit, match, match["figures"])
     return Measurement(value, _uncertainty(text, unit, match))
@@ -107,8 +125,44 @@ def parse_measurement(text: str, unit: str) -> Measurement:
 
 def carries_uncertainty(text: str) -> bool:
     """Say whether quantity text states an uncertainty."""
-    match = _TEXT.fullmatch(_plain(text))
+    plain = _plain(text)
+    if _RANGE.fullmatch(plain) or _BESIDE.fullmatch(plain):
+        return True
+    match = _TEXT.fullmatch(plain)
     return match is not None and (match["last"] or match["plus"]) is not None
+
+
+def _within(text: str, unit: str, low_text: str, high_text: str) -> Measurement:
+    """Read a range; the lower end may leave its unit to the upper one."""
+    high = _match(high_text, unit)
+    low = _match(low_text, unit)
+    if not low["unit"]:
+        low = _match(f"{low_text} {high['unit'] or ''}", unit)
+    ends = [_exact(text, unit, each) for each in (low, high)]
+    if ends[0] > ends[1]:
+        raise QuantityError(f'"{text}"', "the range must go from its lower end to its upper one")
+    middle = float(f"{(ends[0] + ends[1]) / 2:.15g}")  # without the last bit of the sum
+    return Measurement(middle, (ends[1] - ends[0]) / 2 / math.sqrt(3.0))
+
+
+def _about(text: str, unit: str, value_text: str, around_text: str) -> Measurement:
+    """Read a value and, with a unit of its own, what it may be off by."""
+    if around_text.startswith("-"):
+        raise QuantityError(f'"{text}"', "an uncertainty cannot be negative")
+    match = _match(value_text, unit)
+    around = _match(around_text, "1" if "%" in around_text else unit)
+    value = _exact(text, unit, match)
+    if around["unit"] == "%" and match["unit"] != "%":
+        return Measurement(value, abs(value) * _exact(text, "1", around))
+    # The difference to zero leaves an offset (degrees Celsius) out.
+    return Measurement(value, _exact(text, unit, around) - _scaled(text, unit, around, "0"))
+
+
+def _exact(text: str, unit: str, match: re.Match[str]) -> float:
+    """Give a value that must not have an uncertainty of its own."""
+    if match["last"] is not None or match["plus"] is not None:
+        raise QuantityError(f'"{text}"', "tell the uncertainty once")
+    return _scaled(text, unit, match, match["figures"])
 
 
 def _uncertainty(text: str, unit: str, match: re.Match[str]) -> float:

@@ -87,6 +87,21 @@ def exact_text(value_si: float, unit: str) -> str:
     return f"{_all_figures(written.scaleb(-power))} {symbol}".strip()
 
 
+def exact_measurement_text(value_si: float, uncertainty_si: float, unit: str) -> str:
+    """Write a value and its standard uncertainty so that `parse_measurement` gives both back.
+
+    Parameters as for `exact_text`; the uncertainty is above zero.
+
+    Examples
+    --------
+    >>> exact_measurement_text(0.052, 0.001, "mm")
+    '52 mm ± 1 mm'
+    """
+    if unit == "1":  # without exponents: one behind both would count for both
+        return " ± ".join(f"{Decimal(repr(each)):f}" for each in (value_si, uncertainty_si))
+    return f"{exact_text(value_si, unit)} ± {exact_text(uncertainty_si, unit)}"
+
+
 def _exact_angle(angle: float) -> str:
     """Write an angle in degrees where short degrees give the identical float, else in radians."""
     degrees = float(f"{math.degrees(angle):.12g}")

@@ -16,10 +16,9 @@ from glowtrace.bench.meanings import (
     explained,
     is_optional,
     kinds_of,
-    quantity_of,
 )
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ranges import Quantity
+from glowtrace.bench.ranges import Quantity, quantity_of
 from glowtrace.web.bench.draft import AXES, Draft, split
 from glowtrace.web.controls import VALUE, Choice, box, words
 

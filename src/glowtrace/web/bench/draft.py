@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import math
 import re
 from collections.abc import Mapping
@@ -13,13 +14,16 @@ from pydantic import BaseModel
 from glowtrace.bench.beginnings import beginnings
 from glowtrace.bench.checking import check
 from glowtrace.bench.conflicts import Assembly
-from glowtrace.bench.meanings import PARTS, Number, kinds_of, numbers_of, quantity_of
+from glowtrace.bench.doubts import take_doubts
+from glowtrace.bench.meanings import PARTS, Number, kinds_of, numbers_of
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ranges import Count
+from glowtrace.bench.ranges import Count, quantity_of
 from glowtrace.errors import BenchError
 
 SUBJECT: Final = "this bench"
 AXES: Final = ("x", "y", "z")
+DOUBTS: Final = "doubts"
+"""Path of the table that no field shows whole: it is kept as one text."""
 
 
 @dataclass(frozen=True)
@@ -80,7 +84,10 @@ class Verdict:
 
 def draft_of(bench: Bench) -> Draft:
     """Give a bench as it is typed."""
-    return Draft(dict(_texts("", bench.model_dump(mode="json", exclude_none=True))))
+    written = bench.model_dump(mode="json", exclude_none=True)
+    doubts = written.pop(DOUBTS, None)
+    texts = dict(_texts("", written))
+    return Draft(texts if doubts is None else texts | {DOUBTS: json.dumps(doubts)})
 
 
 def judged(draft: Draft) -> Verdict:
@@ -124,10 +131,14 @@ def _usual(part: str, kind: type[BaseModel]) -> dict[str, str]:
 def _data(draft: Draft) -> dict[str, Any]:
     """Give the fields as `check` wants them, nested; what cannot be read stays as it was typed."""
     data: dict[str, Any] = {}
+    if DOUBTS in draft.texts:
+        data[DOUBTS] = json.loads(draft.texts[DOUBTS])
     declared = {
         number.path: number.declared for part in PARTS for number in draft.numbers(part)
     } | {name: info for name, info in Bench.model_fields.items() if name in draft.texts}
     for path, text in draft.texts.items():
+        if path == DOUBTS:
+            continue
         bare, _, place = path.partition("[")
         *parents, name = bare.split(".")
         node = data
@@ -166,6 +177,7 @@ def _value(text: str, declared: Any) -> object:
 def _sound(data: Mapping[str, Any]) -> Assembly:
     """Give the parts that are right in themselves."""
     sound: dict[str, Any] = {}
+    data = take_doubts(Bench, data)
     for name in Assembly.model_fields:
         try:
             parts = check(Assembly, {name: data.get(name)}, SUBJECT, is_written=True)
