@@ -19,7 +19,11 @@ from pydantic import BaseModel
 
 from architecture_picture import architecture_picture
 from glowtrace.bench.meanings import PARTS, explained, kinds_of, numbers_of
+from glowtrace.bench.ranges import Quantity
+from glowtrace.bench.settings import Settings
 from glowtrace.cli import app
+from glowtrace.measure.methods import COLUMNS, READ_OFF, Column
+from glowtrace.units import exact_text
 
 ROOT = Path(__file__).resolve().parent.parent
 EXAMPLES = sorted((ROOT / "docs" / "examples").glob("[0-9][0-9]_*.py"))
@@ -113,12 +117,56 @@ def _numbers_of_kind(part: str, kind: type[BaseModel], name: str) -> str:
     return "\n".join([head, "", "| field | name | meaning and range |", "|---|---|---|", *rows])
 
 
+def settings_fields() -> str:
+    """Every field of a settings file: what it means, its range, what holds where it is left out."""
+    rows = ["| field | meaning and range | left out |", "|---|---|---|"]
+    for name, field in Settings.model_fields.items():
+        ranges = [f"{q.low} to {q.high}." for q in field.metadata if isinstance(q, Quantity)]
+        told = " ".join([field.description or "", *ranges])
+        left_out = "not allowed" if field.is_required() else _as_toml(field.default)
+        rows.append(f"| `{name}` | {_cell(told)} | {left_out} |")
+    return "\n".join(rows)
+
+
+def _as_toml(value: object) -> str:
+    if isinstance(value, bool):
+        return f"`{str(value).lower()}`"
+    return f'`"{value}"`' if isinstance(value, str) else "0"
+
+
+def readings_columns() -> str:
+    """Every column of each method's table of readings, with its range."""
+    rows = ["| method | column | range | |", "|---|---|---|---|"]
+    for method, columns in COLUMNS.items():
+        for column in columns:
+            is_answer = READ_OFF[method] == column.name
+            notes = [*(["what the others decide"] if is_answer else []), _left_out(column)]
+            cells = f'`"{method}"`', f"`{column.head}`", _range_of(column)
+            rows.append(f"| {' | '.join(cells)} | {'; '.join(filter(None, notes))} |")
+    return "\n".join(rows)
+
+
+def _left_out(column: Column) -> str:
+    if column.is_needed:
+        return ""
+    if column.default is None:
+        return "may be left out"
+    return f"left out: {exact_text(column.default, column.unit)}"
+
+
+def _range_of(column: Column) -> str:
+    low, high = (exact_text(end, column.unit) for end in (column.low, column.high))
+    return f"{low} to {high}"
+
+
 BLOCKS: dict[str, Callable[[], str]] = {
     "command table": command_table,
     "command help": command_help,
     "first example": first_example,
     "example list": example_list,
     "bench numbers": bench_numbers,
+    "settings fields": settings_fields,
+    "readings columns": readings_columns,
 }
 
 

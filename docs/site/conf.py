@@ -34,6 +34,7 @@ CONTENTS = """
 :caption: For the demonstration
 
 tutorial
+your-own-tube
 plan-and-prepare
 find-a-fault
 light
@@ -48,6 +49,10 @@ measure
 
 physics
 command-line
+bench-file
+settings-file
+readings-file
+json
 logbook-file
 library
 api

@@ -35,10 +35,13 @@ class Settings(Part):
     plate_source: Literal["own supply", "accelerating supply"] = "own supply"
     """What feeds the plates: "own supply" or "accelerating supply"."""
     plate_reversed: bool = False
+    """The reversing switch of the plates: the lower plate is positive."""
     coil_current: Current = 0.0
     """Current in the coils."""
     coil_reversed: bool = False
+    """The reversing switch of the coils: the field points along -z (pair) or -x (long coil)."""
     heater_on: bool = True
+    """Whether the cathode is hot and gives electrons."""
     thermal_spread: bool = True
     """Count the spread of energies and directions with which electrons leave the cathode."""
     ripple: bool = True

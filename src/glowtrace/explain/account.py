@@ -13,7 +13,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import cumulative_simpson
 
 from glowtrace.bench.picture import Model, Ray
 from glowtrace.constants import ELECTRON_MASS, ELEMENTARY_CHARGE, SPEED_OF_LIGHT
@@ -155,6 +154,8 @@ def _work(time: Array, power: Array) -> Array:
     """Sum a power (m,) in W over the time (m,) in s, by Simpson's rule: J."""
     if len(time) < _ENOUGH:
         return np.zeros(len(time))
+    from scipy.integrate import cumulative_simpson  # late: it is slow to load
+
     return np.asarray(cumulative_simpson(power, x=time, initial=0.0))
 
 

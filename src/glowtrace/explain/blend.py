@@ -15,7 +15,6 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.integrate import solve_ivp
 
 from glowtrace.bench.electron import Field, Launch, fields_at, launched
 from glowtrace.bench.ideal import IdealFields, ideal_fields
@@ -70,6 +69,8 @@ def blended_path(
         Up to where it meets a plate, the anode or the glass, or after 40 cm (in gas, after once
         round the glass); without any points where no electron leaves the gun.
     """
+    from scipy.integrate import solve_ivp  # late: it is slow to load
+
     table = _table(prepared, settings, effects)
     sharp = ideal_fields(prepared.bench, settings)
     grows = "mass" in effects

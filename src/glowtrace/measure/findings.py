@@ -12,7 +12,7 @@ from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.excess_scatter import ExcessScatter, excess_scatter
@@ -215,9 +215,8 @@ def _gain(fit: Fit, name: str, away: Array, flat: Array) -> float:
 
 def interval_of(fit: Fit, name: str, level: float = 0.95) -> tuple[float, float]:
     """Interval of a parameter of a fit whose scatter was taken from the readings (Student's)."""
-    half = float(stats.t.ppf((1 + level) / 2, max(fit.degrees_of_freedom, 1))) * fit.uncertainty(
-        name
-    )
+    factor = float(special.stdtrit(max(fit.degrees_of_freedom, 1), (1 + level) / 2))
+    half = factor * fit.uncertainty(name)
     return fit.value(name) - half, fit.value(name) + half
 
 

@@ -15,7 +15,7 @@ from typing import Any
 
 import numpy as np
 from numpy.typing import ArrayLike
-from scipy import stats
+from scipy import special
 
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.fits.propagation import (
@@ -104,11 +104,11 @@ def coverage_factor(degrees_of_freedom: float, level: float = 0.95) -> float:
         raise GlowtraceError(Problem("level", str(level), "give more than 0 and less than 1"))
     half = (1 + level) / 2
     if math.isinf(degrees_of_freedom):
-        return float(stats.norm.ppf(half))
+        return float(special.ndtri(half))
     if not degrees_of_freedom >= 1:
         given = f"{degrees_of_freedom:g}"
         raise GlowtraceError(Problem("degrees of freedom", given, hint="take more readings"))
-    return float(stats.t.ppf(half, math.floor(degrees_of_freedom)))
+    return float(special.stdtrit(math.floor(degrees_of_freedom), half))
 
 
 def budget(
@@ -209,7 +209,8 @@ def numerical_tolerance(uncertainty: float) -> float:
 def _warning(linear: Budget, found: Simulation) -> str:
     tolerance = numerical_tolerance(found.uncertainty)
     # By chance alone an end of the simulated interval is off by about this much.
-    density = stats.norm.pdf(stats.norm.ppf((1 + linear.level) / 2))
+    end = special.ndtri((1 + linear.level) / 2)
+    density = math.exp(-(end**2) / 2) / math.sqrt(2 * math.pi)
     tail = (1 - linear.level) / 2
     noise = 3 * math.sqrt(tail * (1 - tail) / len(found.values)) / density * found.uncertainty
     pairs = zip(linear.interval, found.symmetric, strict=True)

@@ -8,7 +8,7 @@ from enum import StrEnum
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from glowtrace.measure.fits.conditions import Series
 from glowtrace.measure.fits.parameters import Parameter, index_of
@@ -109,7 +109,7 @@ class Fit:
     def p_value(self) -> float:
         """Chance of a larger chi-square if model and uncertainties are right; NaN without check."""
         freedom = self.degrees_of_freedom
-        return float(stats.chi2.sf(self.chi_square, freedom)) if freedom > 0 else math.nan
+        return float(special.chdtrc(freedom, self.chi_square)) if freedom > 0 else math.nan
 
     @property
     def verdict(self) -> FitVerdict:

@@ -19,7 +19,7 @@ from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import stats
+from scipy import special
 
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.measure.fits.fitted import Fit
@@ -233,7 +233,7 @@ def monte_carlo_interval(
 def _quantile(level: float) -> float:
     if not 0 < level < 1:
         raise GlowtraceError(Problem("level", str(level), "give more than 0 and less than 1"))
-    return float(stats.norm.ppf((1 + level) / 2))
+    return float(special.ndtri((1 + level) / 2))
 
 
 def _varied(fit: Fit, name: str) -> int:

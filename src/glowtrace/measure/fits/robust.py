@@ -14,7 +14,7 @@ from typing import Final, Literal
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import integrate, stats
+from scipy import special
 
 Array = NDArray[np.float64]
 Robust = Literal["none", "huber", "student"]
@@ -39,7 +39,7 @@ def row_weights(residuals: Array, is_present: NDArray[np.bool_], robust: Robust)
 def outlying_rows(residuals: Array, is_present: NDArray[np.bool_], rows: int) -> tuple[int, ...]:
     """Rows further out than chance explains in one of 20 tables of so many rows."""
     count = np.maximum(is_present.sum(axis=1), 1)
-    chance = stats.chi2.sf((residuals**2).sum(axis=1), count)
+    chance = special.chdtrc(count, (residuals**2).sum(axis=1))
     return tuple(int(n) for n in np.flatnonzero(chance < 0.05 / max(rows, 1)))
 
 
@@ -82,8 +82,8 @@ def _slope(z: Array, robust: Robust) -> Array:
 def _ideal_factors(robust: Robust) -> tuple[float, float]:
     """Give the two means for residuals that are standard normal."""
     z = np.linspace(-10.0, 10.0, 4001)
-    density = stats.norm.pdf(z)
+    density = np.exp(-(z**2) / 2) / np.sqrt(2 * np.pi)
     return (
-        float(integrate.trapezoid(density * _slope(z, robust), z)),
-        float(integrate.trapezoid(density * _influence(z, robust) ** 2, z)),
+        float(np.trapezoid(density * _slope(z, robust), z)),
+        float(np.trapezoid(density * _influence(z, robust) ** 2, z)),
     )

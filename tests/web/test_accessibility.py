@@ -1,0 +1,37 @@
+"""Every page, looked over by axe-core for people who see little or use no mouse.
+
+The rules are axe-core's, most of them after WCAG 2; serious and critical findings are not allowed,
+nor a heading that skips a level.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Page, expect
+from test_smoke import SETTINGS
+from visitor import PATIENCE
+
+from glowtrace.web.steps import STEPS
+
+pytestmark = pytest.mark.browser
+
+GRAVE = ("serious", "critical")
+HEADINGS = "heading-order"
+
+
+@pytest.mark.parametrize("path", STEPS)
+def test_axe_finds_nothing_grave(open_page: Callable[..., Page], path: str) -> None:
+    page = open_page(f"{path.removeprefix('/')}?{SETTINGS}")
+    expect(page.get_by_role("heading", level=1, name=STEPS[path])).to_be_attached(timeout=PATIENCE)
+    page.wait_for_load_state("networkidle")
+    found = Axe().run(page).response["violations"]
+    told = [
+        f"{each['id']} ({each['impact']}): {node['html']}"
+        for each in found
+        if each["impact"] in GRAVE or each["id"] == HEADINGS
+        for node in each["nodes"]
+    ]
+    assert told == []
