@@ -13,7 +13,7 @@ CHROMIUM = "/usr/bin/chromium"
 QUIET = ["--no-sandbox", "--disable-background-networking", "--disable-sync"]
 
 
-@pytest.fixture(scope="module")
+@pytest.fixture(scope="session")
 def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
     server = Server(tmp_path_factory.mktemp("data"))
     yield server

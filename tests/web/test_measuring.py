@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
@@ -18,6 +18,14 @@ from glowtrace.bench.ready_made import ready_made
 pytestmark = pytest.mark.browser
 
 BULB = "measure?bench=ready-made%2Ffine-beam+bulb&accelerating_voltage=200.0&coil_current=1.5"
+
+
+@pytest.fixture(scope="module")
+def server(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A server of its own, as the logbook is counted."""
+    server = Server(tmp_path_factory.mktemp("data"))
+    yield server
+    server.kill()
 
 
 def circle_rows() -> list[tuple[float, float, float]]:

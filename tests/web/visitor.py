@@ -42,6 +42,7 @@ class Server:
 
     def __init__(self, data: Path) -> None:
         self.data = data
+        self.trouble = data / "stderr.txt"
         with socket.socket() as free:
             free.bind(("127.0.0.1", 0))
             self.port: int = free.getsockname()[1]
@@ -51,12 +52,12 @@ class Server:
     def start(self) -> None:
         # The page's framework would take a program started by a test for a test of its own.
         inherited = {name: value for name, value in os.environ.items() if "PYTEST" not in name}
-        self.process = subprocess.Popen(
-            [sys.executable, "-c", PROGRAM.format(port=self.port)],
-            env={**inherited, "GLOWTRACE_DATA": str(self.data)},
-            stderr=subprocess.PIPE,
-            text=True,
-        )
+        with self.trouble.open("a") as trouble:  # a pipe that nobody reads would fill up
+            self.process = subprocess.Popen(
+                [sys.executable, "-c", PROGRAM.format(port=self.port)],
+                env={**inherited, "GLOWTRACE_DATA": str(self.data)},
+                stderr=trouble,
+            )
         end = time.monotonic() + PATIENCE / 1e3
         while time.monotonic() < end:
             with socket.socket() as trial:
@@ -65,11 +66,11 @@ class Server:
             if self.process.poll() is not None:
                 break
             time.sleep(0.05)
-        pytest.fail(f"the server did not start: {self.process.communicate()[1]}")
+        pytest.fail(f"the server did not start: {self.trouble.read_text()}")
 
     def kill(self) -> None:
         self.process.send_signal(signal.SIGKILL)
-        self.process.communicate()
+        self.process.wait()
 
 
 class Bench:
