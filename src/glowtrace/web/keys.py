@@ -21,6 +21,12 @@ KEYS = {
         "0": "the whole screen",
         "click": "read the deflection there",
     },
+    "For the audience": {
+        "B": "blank its window, and back",
+        "H": "hold its picture still",
+        "P": "point; on the screen also with the arrows",
+        "F": "full screen, in its window",
+    },
     EVERYWHERE: {
         "Tab, Shift + Tab": "next and previous control",
         "Space": "turn a switch",

@@ -13,6 +13,8 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
+from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.reception import receive_audience
 from glowtrace.web.bench.reception import receive_describing
 from glowtrace.web.explain.reception import receive_explaining
 from glowtrace.web.faults.reception import receive_faulting
@@ -170,7 +172,9 @@ def _receive(rack: Rack, first: str) -> None:
     app.on_startup(lambda: rack.build(rack.bench(first)))
     reception = Reception(rack, first, HEAD)
     photographs = PhotographFiles()
-    reception.register("/", lambda frame, _: Table(frame))
+    audience = Audience()
+    audience_styles = receive_audience(audience)
+    reception.register("/", lambda frame, _: Table(frame, audience), audience_styles)
     receive_describing(reception)
     receive_planning(reception)
     photograph_styles = receive_measuring(reception, photographs)

@@ -8,6 +8,7 @@ from contextlib import suppress
 from functools import partial
 from typing import Final
 
+from glowtrace.web.audience.audience import Audience
 from glowtrace.web.glow import glow_message, room_message
 from glowtrace.web.rack import Rack
 from glowtrace.web.readings import ReadingList, summary
@@ -24,16 +25,22 @@ READINGS_EVERY_S: Final = 0.1
 
 
 class Painter:
-    """Computes pictures and sends them to the screen, the readings and the view of the tube.
+    """Computes pictures; sends them to screen, readings, view of the tube, and the audience.
 
     The next picture is computed while the page draws the last one, and sent once that one stands
     there: never more than one is on its way.
     """
 
     def __init__(
-        self, rack: Rack, screen: GriddedScreen, readings: ReadingList, tube: TubeView
+        self,
+        rack: Rack,
+        screen: GriddedScreen,
+        readings: ReadingList,
+        tube: TubeView,
+        audience: Audience,
     ) -> None:
         self._rack = rack
+        self._audience = audience
         self._screen = screen
         self._readings = readings
         self._tube = tube
@@ -73,7 +80,9 @@ class Painter:
         message = glow_message(showing.picture, showing.textbook, screen_box(bench), self._sent)
         if showing.look is not None:
             message["room"] = room_message(showing.look, light_unit(bench))
-        self._screen.show({**message, "stamp": request.stamp, "resting": request.resting})
+        message |= {"stamp": request.stamp, "resting": request.resting}
+        self._screen.show(message)
+        self._audience.show_picture(bench, settings, message)
         now = asyncio.get_running_loop().time()
         if request.resting or now - self._read_at > READINGS_EVERY_S:
             self._read_at = now

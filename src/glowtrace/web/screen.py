@@ -7,12 +7,15 @@ from dataclasses import asdict
 from typing import Any
 
 from nicegui import ui
+from nicegui.events import GenericEventArguments
 
 from glowtrace.web.controls import put_prop
 from glowtrace.web.surface import Surface
 
+Place = tuple[float, float]
 
-class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "glow_light"}):
+
+class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-drawing": "drawing"}):
     """The screen on the page: draws messages of `glow_message`, zooms, pans, tells places.
 
     Parameters
@@ -29,6 +32,22 @@ class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-light": "
     def on_drawn(self, call: Callable[[int], None]) -> None:
         """Have something called with a picture's number once the picture stands on the page."""
         self.on("drawn", lambda event: call(int(event.args)))
+
+    def on_point(self, call: Callable[[Place | None], None]) -> None:
+        """Have something called with the place (u, v) in m where the visitor points; None: nowhere.
+
+        Only while `set_pointing` is on.
+        """
+
+        def hear(event: GenericEventArguments) -> None:
+            place = event.args
+            call(None if place is None else (1e-3 * float(place[0]), 1e-3 * float(place[1])))
+
+        self.on("point", hear)
+
+    def set_pointing(self, is_on: bool) -> None:
+        """Let the hand over the picture point, or not."""
+        put_prop(self, "pointing", is_on)
 
     def set_surface(self, surface: Surface) -> None:
         """Put another bench's screen on the page."""

@@ -12,6 +12,8 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.report.caption import accuracy_words
 from glowtrace.units import QuantityError, parse_quantity
+from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.strip import AudienceStrip
 from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.painter import Painter
@@ -32,10 +34,12 @@ class Table:
     ----------
     frame
         Around it.
+    audience
+        Sees the same pictures.
     """
 
-    def __init__(self, frame: Frame) -> None:
-        self._frame, self._bench = frame, frame.bench
+    def __init__(self, frame: Frame, audience: Audience) -> None:
+        self._frame, self._bench, self._audience = frame, frame.bench, audience
         self._model: Model = "bench"
         self._chosen_x = _first_place(frame.bench)
         self._prepared: PreparedBench | None = None
@@ -55,10 +59,13 @@ class Table:
             self._readings = ReadingList(self._type_place, self._choose_model)
             self._readings.set_up(bench, self._model)
             self._room_switch = RoomSwitch(self._frame.preparation, bench, self._show_in_room)
+            AudienceStrip(self._audience, self._frame).follow(self._screen)
             with box("fold about", "details"):
                 words("About this bench", "summary")
                 self._about = words(" ".join(bench.notes.split()), "p")
-        self._painter = Painter(self._frame.rack, self._screen, self._readings, self._tube)
+        self._painter = Painter(
+            self._frame.rack, self._screen, self._readings, self._tube, self._audience
+        )
 
     async def run(self) -> None:
         """Build the fields, then keep the picture in step with the knobs, until cancelled."""

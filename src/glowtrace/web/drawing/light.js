@@ -8,6 +8,7 @@ const BLUR_STEPS = 3; // three running means of three pixels: a Gaussian of sigm
 const SIGMA_PIXELS = Math.SQRT2;
 const FULL_SCALE = 32767; // of the 16-bit numbers, which reach from edge to edge of the box
 const HALO_PIXELS = 9; // CSS pixels in one of the halo's
+const INK_SHARE = 0.4; // of the glow's own colour
 export const PEN_UP = -32768;
 
 export function decodePairs(text) {
@@ -27,14 +28,17 @@ export class Light {
     this.halo = document.createElement("canvas");
   }
 
-  rampOf(glow) {
-    if (this.glow !== glow) [this.glow, this.ramp] = [glow, colourRamp(glow)];
+  rampOf(glow, isInk) {
+    if (this.glow !== glow || this.isInk !== isInk) {
+      [this.glow, this.isInk] = [glow, isInk];
+      this.ramp = isInk ? inkRamp(glow) : colourRamp(glow);
+    }
     return this.ramp;
   }
 
   // Draws a picture's light onto the canvas; `place` is the screen's layout, `ratio` the device
-  // pixels in a CSS pixel.
-  draw(context, place, ratio, picture, surface) {
+  // pixels in a CSS pixel. As ink it darkens a light ground.
+  draw(context, place, ratio, picture, surface, isInk = false) {
     const pixel = Math.max(1 / ratio, (surface.blur_mm * place.scale) / SIGMA_PIXELS); // CSS px
     const frame = lightFrame(picture, place, pixel);
     if (!frame) return;
@@ -48,7 +52,10 @@ export class Light {
       blurColumns(light, frame.width, frame.height, this.rowBefore, this.rowHere);
     }
     const { half_light: half, share } = { ...surface, share: 1, ...picture.room };
-    this.paint(context, light, frame, pixel, surface.glow, half, share);
+    const ramp = this.rampOf(surface.glow, isInk);
+    context.globalCompositeOperation = isInk ? "multiply" : "lighter";
+    this.paint(context, light, frame, pixel, ramp, half, share);
+    context.globalCompositeOperation = "source-over";
   }
 
   empty({ width, height }) {
@@ -64,9 +71,8 @@ export class Light {
 
   // Response of an eye, light / (light + half): faint parts show, the core saturates. In a lit
   // room the trace has a share of the full scale only, above the light of the screen.
-  paint(context, light, { left, upper, width, height }, pixel, glow, half, share) {
+  paint(context, light, { left, upper, width, height }, pixel, ramp, half, share) {
     const lightCanvas = this.canvas;
-    const ramp = this.rampOf(glow);
     if (lightCanvas.width < width) lightCanvas.width = width;
     if (lightCanvas.height < height) lightCanvas.height = height;
     const pixels = new ImageData(width, height);
@@ -80,12 +86,10 @@ export class Light {
     drawn.clearRect(0, 0, lightCanvas.width, lightCanvas.height);
     drawn.putImageData(pixels, 0, 0);
     const place = [left * pixel, upper * pixel, width * pixel, height * pixel];
-    context.globalCompositeOperation = "lighter";
     context.imageSmoothingQuality = "medium";
     context.globalAlpha = share;
     context.drawImage(lightCanvas, 0, 0, width, height, ...place);
     this.drawHalo(context, width, height, place, Math.max(1, HALO_PIXELS / pixel), share);
-    context.globalCompositeOperation = "source-over";
   }
 
   // Light scattered in the glass: the picture again, shrunk, so that enlarging it blurs it.
@@ -214,6 +218,19 @@ function colourRamp([red, green, blue]) {
     const core = Math.max(0, (level - 0.62) / 0.38) ** 1.6;
     const mix = (c) => Math.round(255 * Math.min(1, tint * (c / 255 + (1 - c / 255) * core)));
     ramp[i] = (255 << 24) | (mix(blue) << 16) | (mix(green) << 8) | mix(red);
+  }
+  return ramp;
+}
+
+// The same as ink: from none to a dark tint of the glow and on to a nearly black core.
+function inkRamp(glow) {
+  const ramp = new Uint32Array(256);
+  for (let i = 0; i < 256; i++) {
+    const level = i / 255;
+    const tint = Math.min(1, level * 1.25);
+    const core = 1 - 0.8 * Math.max(0, (level - 0.62) / 0.38);
+    const [red, green, blue] = glow.map((c) => Math.round(255 - tint * (255 - INK_SHARE * core * c)));
+    ramp[i] = (255 << 24) | (blue << 16) | (green << 8) | red;
   }
   return ramp;
 }

@@ -1,0 +1,176 @@
+"""What the audience's window is told, and how large its letters are.
+
+Heights of test letters are those of wall charts for visual acuity, which take up 5 minutes of arc
+at the distance of an acuity of 1 (ISO 8596, from memory): 8.73 mm in 6/6, 17.5 mm in 6/12, at 6 m.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import pytest
+from starlette.testclient import TestClient
+from starlette.websockets import WebSocketDisconnect
+
+from glowtrace.bench.ready_made import ready_made
+from glowtrace.bench.settings import Settings
+from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app
+from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
+
+TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
+SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
+ALL_PARTS = {"surface", "knobs", "picture", "pointer", "manner"}
+
+
+def picture(number: int) -> dict[str, object]:
+    return {"number": number, "kind": "dots"}
+
+
+@pytest.fixture
+def audience() -> Audience:
+    audience = Audience()
+    audience.show_picture(TUBE, SETTINGS, picture(1))
+    return audience
+
+
+def test_figures_are_larger_than_a_weak_eye_needs():
+    assert 1e3 * figure_height(6.0) == pytest.approx(8.73 * 16 / 5, rel=1e-3)
+    assert figure_height(6.0) > 1.5 * 0.0175
+
+
+@pytest.mark.parametrize("distance", [0.5, 6.0, 40.0])
+def test_a_height_is_read_from_the_distance_that_it_is_for(distance):
+    assert reading_distance(figure_height(distance)) == pytest.approx(distance)
+    assert letter_share(distance, 4.0) == pytest.approx(letter_share(distance, 2.0) / 2)
+
+
+def test_a_new_window_gets_everything_and_then_only_what_is_new(audience):
+    window = audience.join()
+    assert set(window.take(audience.parts())) == ALL_PARTS
+    assert window.take(audience.parts()) == {}
+    audience.show_picture(TUBE, SETTINGS, picture(2))
+    assert window.take(audience.parts()) == {"picture": picture(2)}
+    audience.show_picture(TUBE, replace_knob(plate_voltage=1000.0), picture(3))
+    new = window.take(audience.parts())
+    assert new["picture"] == picture(3)
+    assert new["knobs"]["rows"][1] == {"name": "plates", "value": "1.00 kV", "note": ""}
+
+
+def test_a_slow_window_gets_the_newest_picture_only(audience):
+    window = audience.join()
+    window.take(audience.parts())
+    for number in range(2, 50):
+        audience.show_picture(TUBE, SETTINGS, picture(number))
+    assert window.take(audience.parts()) == {"picture": picture(49)}
+
+
+def test_another_bench_brings_its_own_screen(audience):
+    window = audience.join()
+    audience.point((0.05, 0.01))
+    window.take(audience.parts())
+    audience.show_picture(BULB, Settings(accelerating_voltage=230.0), picture(2))
+    assert set(window.take(audience.parts())) == {"surface", "knobs", "picture", "pointer"}
+    assert audience.parts()["pointer"] is None
+
+
+def test_a_held_picture_stands_still_while_the_desk_goes_on(audience):
+    window = audience.join()
+    window.take(audience.parts())
+    audience.hold(True)
+    audience.show_picture(TUBE, replace_knob(plate_voltage=0.0), picture(2))
+    audience.point((0.05, 0.01))
+    assert window.take(audience.parts()) == {"pointer": {"u": 50.0, "v": 10.0}}
+    audience.hold(False)
+    assert set(window.take(audience.parts())) == {"knobs", "picture"}
+
+
+def test_switches_that_a_value_does_not_tell_stand_beside_it(audience):
+    audience.show_picture(TUBE, replace_knob(plate_reversed=True, heater_on=False), picture(2))
+    notes = [row["note"] for row in audience.parts()["knobs"]["rows"]]
+    assert notes == ["heater off", "reversed", ""]
+
+
+def test_desks_hear_of_windows_and_letters(audience):
+    heard = []
+    end = audience.listen(lambda: heard.append((audience.windows, audience.readable_from)))
+    window = audience.join()
+    audience.change(width=3.0)
+    audience.note_letter(window, figure_height(9.0) / 3.0)
+    audience.leave(window)
+    end()
+    audience.blank(True)
+    assert [windows for windows, _ in heard] == [1, 1, 1, 0]
+    assert heard[2][1] == pytest.approx(9.0)
+    assert heard[3][1] is None
+
+
+def test_the_feed_sends_the_whole_and_hears_commands(audience):
+    with TestClient(audience_app(audience, commands=True)).websocket_connect("/feed") as socket:
+        assert set(socket.receive_json()) == ALL_PARTS
+        socket.send_json({"drawn": 1})
+        socket.send_json({"do": "blank"})
+        assert socket.receive_json()["manner"]["blank"] is True
+        assert audience.windows == 1
+    assert audience.windows == 0
+
+
+def test_a_visitor_commands_nothing(audience):
+    with TestClient(audience_app(audience, commands=False)).websocket_connect("/feed") as socket:
+        socket.receive_json()
+        socket.send_json({"do": "blank"})
+        socket.send_json({"do": "hold"})
+        socket.send_json({"letter": 0.02})
+        socket.send_text("[]")
+        with pytest.raises(WebSocketDisconnect):
+            socket.receive_json()
+    assert not audience.manner.is_blank
+    assert not audience.is_held
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["", "[]", "7", "{", '"' + "x" * LONGEST_MESSAGE + '"', "[" * 150],
+    ids=["empty", "list", "number", "broken", "long", "deep"],
+)
+def test_nonsense_ends_the_visit_and_nothing_else(audience, text):
+    app = TestClient(audience_app(audience, commands=True))
+    with app.websocket_connect("/feed") as socket:
+        socket.receive_json()
+        socket.send_text(text)
+        with pytest.raises(WebSocketDisconnect):
+            socket.receive_json()
+    assert audience.windows == 0
+
+
+@pytest.mark.parametrize("letter", ["NaN", "Infinity", "-1", "1e9", '"0.1"', "null", "true"])
+def test_a_letter_of_no_height_is_not_noted(audience, letter):
+    with TestClient(audience_app(audience, commands=True)).websocket_connect("/feed") as socket:
+        socket.receive_json()
+        socket.send_text(f'{{"letter": {letter}, "drawn": 1, "do": "hold"}}')
+        socket.send_text(json.dumps({"do": "blank"}))
+        socket.receive_json()
+        assert audience.readable_from is None
+
+
+def test_the_page_lets_in_nothing_from_elsewhere(audience):
+    client = TestClient(audience_app(audience, commands=False))
+    policy = client.get("/").headers["content-security-policy"]
+    assert policy.startswith("default-src 'none'")
+    assert "frame-ancestors 'none'" in policy
+    for file in ("drawing/index.js", "page/audience.js", "page/audience.css"):
+        assert client.get(f"/{file}").status_code == 200
+    for elsewhere in ("drawing/../page.py", "page/%2e%2e/audience.py", "logbook"):
+        assert client.get(f"/{elsewhere}").status_code == 404
+
+
+def replace_knob(**changes: object) -> Settings:
+    return Settings.model_validate({**SETTINGS.model_dump(), **changes})
+
+
+def test_a_manner_is_a_value(audience):
+    before = audience.manner
+    audience.change(look="light")
+    assert audience.manner == replace(before, look="light")
+    assert before.look == "dark"
