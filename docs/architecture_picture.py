@@ -39,6 +39,7 @@ TELLS = {
     "measure": "e/m, with uncertainty",
     "faults": "which fault looks like it",
     "light": "brightness and camera",
+    "sweeps": "what changes with a knob",
     "explain": "forces, energy, frames",
     "photographs": "a screen in a photograph: its grid, its line, how well each is known",
     "words": "findings in words, in the reader’s language",

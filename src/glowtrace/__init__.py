@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from glowtrace.plan.wiring import wire
     from glowtrace.report.run_sheets.run_sheet import run_sheet
     from glowtrace.safety.review import check_safety
+    from glowtrace.sweeps.sweeping import sweep
     from glowtrace.version import __version__
 
 __all__ = [
@@ -58,6 +59,7 @@ __all__ = [
     "run_sheet",
     "save_bench",
     "save_settings",
+    "sweep",
     "textbook_trace",
     "wire",
 ]
@@ -78,6 +80,7 @@ _HOMES = {
     "plan.wiring": ("wire",),
     "report.run_sheets.run_sheet": ("run_sheet",),
     "safety.review": ("check_safety",),
+    "sweeps.sweeping": ("sweep",),
     "version": ("__version__",),
 }
 

@@ -48,6 +48,7 @@ PUBLIC_NAMES = [
     "run_sheet",
     "save_bench",
     "save_settings",
+    "sweep",
     "textbook_trace",
     "wire",
 ]

@@ -20,7 +20,6 @@ from glowtrace.plan import (
     forbidden,
     outcome_map,
     plan_goal,
-    settings_at,
     telling_map,
 )
 
@@ -219,7 +218,7 @@ def test_values_below_zero_are_those_of_the_other_polarity(deflection_tube):
     )  # fmt: skip
     assert np.array_equal(both.codes[3:, 4::-1], quarter.codes)
     assert not both.ratings
-    turned = settings_at(CROSSED, {"plate_voltage": -200.0, "coil_current": -0.1})
+    turned = CROSSED.turned(plate_voltage=-200.0, coil_current=-0.1)
     assert (turned.plate_voltage, turned.plate_reversed) == (200.0, True)
     assert (turned.coil_current, turned.coil_reversed) == (0.1, not CROSSED.coil_reversed)
 

@@ -206,6 +206,22 @@ def numbers_of(part: str, kind: type[BaseModel]) -> Iterator[Number]:
             yield Number(f"{part}.{name}", MEANINGS[kind][name], declared)
 
 
+def numbers_in(bench: Bench) -> dict[str, str]:
+    """Give the path of every single number that a bench has, with its SI unit; counts have "1"."""
+    found: dict[str, str] = {}
+    for part in PARTS:
+        owner: Any = bench
+        for name in part.split("."):
+            owner = getattr(owner, name)
+        for number in () if owner is None else numbers_of(part, type(owner)):
+            quantity = quantity_of(number.declared)
+            if number.declared.annotation is int:
+                found[number.path] = "1"
+            elif quantity is not None and number.declared.annotation in (float, float | None):
+                found[number.path] = quantity.si_unit
+    return found
+
+
 def explained(number: Number, *, with_range: bool = True) -> str:
     """Say what a number is, how to find it, and, if wanted, what may be written."""
     said = [number.meaning.what, number.meaning.how]

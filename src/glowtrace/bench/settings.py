@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Any, Final, Literal, Self
 
 from pydantic import ConfigDict
 
@@ -13,6 +13,9 @@ Voltage = Annotated[float, Quantity("V", "0 V", "60 kV")]
 Current = Annotated[float, Quantity("A", "0 A", "100 A")]
 Tie = Literal["symmetric", "lower at anode", "upper at anode"]
 """What of the plates has the anode's potential; symmetric: their middle."""
+
+
+_SWITCHES: Final = {"plate_voltage": "plate_reversed", "coil_current": "coil_reversed"}
 
 
 class Settings(Part):
@@ -48,6 +51,32 @@ class Settings(Part):
     """Count the ripple of the supplies."""
     divergence: bool = True
     """Count the divergence of the beam behind the aperture."""
+
+    def changed(self, **settings: Any) -> Self:
+        """Give a copy with some settings changed: SI numbers, or text such as "3 kV".
+
+        Raises
+        ------
+        BenchError
+            A name is no setting, or a value is not allowed.
+        """
+        return type(self)(**(dict(self) | settings))
+
+    def turned(self, **knobs: float) -> Self:
+        """Give a copy with some knobs turned; a value below 0 is set with the other polarity.
+
+        Raises
+        ------
+        BenchError
+            A knob does not exist, has no other polarity, or cannot be turned so far.
+        """
+        update: dict[str, Any] = {}
+        for knob, value in knobs.items():
+            switch = _SWITCHES.get(knob)
+            update[knob] = value if switch is None else abs(value)
+            if switch is not None and value < 0:
+                update[switch] = not getattr(self, switch)
+        return self.changed(**update)
 
     @classmethod
     def highest(cls, knob: str) -> float:

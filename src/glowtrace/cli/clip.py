@@ -148,9 +148,10 @@ def _settings(
         wanted = "a sweep turns a knob: give accelerating, plate or coil"
         raise BenchError("clip", [Problem("--turn", "nothing", wanted)])
     settings = options.choose_beside(bench, (turn,))
+    from glowtrace.bench.ratings import KNOBS, knob_ranges
+
     if sweep_range is not None:
-        return settings, read_range("clip", "--range", sweep_range, turn)
-    from glowtrace.bench.ratings import knob_ranges
+        return settings, read_range("clip", "--range", sweep_range, KNOBS[turn.setting])
 
     low, high, _ = knob_ranges(bench)[turn.setting]
     return settings, (low, high)

@@ -15,6 +15,7 @@ PLACES = {
     "goals": "goals:goals",
     "plan": "plan:plan",
     "outcomes": "outcomes:outcomes",
+    "sweep": "sweep:sweep",
     "wiring": "wiring:wiring",
     "safety": "safety:safety",
     "sheet": "sheet:sheet",

@@ -91,6 +91,7 @@ def outcomes(
     settings. A range may go beyond the ratings, which are drawn. Ctrl + C stops it, and nothing
     is written then.
     """
+    from glowtrace.bench.ratings import KNOBS
     from glowtrace.report.output import PICTURE_ENDINGS, write_output
 
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
@@ -98,7 +99,7 @@ def outcomes(
         table = outputs.want("--table", table, (".csv",))
         points = _read_size(size)
         x_range, y_range = (
-            None if text is None else read_range("map", option, text, knob)
+            None if text is None else read_range("map", option, text, KNOBS[knob.setting])
             for option, text, knob in (
                 ("--across-range", across_range, across),
                 ("--up-range", up_range, up),

@@ -3,15 +3,11 @@
 from __future__ import annotations
 
 import re
-from typing import TYPE_CHECKING
 
 from glowtrace.errors import BenchError, Problem
 
-if TYPE_CHECKING:
-    from glowtrace.cli.knobs import KnobName
 
-
-def read_range(subject: str, option: str, text: str, knob: KnobName) -> tuple[float, float]:
+def read_range(subject: str, option: str, text: str, unit: str) -> tuple[float, float]:
     """Read "0 V to 2 kV" as two values in SI; a bare 0 needs no unit.
 
     Parameters
@@ -20,18 +16,16 @@ def read_range(subject: str, option: str, text: str, knob: KnobName) -> tuple[fl
         What is being made, and the option that was given, for the error's text.
     text
         What was written.
-    knob
-        Whose unit it must have.
+    unit
+        SI unit that it must have; "1" for a count.
 
     Raises
     ------
     BenchError
         There are not two ends, or one of them cannot be read.
     """
-    from glowtrace.bench.ratings import KNOBS
     from glowtrace.units import QuantityError, parse_quantity
 
-    unit = KNOBS[knob.setting]
     ends = re.split(r"\s+to\s+|\.\.", text.strip())
     if len(ends) != 2:
         wanted = f'give two ends, for example "0 {unit} to 2 {unit}"'

@@ -12,7 +12,7 @@ from glowtrace.plan.answer import (
     Window,
 )
 from glowtrace.plan.limits import Limits, limits, margins
-from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map, settings_at
+from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map
 from glowtrace.plan.rating_lines import RatingLine
 from glowtrace.plan.solver import METER_ERROR, plan_goal
 from glowtrace.plan.telling import TellingMap, telling_map
@@ -39,6 +39,5 @@ __all__ = [
     "margins",
     "outcome_map",
     "plan_goal",
-    "settings_at",
     "telling_map",
 ]

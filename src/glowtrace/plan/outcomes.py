@@ -7,7 +7,7 @@ the whole of it early.
 from __future__ import annotations
 
 import os
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator
 from concurrent.futures import ThreadPoolExecutor, as_completed
 from dataclasses import dataclass
 from typing import Any, Final, NamedTuple
@@ -268,18 +268,7 @@ def _require(holds: bool, field: str, given: object, allowed: str) -> None:
         raise GlowtraceError(Problem(field, str(given), allowed))
 
 
-def settings_at(settings: Settings, knobs: Mapping[Knob, float]) -> Settings:
-    """Turn knobs; a value below 0 is set with the other polarity."""
-    switches = {"plate_voltage": "plate_reversed", "coil_current": "coil_reversed"}
-    update: dict[str, object] = {}
-    for knob, value in knobs.items():
-        update[knob] = abs(value)
-        if value < 0:
-            update[switches[knob]] = not getattr(settings, switches[knob])
-    return settings.model_copy(update=update)
-
-
 def forbidden(prepared: PreparedBench, outcome: OutcomeMap, x: float, y: float) -> tuple[str, ...]:
     """Give the words of every rating that forbids a point of a map."""
-    settings = settings_at(outcome.settings, {outcome.knob_x: x, outcome.knob_y: y})
+    settings = outcome.settings.turned(**{outcome.knob_x: x, outcome.knob_y: y})
     return tuple(problem.allowed for problem in check_settings(prepared.bench, settings))

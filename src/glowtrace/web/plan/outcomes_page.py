@@ -11,7 +11,7 @@ from nicegui import background_tasks, context, ui
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.plan import OutcomeMap, forbidden, settings_at, telling_map
+from glowtrace.plan import OutcomeMap, forbidden, telling_map
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import knob_text
@@ -184,4 +184,4 @@ class OutcomesPage:
     def _chosen(self, outcome: OutcomeMap, x: float, y: float) -> Preparation:
         preparation = self._frame.preparation
         knobs = {outcome.knob_x: x, outcome.knob_y: y}
-        return preparation.with_settings(settings_at(preparation.settings, knobs))
+        return preparation.with_settings(preparation.settings.turned(**knobs))

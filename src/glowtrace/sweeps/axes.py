@@ -1,0 +1,89 @@
+"""What a sweep turns: knobs, and numbers of the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from glowtrace.bench.meanings import numbers_in
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ranges import show
+from glowtrace.bench.ratings import KNOBS, knobs_of
+from glowtrace.bench.wrong_fields import meant_name
+from glowtrace.errors import GlowtraceError, Problem
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Axis:
+    """One thing that is turned.
+
+    Attributes
+    ----------
+    name
+        Of the setting ("plate_voltage"), or the path of a number of the bench ("plates.gap").
+    unit
+        SI unit.
+    values
+        (n,) in that unit. Of plates and coils a value below 0 is the other polarity.
+    """
+
+    name: str
+    unit: str
+    values: Array
+
+    @property
+    def is_knob(self) -> bool:
+        """Whether it is a knob; else it is a number of the bench."""
+        return self.name in KNOBS
+
+    def written(self, value: float) -> float | int:
+        """Give a value as the bench takes it: a count is a whole number."""
+        return int(value) if self.unit == "1" and value == int(value) else value
+
+    @property
+    def column(self) -> str:
+        """Name of its column in a table: ends in the unit."""
+        name = self.name.replace(".", "_")
+        return name if self.unit == "1" else f"{name}_{self.unit.lower()}"
+
+
+def axes_of(bench: Bench, turned: Mapping[str, ArrayLike]) -> tuple[Axis, ...]:
+    """Give the axes of a sweep, in the order in which they were named.
+
+    Raises
+    ------
+    GlowtraceError
+        A name is none of this bench's knobs or numbers, or a value is no finite number.
+    """
+    if not turned:
+        raise GlowtraceError(Problem("what is turned", "nothing", "name a knob and its values"))
+    units = {name: KNOBS[name] for name in knobs_of(bench)} | numbers_in(bench)
+    return tuple(_axis(name, values, units) for name, values in turned.items())
+
+
+def _axis(name: str, values: ArrayLike, units: Mapping[str, str]) -> Axis:
+    if name not in units:
+        meant = meant_name(name, tuple(units))
+        hint = f"; did you mean {meant}?" if meant else ""
+        allowed = f"choose a knob ({', '.join(KNOBS)}) or a number of the bench{hint}"
+        raise GlowtraceError(Problem("what is turned", show(name), allowed))
+    try:
+        numbers = np.atleast_1d(np.asarray(values, dtype=np.float64))
+    except (TypeError, ValueError):
+        numbers = np.array([np.nan])
+    if numbers.ndim != 1 or not len(numbers) or not np.isfinite(numbers).all():
+        raise GlowtraceError(
+            Problem(name, show(values), f"give one row of finite numbers in {units[name]}")
+        )
+    return Axis(name, units[name], numbers)
+
+
+def points_of(axes: Iterable[Axis]) -> Array:
+    """Give every point (p, axes) of the grid that axes span; the last axis changes fastest."""
+    return np.array(list(product(*(axis.values.tolist() for axis in axes))))

@@ -1,0 +1,145 @@
+"""Sweeps: closed forms along a whole range, the same numbers as a single picture, refusals.
+
+Closed forms: a parabola between plates, y = V x^2 / (4 V_a d) for slow electrons, and the diameter
+of a circle, 2 p / (e B) with p from relativistic energy (D. J. Griffiths, "Introduction to
+Electrodynamics", 4th ed. 2013, secs. 5.1.2 and 12.2.4; written from memory). Constants: CODATA of
+scipy.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+
+import numpy as np
+import pytest
+from scipy import constants
+
+from glowtrace import GlowtraceError, Settings, sweep
+from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.demos.readouts import read
+from glowtrace.errors import RatingError
+from glowtrace.report.output import PICTURE_ENDINGS
+from glowtrace.report.sweep_figure import save_sweep, sweep_caption
+from glowtrace.watching import GivenUpError
+
+SLOW = Settings(accelerating_voltage=3000.0)
+
+
+def test_heights_between_plates_follow_the_parabola(deflection_tube):
+    volts = np.linspace(-900.0, 900.0, 7)
+    at = 0.06
+    made = sweep(deflection_tube, SLOW, plate_voltage=volts, at=at, model="ideal")
+    plates = deflection_tube.bench.plates
+    inside = at - plates.start
+    assert 0.0 < inside < plates.length
+    # To first order in V/mc^2 a fast electron is bent by 1 + V / (2 mc^2) more: 0.3 % at 3 kV.
+    slow = volts * inside**2 / (4.0 * 3000.0 * plates.gap)
+    fast = 1.0 + 3000.0 * constants.e / (2.0 * constants.m_e * constants.c**2)
+    assert made["height_m"] == pytest.approx(slow * fast, rel=2e-5, abs=1e-9)
+    assert made["textbook_height_m"] == pytest.approx(made["height_m"], abs=1e-9)
+
+
+def test_circles_follow_momentum_over_charge_and_flux(fine_beam_bulb):
+    amperes, volts = np.array([1.4, 1.7, 2.0]), np.array([180.0, 240.0])
+    made = sweep(
+        fine_beam_bulb, SLOW, accelerating_voltage=volts, coil_current=amperes, model="ideal"
+    )
+    energy = volts * constants.e
+    momentum = np.sqrt(energy**2 + 2.0 * energy * constants.m_e * constants.c**2) / constants.c
+    flux = amperes * flux_density_per_ampere(fine_beam_bulb.bench)[2]
+    wanted = 2.0 * momentum[:, None] / (constants.e * flux)
+    assert made.shape == (2, 3)
+    assert made["circle_m"].reshape(made.shape) == pytest.approx(wanted, rel=1e-5)
+
+
+def test_a_row_is_what_the_page_reads_at_these_settings(deflection_tube):
+    made = sweep(deflection_tube, SLOW, plate_voltage=[300.0, 700.0], coil_current=[-0.05, 0.05])
+    settings = Settings(
+        accelerating_voltage=3000.0, plate_voltage=700.0, coil_current=0.05, coil_reversed=True
+    )
+    readings = read(deflection_tube, deflection_tube.picture(settings), made.at)
+    row = list(made.rows())[2]
+    assert (row["plate_voltage_v"], row["coil_current_a"]) == (700.0, -0.05)
+    assert row["height_m"] == readings.deflection
+    assert row["width_m"] == readings.width
+    assert row["kind"] == readings.kind
+    assert row["share_screen"] == dict(readings.shares)["screen"]
+
+
+def test_the_number_of_threads_changes_no_bit(axial_coil_tube):
+    one, two = (
+        sweep(axial_coil_tube, SLOW.changed(accelerating_voltage=700.0), coil_current=[0.1, 0.36],
+              workers=workers)
+        for workers in (1, 2)
+    )  # fmt: skip
+    assert one.csv() == two.csv()
+
+
+def test_a_number_of_the_bench_is_changed_with_its_fields(deflection_tube):
+    made = sweep(deflection_tube, SLOW, {"coils.turns": [200, 300]}, coil_current=[0.03])
+    # Twice the ampere-turns bend twice as far while the bend is small: 1.5 to 1 % here.
+    assert made["height_m"][1] / made["height_m"][0] == pytest.approx(1.5, rel=0.01)
+    assert made["coils_turns"].tolist() == [200.0, 300.0]
+
+
+def test_points_beyond_a_rating_are_refused_or_marked(deflection_tube):
+    with pytest.raises(RatingError, match=r"(?s)1 point passes a rating.*plates are rated"):
+        sweep(deflection_tube, SLOW, plate_voltage=[100.0, 20e3])
+    made = sweep(deflection_tube, SLOW, plate_voltage=[100.0, 20e3], beyond_ratings=True)
+    assert made["is_within_ratings"].tolist() == [True, False]
+    assert made.beyond_ratings == 1
+    assert "1 of 2 points are beyond a rating of the bench." in list(sweep_caption(made))
+
+
+@pytest.mark.parametrize(
+    ("turned", "options", "words"),
+    [
+        ({"plate_volts": [1.0]}, {}, "did you mean plate_voltage"),
+        ({"plates.gaps": [1.0]}, {}, "did you mean plates.gap"),
+        ({"plate_voltage": ["high"]}, {}, "give one row of finite numbers in V"),
+        ({"plate_voltage": [math.nan]}, {}, "give one row of finite numbers in V"),
+        ({"plates.gap": [0.001]}, {}, "screen.height"),
+        ({"accelerating_voltage": [-1.0]}, {}, "accelerating_voltage"),
+        ({}, {}, "name a knob"),
+        ({"plate_voltage": [1.0]}, {"at": 9.0}, "choose between"),
+        ({"plate_voltage": [1.0]}, {"model": "real"}, 'choose "bench" or "ideal"'),
+        ({"plate_voltage": np.zeros(2000), "coil_current": np.zeros(2000)}, {}, "or fewer"),
+    ],
+)
+def test_what_makes_no_sense_is_refused_by_name(deflection_tube, turned, options, words):
+    with pytest.raises(GlowtraceError) as refused:
+        sweep(deflection_tube, SLOW, turned, **options)
+    assert words in str(refused.value)
+
+
+def test_a_sweep_tells_how_far_it_is_and_can_be_given_up(deflection_tube):
+    told: list[float] = []
+    sweep(deflection_tube, SLOW, plate_voltage=[0.0, 100.0], progress=lambda f, _: told.append(f))
+    assert told == [0.5, 1.0]
+    with pytest.raises(GivenUpError):
+        sweep(deflection_tube, SLOW, plate_voltage=[0.0, 100.0], cancelled=lambda: True)
+
+
+def test_the_table_reads_back_with_empty_cells_for_what_is_not_there(deflection_tube):
+    made = sweep(deflection_tube, SLOW, plate_voltage=[0.0, 3000.0])
+    rows = list(csv.DictReader(io.StringIO(made.csv())))
+    assert [float(row["plate_voltage_v"]) for row in rows] == [0.0, 3000.0]
+    assert float(rows[0]["width_m"]) == made["width_m"][0]
+    assert rows[1]["height_m"] == ""
+    with pytest.raises(GlowtraceError, match="choose plate_voltage_v, height_m"):
+        made["height"]
+
+
+@pytest.mark.parametrize("ending", PICTURE_ENDINGS)
+def test_the_figure_is_written_for_each_kind_of_screen(
+    ending, tmp_path, deflection_tube, fine_beam_bulb, axial_coil_tube
+):
+    for tube in (deflection_tube, fine_beam_bulb, axial_coil_tube):
+        volts = tube.bench.gun.min_accelerating_voltage * 1.5
+        settings = Settings(accelerating_voltage=volts)
+        made = sweep(tube, settings, coil_current=[0.0, 0.01, 0.02])
+        path = tmp_path / f"{tube.bench.name}{ending}"
+        save_sweep(path, made)
+        assert path.read_bytes()[:5] in (b"\x89PNG\r", b"<?xml", b"%PDF-")
