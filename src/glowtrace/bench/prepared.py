@@ -35,6 +35,7 @@ from glowtrace.bench.layout import (
     field_problem,
 )
 from glowtrace.bench.model import Bench, Supply
+from glowtrace.bench.number_effects import NumberEffects, number_effects
 from glowtrace.bench.path import Path, turns_about_axis
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
 from glowtrace.bench.ranges import show
@@ -81,7 +82,7 @@ def prepare(
     fields = load_or_build(field_problem(bench), cache_dir, progress)
     place = bench.place
     earth = np.zeros(3) if place.ignore_earth else earth_at(place)
-    return PreparedBench(bench, fields, earth)
+    return PreparedBench(bench, fields, earth, cache_dir)
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,6 +93,13 @@ class PreparedBench:
     fields: FieldMap
     earth: Array
     """Earth's flux density (3,) in T in the axes of the bench; zero where it is ignored."""
+    cache_dir: pathlib.Path | None = None
+    """Folder for what is computed of its fields; the user's cache folder when left out."""
+
+    @cached_property
+    def effects(self) -> NumberEffects:
+        """What its uncertain numbers do to fields and beam; takes seconds the first time."""
+        return number_effects(self.bench, self.cache_dir)
 
     @property
     def plane(self) -> ScreenPlane:
@@ -117,6 +125,10 @@ class PreparedBench:
     def walls(self) -> Obstacles:
         """What electrons can end on."""
         return self._walls["nothing"][0]
+
+    def walls_but(self, through: Through) -> Obstacles:
+        """What electrons can end on that fly through some of it."""
+        return self._walls[through][0]
 
     @property
     def longest(self) -> float:

@@ -9,9 +9,9 @@ from __future__ import annotations
 import io
 import warnings
 import zipfile
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 import platformdirs
@@ -31,7 +31,9 @@ from glowtrace.fields.maps import (
 )
 from glowtrace.watching import Progress
 
+Array = NDArray[np.float64]
 Part = TypeVar("Part", PotentialMap, FluxMap)
+Kept = TypeVar("Kept")
 Stored = dict[str, NDArray[np.generic]]
 
 
@@ -56,29 +58,49 @@ def load_or_build(
     return join_maps(problem, electric, magnetic)
 
 
+def kept_tables(
+    path: Path, names: Sequence[str], build: Callable[[], dict[str, Array]]
+) -> dict[str, Array]:
+    """Give the tables of these names from their file where it is sound, else build them."""
+
+    def read(stored: Stored) -> dict[str, Array]:
+        return {name: np.asarray(stored[name], dtype=float) for name in names}
+
+    return _kept(path, read, build, lambda built: built)
+
+
 def _part(path: Path, read: Callable[[Stored], Part], build: Callable[[], Part]) -> Part:
     """Give one part of a map from its file, or build it and keep it there."""
+    return _kept(path, read, build, _as_stored)
+
+
+def _kept(
+    path: Path,
+    read: Callable[[Stored], Kept],
+    build: Callable[[], Kept],
+    as_stored: Callable[[Kept], Mapping[str, NDArray[Any]]],
+) -> Kept:
     stored = _load(path, read)
     if stored is not None:
         return stored
-    with all_cores():  # whoever waited may find the map ready
+    with all_cores():  # whoever waited may find it ready
         stored = _load(path, read)
-        built = stored or build()
+        built = build() if stored is None else stored
     if stored is not None:
         return stored
     try:
-        _store(path, built)
+        _store(path, as_stored(built))
     except OSError as failure:
         warnings.warn(
             f"The field map could not be kept in {path.parent} ({failure.strerror}); "
             "it will be computed again next time. Free some space or choose another cache folder.",
             GlowtraceWarning,
-            stacklevel=3,
+            stacklevel=4,
         )
     return built
 
 
-def _load(path: Path, read: Callable[[Stored], Part]) -> Part | None:
+def _load(path: Path, read: Callable[[Stored], Kept]) -> Kept | None:
     """Read a part; a file that is missing, cut short or damaged counts as not there."""
     try:
         with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
@@ -98,13 +120,16 @@ def _flux(stored: Stored) -> FluxMap:
     return FluxMap(np.asarray(stored["flux"], dtype=float), typical, largest)
 
 
-def _store(path: Path, built: PotentialMap | FluxMap) -> None:
+def _as_stored(built: PotentialMap | FluxMap) -> Mapping[str, NDArray[Any]]:
     errors = np.array([built.typical_error, built.largest_error])
-    content = io.BytesIO()
     if isinstance(built, PotentialMap):
         names = np.array(built.names, dtype=np.str_)
-        np.savez(content, names=names, potentials=built.potentials, errors=errors)
-    else:
-        np.savez(content, flux=built.flux, errors=errors)
+        return {"names": names, "potentials": built.potentials, "errors": errors}
+    return {"flux": built.flux, "errors": errors}
+
+
+def _store(path: Path, tables: Mapping[str, NDArray[Any]]) -> None:
+    content = io.BytesIO()
+    np.savez(content, **tables)  # type: ignore[arg-type]
     path.parent.mkdir(parents=True, exist_ok=True)
     write_whole(path, content.getvalue())

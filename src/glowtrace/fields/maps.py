@@ -239,7 +239,7 @@ def build_potentials(problem: FieldProblem, progress: Progress | None = None) ->
         values = values.reshape(len(names), *shape)
         is_aperture = grid is problem.aperture
         if problem.mirror_radius and not is_aperture:
-            _close_the_face(values, grid, problem.mirror_radius)
+            close_the_face(values, grid, problem.mirror_radius)
         if n > 0:
             weight = _inner_share(grid, problem.grids[0], ends_only=is_aperture)
             around = np.concatenate(tables, axis=1)
@@ -291,7 +291,7 @@ def flux_table(windings: Sequence[Winding], glass: Glass, grids: Sequence[Grid])
     return np.concatenate(tables)
 
 
-def _close_the_face(values: Array, grid: Grid, radius: float) -> None:
+def close_the_face(values: Array, grid: Grid, radius: float) -> None:
     """Put the anode's face at 0 V, and behind it minus the mirror image; values (k, x, y, z)."""
     if grid.lowest[0] != 0.0:
         return
