@@ -18,8 +18,10 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from glowtrace.bench.files import load_bench, load_settings, save_bench, save_settings
     from glowtrace.bench.knowledge import Knowledge, knowledge_of
+    from glowtrace.bench.learning import learn
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import MeanTrace, Picture, Ray
+    from glowtrace.bench.prediction import predict
     from glowtrace.bench.prepared import PreparedBench, prepare
     from glowtrace.bench.ready_made import ready_made, ready_made_names
     from glowtrace.bench.settings import Settings
@@ -49,10 +51,12 @@ __all__ = [
     "check_safety",
     "fit_specific_charge",
     "knowledge_of",
+    "learn",
     "load_bench",
     "load_settings",
     "outcome_map",
     "plan_goal",
+    "predict",
     "prepare",
     "ready_made",
     "ready_made_names",
@@ -67,8 +71,10 @@ __all__ = [
 _HOMES = {
     "bench.files": ("load_bench", "load_settings", "save_bench", "save_settings"),
     "bench.knowledge": ("Knowledge", "knowledge_of"),
+    "bench.learning": ("learn",),
     "bench.model": ("Bench",),
     "bench.picture": ("MeanTrace", "Picture", "Ray"),
+    "bench.prediction": ("predict",),
     "bench.prepared": ("PreparedBench", "prepare"),
     "bench.ready_made": ("ready_made", "ready_made_names"),
     "bench.settings": ("Settings",),

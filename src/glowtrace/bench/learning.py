@@ -301,7 +301,7 @@ def _explained(
     count = len(residuals)
     if chi2.sf(residuals @ np.linalg.solve(spread, residuals), count) >= UNLIKELY:
         return None, None
-    best: tuple[float, Suspect] | None = None
+    likely: list[Suspect] = []
     for n, name in enumerate(knowledge.names):
         variance = knowledge.covariance[n, n]
         # One unit of this number, with what is known together with it.
@@ -313,11 +313,12 @@ def _explained(
             continue
         by = float(change @ solved[:, 1]) / weight
         left = float(residuals @ solved[:, 1]) - by**2 * weight
-        found = Suspect(name, float(knowledge.means[n]) + by, by / math.sqrt(variance))
-        if best is None or left < best[0]:
-            best = left, found
-    explains = best is not None and (count == 1 or chi2.sf(best[0], count - 1) >= UNLIKELY)
-    return best[1] if best and explains else None, _odd(spread, residuals, seen)
+        if count == 1 or chi2.sf(left, count - 1) >= UNLIKELY:
+            value = float(knowledge.means[n]) + by
+            likely.append(Suspect(name, value, by / math.sqrt(variance)))
+    # Of those that would explain it, the one that need be least far off.
+    suspect = min(likely, key=lambda each: abs(each.away), default=None)
+    return suspect, _odd(spread, residuals, seen)
 
 
 def _odd(spread: Array, residuals: Array, seen: Sequence[Seen]) -> int | None:
