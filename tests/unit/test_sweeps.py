@@ -14,14 +14,16 @@ import math
 
 import numpy as np
 import pytest
+from matplotlib.figure import Figure
 from scipy import constants
 
-from glowtrace import GlowtraceError, Settings, sweep
+from glowtrace import GlowtraceError, Settings, sweep, textbook_trace
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.demos.readouts import read
 from glowtrace.errors import RatingError
+from glowtrace.report.figure import plot_picture, plot_textbook, plot_trace
 from glowtrace.report.output import PICTURE_ENDINGS
-from glowtrace.report.sweep_figure import save_sweep, sweep_caption
+from glowtrace.report.sweep_figure import plot_sweep, save_sweep, sweep_caption
 from glowtrace.watching import GivenUpError
 
 SLOW = Settings(accelerating_voltage=3000.0)
@@ -132,6 +134,19 @@ def test_the_table_reads_back_with_empty_cells_for_what_is_not_there(deflection_
         made["height"]
 
 
+def test_pictures_traces_and_sweeps_are_drawn_into_axes_of_ones_own(deflection_tube):
+    settings = SLOW.changed(plate_voltage=500.0)
+    picture = deflection_tube.picture(settings)
+    screen, line, turned = Figure().subplots(1, 3)
+    plot_picture(screen, picture)
+    plot_textbook(screen, textbook_trace(deflection_tube.bench, settings), picture.plane)
+    drawn = plot_trace(line, picture, color="C3", label="500 V")
+    plot_sweep(turned, sweep(deflection_tube, settings, plate_voltage=[0.0, 500.0]))
+    assert drawn.get_ydata()[-1] == pytest.approx(1e3 * picture.mean_trace.v[-1])
+    assert len(screen.images) == 1
+    assert [each.get_label() for each in turned.lines] == ["real geometry", "textbook"]
+
+
 @pytest.mark.parametrize("ending", PICTURE_ENDINGS)
 def test_the_figure_is_written_for_each_kind_of_screen(
     ending, tmp_path, deflection_tube, fine_beam_bulb, axial_coil_tube
@@ -143,3 +158,21 @@ def test_the_figure_is_written_for_each_kind_of_screen(
         path = tmp_path / f"{tube.bench.name}{ending}"
         save_sweep(path, made)
         assert path.read_bytes()[:5] in (b"\x89PNG\r", b"<?xml", b"%PDF-")
+
+
+def test_objects_tell_themselves_in_a_few_lines_and_can_be_compared(deflection_tube):
+    settings = SLOW.changed(plate_voltage="500 V")
+    assert repr(settings) == "Settings(accelerating_voltage=3000.0, plate_voltage=500.0)"
+    assert repr(deflection_tube.bench) == (
+        'Bench "deflection tube", invented: plates, coil pair, sheet'
+    )
+    picture = deflection_tube.picture(settings)
+    made = sweep(deflection_tube, settings, coil_current=[0.0, 0.01])
+    ray = deflection_tube.central_ray(settings)
+    for each in (deflection_tube, picture, picture.mean_trace, ray, made):
+        text = repr(each)
+        assert len(text) < 400
+        assert text.count("\n") < 6
+        assert each == each
+        assert isinstance(hash(each), int)
+    assert "screen" in repr(picture)

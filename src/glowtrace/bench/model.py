@@ -80,6 +80,16 @@ class Bench(Part):
     doubts: Doubts | None = None
     """How well its numbers are known; None where every number is taken for exact."""
 
+    def __repr__(self) -> str:
+        parts = {
+            "plates": self.plates is not None,
+            "coil pair": isinstance(self.coils, CoilPair),
+            "long coil": isinstance(self.coils, LongCoil),
+        }
+        named = [*(name for name, is_there in parts.items() if is_there), self.screen.kind]
+        made_up = ", invented" if self.invented else ""
+        return f'Bench "{self.name}"{made_up}: {", ".join(named)}'
+
     @property
     def plane(self) -> ScreenPlane:
         """The picture plane of its screen: what that shows, and where."""

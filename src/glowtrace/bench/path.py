@@ -75,6 +75,9 @@ class Path:
     end: str
     """What the electron ended on."""
 
+    def __repr__(self) -> str:
+        return f"{type(self).__name__}: {len(self.time)} points, ended on {self.end}"
+
     def point(self, at: float) -> Array:
         """Position (3,) in m at a place among the points: 2.5 is half way in time from 2 to 3."""
         before = self._before(at)

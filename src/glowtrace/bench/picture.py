@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.path import Path
 from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
+from glowtrace.units import format_quantity
 
 Array = NDArray[np.float64]
 Model = Literal["bench", "ideal"]
@@ -25,7 +26,7 @@ _NO_SPREAD = 1e-30
 """Mean square or fourth power in m^2 or m^4 below which rows are at one place."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class MeanTrace:
     """The middle of the trace and its width, row by row.
 
@@ -41,6 +42,12 @@ class MeanTrace:
     """(k,) one standard deviation in m."""
     weight: Array
     """(k,) electrons in the row."""
+
+    def __repr__(self) -> str:
+        if len(self.u) == 0:
+            return "MeanTrace: no light"
+        u, v = (format_quantity(float(each[-1]), "mm") for each in (self.u, self.v))
+        return f"MeanTrace: {len(self.u)} rows, the last at u = {u}, v = {v}"
 
     def at(self, u: float) -> tuple[float, float] | None:
         """Give (v, width) in m at one u, by straight lines between rows; None off the trace.
@@ -60,7 +67,7 @@ class MeanTrace:
         return None
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Picture:
     """The light that one setting makes on the screen, with its ingredients."""
 
@@ -83,8 +90,15 @@ class Picture:
     """(u0, u1, v0, v1) of the image in m."""
     mean_trace: MeanTrace
 
+    def __repr__(self) -> str:
+        ends = ", ".join(f"{count} {name}" for name, count in self.ends.items())
+        return (
+            f"Picture ({self.model} model): {self.settings!r}\n"
+            f"  {self.electrons} electrons: {ends or 'none left the gun'}\n  {self.mean_trace!r}"
+        )
 
-@dataclass(frozen=True, eq=False, kw_only=True)
+
+@dataclass(frozen=True, eq=False, kw_only=True, repr=False)
 class Ray(Path):
     """The path of one electron with the fields along it: no spread, no size."""
 

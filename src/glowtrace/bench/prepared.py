@@ -101,6 +101,9 @@ class PreparedBench:
         """What its uncertain numbers do to fields and beam; takes seconds the first time."""
         return number_effects(self.bench, self.cache_dir)
 
+    def __repr__(self) -> str:
+        return f"PreparedBench of {self.bench!r}"
+
     @property
     def plane(self) -> ScreenPlane:
         """The picture plane of the screen."""

@@ -52,6 +52,15 @@ class Settings(Part):
     divergence: bool = True
     """Count the divergence of the beam behind the aperture."""
 
+    def __repr__(self) -> str:
+        """Tell the accelerating voltage, and what else is not as it would be."""
+        told = ", ".join(
+            f"{name}={getattr(self, name)!r}"
+            for name, declared in type(self).model_fields.items()
+            if declared.is_required() or getattr(self, name) != declared.default
+        )
+        return f"Settings({told})"
+
     def changed(self, **settings: Any) -> Self:
         """Give a copy with some settings changed: SI numbers, or text such as "3 kV".
 

@@ -26,7 +26,7 @@ from glowtrace.measure.usual_meters import meter_names, usual_knowledge, usual_m
 Cells = float | Reading | Iterable[float | Reading | Iterable[float] | None]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class SpecificCharge:
     """A measured e/m with all that it rests on."""
 
@@ -70,6 +70,14 @@ class SpecificCharge:
 
     def __str__(self) -> str:
         return self.result.text
+
+    def __repr__(self) -> str:
+        freedom = f"{self.fit.degrees_of_freedom} degrees of freedom"
+        held = "" if self.interval else "; the readings contradict what was stated of them"
+        return (
+            f"SpecificCharge ({self.setup.model} model): {self.result.text}\n"
+            f"  chi-square {self.fit.chi_square:.3g} for {freedom}{held}"
+        )
 
 
 def fit_specific_charge(

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from glowtrace.bench.model import Bench
     from glowtrace.bench.picture import Picture
+    from glowtrace.bench.screen_plane import ScreenPlane
     from glowtrace.demos.textbook import Textbook
     from glowtrace.explain.account import Account
 
@@ -122,8 +123,8 @@ def draw_picture(
     total = top + height + _BELOW + _LINE * len(lines) + _EDGE
     figure = Figure(figsize=(page, total), dpi=_PIXELS_PER_INCH, facecolor=look.ground)
     axes = figure.add_axes((_LEFT / page, 1 - (top + height) / total, width / page, height / total))
-    _draw_screen(axes, picture, bench, look)
-    keys = [] if textbook is None else [_draw_textbook(axes, textbook, picture, look)]
+    plot_picture(axes, picture, look=look)
+    keys = [] if textbook is None else [plot_textbook(axes, textbook, picture.plane, look=look)]
     if account is not None:
         keys += draw_forces(axes, account, picture, bench, look)
     _write_keys(axes, keys, look)
@@ -143,10 +144,18 @@ def _screen_size(extent: tuple[float, float, float, float]) -> tuple[float, floa
     return _WIDEST * shrink, height * shrink
 
 
-def _draw_screen(axes: Axes, picture: Picture, bench: Bench, look: Look) -> None:
+def plot_trace(axes: Axes, picture: Picture, **style: Any) -> Line2D:
+    """Draw the middle of the trace into axes of your own, in mm; ``style`` is the line's."""
+    trace = picture.mean_trace
+    (line,) = axes.plot(MM * trace.u, MM * trace.v, **style)
+    return line
+
+
+def plot_picture(axes: Axes, picture: Picture, *, look: Look = DARK) -> None:
+    """Draw the gridded screen with the glow into axes of your own, in mm."""
     left, right, low, high = (MM * edge for edge in picture.extent)
     axes.set_facecolor(look.screen)
-    pitch = MM * bench.screen.grid_pitch
+    pitch = MM * picture.plane.grid_pitch
     _rule(axes, pitch, max(right - left, high - low), look)
     shades = shade(picture.image)
     axes.imshow(
@@ -185,10 +194,12 @@ def _rule(axes: Axes, pitch: float, longest: float, look: Look) -> None:
         spine.set(color=look.frame, linewidth=0.8)
 
 
-def _draw_textbook(axes: Axes, textbook: Textbook, picture: Picture, look: Look) -> Line2D:
-    """Draw the textbook's trace dashed; on an end face only the spot where it arrives."""
+def plot_textbook(
+    axes: Axes, textbook: Textbook, plane: ScreenPlane, *, look: Look = DARK
+) -> Line2D:
+    """Draw the textbook's trace dashed, in mm; on an end face only the spot where it arrives."""
     u, v, style = MM * textbook.u, MM * textbook.v, _DASHED
-    if picture.plane.is_spot:
+    if plane.is_spot:
         arrived = slice(-1, None) if textbook.end == "screen" else slice(0)
         u, v, style = u[arrived], v[arrived], _RING
     (line,) = axes.plot(
