@@ -51,6 +51,8 @@ _SETTLED: Final = 0.02
 """Change of a number, in its standard uncertainties, below which it is found."""
 _STRAIGHT: Final = 0.2
 """Change between the linear answer and the final one, likewise, that still counts as none."""
+_FARTHEST: Final = 20.0
+"""Standard uncertainties beyond which no number is suspected: it is something else then."""
 _DETERMINED: Final = 0.6
 """Part of its former uncertainty that a combination of numbers has left where it was determined."""
 _HEAVY: Final = 0.35
@@ -313,7 +315,8 @@ def _explained(
             continue
         by = float(change @ solved[:, 1]) / weight
         left = float(residuals @ solved[:, 1]) - by**2 * weight
-        if count == 1 or chi2.sf(left, count - 1) >= UNLIKELY:
+        is_far = abs(by) > _FARTHEST * math.sqrt(variance)
+        if not is_far and (count == 1 or chi2.sf(left, count - 1) >= UNLIKELY):
             value = float(knowledge.means[n]) + by
             likely.append(Suspect(name, value, by / math.sqrt(variance)))
     # Of those that would explain it, the one that need be least far off.

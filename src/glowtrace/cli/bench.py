@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from glowtrace.cli.asking import ask
+from glowtrace.cli.doubts import doubts, learn
 from glowtrace.cli.loading import group
 from glowtrace.cli.options import AsJson, BenchChoice, Overwrite, find_bench, saved_benches
 from glowtrace.cli.outputs import Outputs
@@ -92,6 +94,16 @@ def show(
         typer.echo(bench_to_toml(found), nl=False)
     else:
         _show_in_words(found)
+
+
+bench_commands.command(
+    epilog='Example: glowtrace bench doubts my-tube.toml --accelerating "3 kV" --plate "1 kV"'
+)(doubts)
+bench_commands.command(
+    epilog='Example: glowtrace bench learn my-tube.toml --accelerating "3 kV" --plate "1 kV" '
+    '--point "95 mm, 12.5(5) mm" --keep my-tube.toml --overwrite'
+)(learn)
+bench_commands.command(epilog="Example: glowtrace bench ask my-tube.toml")(ask)
 
 
 def _show_in_words(bench: Bench) -> None:
