@@ -10,7 +10,7 @@ import pytest
 from glowtrace.bench.files import settings_from_toml, settings_to_toml
 from glowtrace.bench.settings import Settings
 from glowtrace.measure.methods import COLUMNS
-from glowtrace.measure.spreadsheet import read_table
+from glowtrace.measure.tables.spreadsheet import read_table
 
 DOCS = Path(__file__).resolve().parents[2] / "docs"
 
