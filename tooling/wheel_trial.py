@@ -1,4 +1,4 @@
-"""The wheel in a fresh environment: built, installed with its extras, and its three faces tried.
+"""The wheel in a fresh environment: installed without extras and with them, its faces tried.
 
 Run by `python3 tasks.py check --full`; it fetches the packages as `pip install` would.
 """
@@ -13,12 +13,20 @@ from urllib.error import URLError
 from urllib.request import urlopen
 
 ROOT = Path(__file__).resolve().parent.parent
+SETTINGS = ("deflection tube", "--accelerating", "3 kV")
+LEFT_OUT = {
+    # What names its extra where that is not installed.
+    "clips": ("clip", "sweep", *SETTINGS, "--turn", "plate", "--out", "first.mp4"),
+    "photographs": ("photograph", "line.heic", *SETTINGS),
+}
+HEIC_HEAD = b"\0\0\0\x18ftypheic\0\0\0\0"
 FACES = {
     "library": ("python", "-c", "import glowtrace; print(glowtrace.__version__)"),
     "version": ("glowtrace", "--version"),
     "trace": ("glowtrace", "trace", "deflection tube", "--picture", "first.pdf"),
-    "clip": ("glowtrace", "clip", "--help"),
+    "clip": ("glowtrace", *LEFT_OUT["clips"]),
 }
+MADE = ("first.pdf", "first.mp4")
 PORT = 18480
 
 
@@ -30,12 +38,19 @@ def main() -> int:
         (wheel,) = place.glob("*.whl")
         run(sys.executable, "-m", "venv", place / "env", at=place)
         programs = place / "env" / ("Scripts" if os.name == "nt" else "bin")
-        run(programs / "python", "-m", "pip", "install", "-q", f"{wheel}[clips,photographs]",
-            at=place)  # fmt: skip
-        for program, *arguments in FACES.values():
-            run(programs / program, *arguments, at=place)
-        if not (place / "first.pdf").stat().st_size:
-            raise SystemExit("the picture is empty")
+        install = (programs / "python", "-m", "pip", "install", "-q", "--no-compile")
+        run(*install, wheel, at=place)
+        print(f"without extras: {size_of(place / 'env'):.0f} MB")
+        (place / "line.heic").write_bytes(HEIC_HEAD)
+        for extra, arguments in LEFT_OUT.items():
+            require_named(extra, programs / "glowtrace", *arguments, at=place)
+        try_page(programs / "glowtrace", place)
+        run(*install, f"{wheel}[{','.join(LEFT_OUT)}]", at=place)
+        print(f"with extras: {size_of(place / 'env'):.0f} MB")
+        for program, *rest in FACES.values():
+            run(programs / program, *rest, at=place)
+        if empty := [name for name in MADE if not (place / name).stat().st_size]:
+            raise SystemExit(f"empty: {', '.join(empty)}")
         try_page(programs / "glowtrace", place)
     print(f"{wheel.name}: library, command line and page work in a fresh environment")
     return 0
@@ -45,6 +60,19 @@ def run(*command: str | Path, at: Path) -> None:
     done = subprocess.run(command, cwd=at, capture_output=True, text=True)
     if done.returncode != 0:
         raise SystemExit(f"{' '.join(map(str, command))}:\n{done.stdout}{done.stderr}")
+
+
+def require_named(extra: str, *command: str | Path, at: Path) -> None:
+    """Run a command that lacks an extra; it has to end as after bad input, and to name it."""
+    done = subprocess.run(command, cwd=at, capture_output=True, text=True)
+    if done.returncode != 2 or f'pip install "glowtrace[{extra}]"' not in done.stderr:
+        raise SystemExit(f"{' '.join(map(str, command))} does not name {extra}:\n{done.stderr}")
+
+
+def size_of(folder: Path) -> float:
+    """Megabytes of the packages, without what Python compiles of them when they are used."""
+    files = (path for path in folder.rglob("*") if path.is_file() and path.suffix != ".pyc")
+    return sum(path.lstat().st_size for path in files) / 1e6
 
 
 def try_page(program: Path, folder: Path) -> None:
