@@ -134,7 +134,7 @@ def folder(tmp_path, monkeypatch):
 
 
 def test_no_command_line_ends_in_a_fault(folder):
-    for seed in range(300):
+    for seed in range(100):
         try_out(folder, seed)
 
 

@@ -70,7 +70,9 @@ def test_circular_disc():
     assert abs(estimate.value[0, 0] - 8 * EPSILON) <= estimate.uncertainty[0, 0]
 
 
-@pytest.mark.parametrize("build", [square_plate, cube, disc])
+@pytest.mark.parametrize(
+    "build", [square_plate, cube, pytest.param(disc, marks=pytest.mark.thorough)]
+)
 def test_error_falls_as_the_number_of_panels_to_a_power_of_at_least_one(build):
     """What `extrapolate` relies on: doubling the panels at least halves the steps that are left."""
     sizes = (8, 16) if build is cube else (12, 24)
@@ -89,7 +91,13 @@ def loves_capacitance(distance):
     return 2 * EPSILON * (w @ f)
 
 
-@pytest.mark.parametrize(("distance", "precision"), [(0.5, 2e-4), (1.0, 1e-4), (2.0, 1e-4)])
+@pytest.mark.parametrize(
+    ("distance", "precision"),
+    [
+        (1.0, 1e-4),
+        *(pytest.param(*each, marks=pytest.mark.thorough) for each in ((0.5, 2e-4), (2.0, 1e-4))),
+    ],
+)
 def test_coaxial_discs(distance, precision):
     coarse, fine = (
         solve_unit_potentials(

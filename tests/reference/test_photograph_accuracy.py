@@ -71,12 +71,14 @@ def pixel_errors(line, camera=CAMERA):
 @pytest.mark.parametrize(
     ("conditions", "rms"),
     [
-        (Conditions(), 0.1),
+        pytest.param(Conditions(), 0.1, marks=pytest.mark.thorough),
         (CLEAN, 0.15),
-        (Conditions(grid_pitch=0.01, jpeg_quality=None), 0.15),
+        pytest.param(
+            Conditions(grid_pitch=0.01, jpeg_quality=None), 0.15, marks=pytest.mark.thorough
+        ),
         (NOISY, 0.25),
-        (DIM, 0.7),
-        (Conditions(grid_pitch=0.01, exposure=4.0), 0.4),
+        pytest.param(DIM, 0.7, marks=pytest.mark.thorough),
+        pytest.param(Conditions(grid_pitch=0.01, exposure=4.0), 0.4, marks=pytest.mark.thorough),
         (Conditions(grid_pitch=0.01, reflection=1.0, room_light=0.05, gradient=1.0), 0.2),
     ],
     ids=["plain", "grid", "no jpeg", "noisy", "dim", "saturated", "reflection and room light"],
@@ -88,7 +90,16 @@ def test_a_line_is_found_to_a_fraction_of_a_pixel(conditions, rms):
     assert np.sqrt(np.mean(pixel_errors(line) ** 2)) < rms
 
 
-@pytest.mark.parametrize(("turn", "tilt"), [(0.0, 0.0), (0.7, 0.0), (0.0, 0.7), (-0.6, 0.5)])
+@pytest.mark.parametrize(
+    ("turn", "tilt"),
+    [
+        (-0.6, 0.5),
+        *(
+            pytest.param(*each, marks=pytest.mark.thorough)
+            for each in ((0.0, 0.0), (0.7, 0.0), (0.0, 0.7))
+        ),
+    ],
+)
 def test_a_tilted_screen_costs_little(turn, tilt):
     camera = Camera((0.0575, 0.0), 0.17, turn, tilt, 0.1, size=(1000, 750), focal_length=1090.0)
     line = photographed(CLEAN, camera)
@@ -164,7 +175,15 @@ def ring(radius, seed=0, conditions=CLEAN, uncertainty=0.0):
     return curve, extract_line(photograph, screen_map, shape="loop", grid_pitch=0.01)
 
 
-@pytest.mark.parametrize("conditions", [CLEAN, NOISY, DIM], ids=["clean", "noisy", "dim"])
+@pytest.mark.parametrize(
+    "conditions",
+    [
+        pytest.param(CLEAN, marks=pytest.mark.thorough),
+        NOISY,
+        pytest.param(DIM, marks=pytest.mark.thorough),
+    ],
+    ids=["clean", "noisy", "dim"],
+)
 def test_a_ring_is_followed_all_the_way_round(conditions):
     _, line = ring(0.041, conditions=conditions)
     away = np.hypot(line.places[:, 0], line.places[:, 1] - 0.041) - 0.041

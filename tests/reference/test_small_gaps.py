@@ -75,7 +75,11 @@ def height_at_the_face(field, voltage):
 
 @pytest.mark.parametrize(
     ("sizes", "plate"),
-    [((5, 25, 15, 60), 40.0), ((10, 30, 20, 40), 65.0), ((20, 50, 30, 60), 90.0)],
+    [
+        ((5, 25, 15, 60), 40.0),
+        pytest.param((10, 30, 20, 40), 65.0, marks=pytest.mark.thorough),
+        pytest.param((20, 50, 30, 60), 90.0, marks=pytest.mark.thorough),
+    ],
     ids=["5 mm", "10 mm", "20 mm"],
 )
 @pytest.mark.parametrize("tie", ["symmetric", "lower at anode"])

@@ -165,7 +165,7 @@ def test_points_of_a_photograph_are_known_by_their_uncertainties(tmp_path):
     assert is_measured
 
 
-@pytest.mark.slow
+@pytest.mark.thorough
 def test_a_photograph_of_swapped_plates_names_them(glowtrace, deflection_tube, tmp_path):
     """The picture is made with the full model of the bench, and with its leads swapped."""
     truth = Settings(accelerating_voltage=3000.0, plate_voltage=900.0, plate_reversed=True)

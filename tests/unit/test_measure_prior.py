@@ -87,9 +87,9 @@ def test_intervals_of_a_linear_case_agree_with_correlated_knowledge(name):
 
 def test_monte_carlo_draws_correlated_knowledge_together():
     found, name = linear_fit(), "a"
-    spread = float(np.std(monte_carlo_values(found, name, trials=200, seed=3)))
-    # Three standard errors of a standard deviation from 200 trials are 15 %.
-    assert spread == pytest.approx(found.uncertainty(name), rel=0.15)
+    spread = float(np.std(monte_carlo_values(found, name, trials=100, seed=3)))
+    # Three standard errors of a standard deviation from 100 trials are 21 %.
+    assert spread == pytest.approx(found.uncertainty(name), rel=0.21)
 
 
 @pytest.mark.parametrize(

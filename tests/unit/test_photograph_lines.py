@@ -180,9 +180,9 @@ def test_a_grid_is_found_by_itself_where_it_shows():
 @pytest.mark.parametrize(
     ("turn", "tilt", "room_light", "blur", "electrons"),
     [
-        (0.2, -0.3, 0.028, 1.2, 2000),
-        (-0.1, 0.1, 0.098, 1.2, 2000),
-        (-0.3, 0.2, 0.040, 1.7, 2000),
+        pytest.param(0.2, -0.3, 0.028, 1.2, 2000, marks=pytest.mark.thorough),
+        pytest.param(-0.1, 0.1, 0.098, 1.2, 2000, marks=pytest.mark.thorough),
+        pytest.param(-0.3, 0.2, 0.040, 1.7, 2000, marks=pytest.mark.thorough),
         (0.1, -0.1, 0.020, 1.0, 200),  # a pixel of the screen counts four electrons
     ],
     ids=["dim", "bright", "blurred", "faint"],
@@ -205,7 +205,7 @@ def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(
     assert away.max() < 1.0
 
 
-@pytest.mark.parametrize("room_light", [0.03, 0.1])
+@pytest.mark.parametrize("room_light", [0.03, pytest.param(0.1, marks=pytest.mark.thorough)])
 def test_a_grid_is_found_rightly_or_not_at_all(room_light):
     # Here the outermost lines lie so near the edge that a wrong labelling nearly fits.
     grid = printed_grid(ready_made("deflection tube"))

@@ -168,7 +168,9 @@ WRITE_FOR_EVER = """
 """
 
 
-@pytest.mark.parametrize("seen_before_the_kill", [1, 7, 23])
+@pytest.mark.parametrize(
+    "seen_before_the_kill", [7, *(pytest.param(n, marks=pytest.mark.thorough) for n in (1, 23))]
+)
 def test_everything_committed_survives_a_kill_in_the_middle(address, seen_before_the_kill):
     process = in_a_process(WRITE_FOR_EVER, address)
     for _ in range(seen_before_the_kill):

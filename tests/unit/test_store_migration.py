@@ -264,7 +264,9 @@ OPEN = """
 """
 
 
-@pytest.mark.parametrize("delay_ms", [0, 3, 8, 20, 50])
+@pytest.mark.parametrize(
+    "delay_ms", [8, *(pytest.param(each, marks=pytest.mark.thorough) for each in (0, 3, 20, 50))]
+)
 def test_killed_at_any_time_leaves_old_or_new_and_never_half(file, delay_ms):
     make_schema_1(file, padding=300)
     _, old_tables, rows = content(file)

@@ -34,6 +34,7 @@ def fitted(prepared: PreparedBench, model: str) -> FitRun:
     return run_fit(prepared, FitRequest(prepared.bench, readings, model, "none", False, {}))
 
 
+@pytest.mark.thorough
 def test_trials_of_closed_forms_agree_with_the_linear_result(
     fine_beam_bulb: PreparedBench,
 ) -> None:
