@@ -19,7 +19,7 @@ from glowtrace.web.surface import GAS_GLOW, PHOSPHOR_GLOW
 Colour = tuple[float, float, float]
 FOLDER = Path(glowtrace.web.__file__).parent
 SHEETS = sorted(FOLDER.rglob("*.css"))
-CSS = (FOLDER / "static" / "style.css").read_text("utf-8")
+CSS = (FOLDER / "static" / "tokens.css").read_text("utf-8")
 GROUNDS = ("ground", "raised", "sheet")
 TEXT_AA = 4.5
 INHERITED = {"inherit", "currentColor", "currentcolor", "transparent", "none", "unset"}
@@ -38,7 +38,7 @@ def _seen(text: str, ground: Colour) -> Colour:
     """Give a colour of a style sheet as it looks over a ground."""
     if variable := re.fullmatch(r"var\(--([a-z-]+)\)", text):
         found = re.search(rf"--{variable[1]}: ([^;]+);", CSS)
-        assert found is not None, f"style.css has no --{variable[1]}"
+        assert found is not None, f"tokens.css has no --{variable[1]}"
         return _seen(found[1], ground)
     if short := re.fullmatch(r"#([0-9a-f]{3}|[0-9a-f]{6})", text):
         figures = short[1] if len(short[1]) == 6 else "".join(2 * each for each in short[1])

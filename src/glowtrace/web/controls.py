@@ -1,6 +1,6 @@
 """Words, buttons, switches, choices and menus from the browser's own elements.
 
-They bring keyboard, phone and screen-reader behaviour with them; `style.css` gives them their look.
+They bring keyboard, phone and screen-reader behaviour with them; `pieces.css` gives their look.
 """
 
 from __future__ import annotations

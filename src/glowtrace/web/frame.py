@@ -166,7 +166,7 @@ class Frame:
                     with ui.element("dd"):
                         words(fact.value, css="fact-value")
                         if fact.note:
-                            words(fact.note, css="fact-note")
+                            words(fact.note, css="fact-note fine")
 
 
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:

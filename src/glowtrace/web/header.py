@@ -67,7 +67,7 @@ class Header:
                 chooser = ui.element("input").classes("visually-hidden")
                 chooser.props('type="file" accept=".toml"')
                 chooser.on("change", self._read, js_handler=READ_FILE)
-            words("an invented bench" if bench.invented else "", css="header-note")
+            words("an invented bench" if bench.invented else "", css="quiet")
             with box("header-end"):
                 button("Saved settings", saved.open, "plain")
                 KeysDialog(has_knobs=path == "/").button()

@@ -15,11 +15,11 @@ export default {
         <span class="knob-unit">{{ unit }}</span>
       </div>
       <div class="knob-travel" :style="{ '--turned': turned, '--tick': tick }">
-        <input class="knob-slider" type="range" :min="low" :max="high" step="any" :value="now"
+        <input class="slider" type="range" :min="low" :max="high" step="any" :value="now"
           :aria-label="label" :aria-valuetext="shown + ' ' + unit" :aria-describedby="stopId"
           @input="slide" @keydown="onKey">
       </div>
-      <div class="knob-ends" aria-hidden="true"><span>{{ format(low) }}</span><span>{{ format(high) }}</span></div>
+      <div class="ends" aria-hidden="true"><span>{{ format(low) }}</span><span>{{ format(high) }}</span></div>
       <p class="knob-stop" role="status" :id="stopId">{{ reason }}</p>
       <slot></slot>
     </div>`,

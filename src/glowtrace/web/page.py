@@ -13,31 +13,13 @@ from glowtrace.bench.files import load_bench
 from glowtrace.bench.ready_made import ready_made_names
 from glowtrace.errors import PageError, StoreError
 from glowtrace.store import Store, open_store
-from glowtrace.web.audience.audience import Audience
-from glowtrace.web.audience.reception import receive_audience
-from glowtrace.web.bench.reception import receive_describing
-from glowtrace.web.explain.reception import receive_explaining
-from glowtrace.web.faults.reception import receive_faulting
 from glowtrace.web.guard import EVERY_ADDRESS, Guard, network_addresses, own_hosts
-from glowtrace.web.handouts.reception import receive_handing
-from glowtrace.web.light.reception import receive_lighting
-from glowtrace.web.measure.photograph_files import PhotographFiles
-from glowtrace.web.measure.reception import receive_measuring
-from glowtrace.web.plan.reception import receive_planning
+from glowtrace.web.pages import receive_all
 from glowtrace.web.rack import READY_MADE, SAVED, Rack
 from glowtrace.web.reception import Reception
-from glowtrace.web.table import Table
 
 FIRST_PORT: Final = 8480
 PORTS_TRIED: Final = 20
-STATIC: Final = Path(__file__).parent / "static"
-HEAD: Final = """
-<link rel="preload" href="/glowtrace/fonts/barlow-500.woff2"
-  as="font" type="font/woff2" crossorigin>
-<link rel="stylesheet" href="/glowtrace/style.css">
-<link rel="stylesheet" href="/glowtrace/frame.css">
-<link rel="stylesheet" href="/glowtrace/planning.css">
-"""
 ICON: Final = (
     "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"
     "<rect width='32' height='32' fill='#0a0908'/>"
@@ -78,7 +60,8 @@ def open_page(
     store, trouble = _open_store()
     rack = Rack(store, trouble)
     first = _place_first(rack, bench)
-    _receive(rack, first)
+    app.on_startup(lambda: rack.build(rack.bench(first)))
+    receive_all(Reception(rack, first))
     app.add_middleware(Guard, hosts=own_hosts(host, chosen))
     app.on_startup(lambda: print(_where(host, chosen), flush=True))
     logging.getLogger("uvicorn.error").addFilter(_is_worth_telling)
@@ -164,21 +147,3 @@ def _place_first(rack: Rack, bench: str | Path | None) -> str:
             if any(place in offered for offered in rack.offer().values()):
                 return place
     return rack.take_in(load_bench(bench))
-
-
-def _receive(rack: Rack, first: str) -> None:
-    """Register all pages; each visitor gets one of their own."""
-    app.add_static_files("/glowtrace", STATIC)
-    app.on_startup(lambda: rack.build(rack.bench(first)))
-    reception = Reception(rack, first, HEAD)
-    photographs = PhotographFiles()
-    audience = Audience()
-    audience_styles = receive_audience(audience)
-    reception.register("/", lambda frame, _: Table(frame, audience), audience_styles)
-    receive_describing(reception)
-    receive_planning(reception)
-    photograph_styles = receive_measuring(reception, photographs)
-    receive_faulting(reception, photographs, photograph_styles)
-    receive_lighting(reception)
-    receive_explaining(reception)
-    receive_handing(reception)

@@ -30,7 +30,7 @@ class ReadingList:
     def __init__(
         self, on_place: Callable[[str], object], on_model: Callable[[Model], None]
     ) -> None:
-        with box("readings", "dl").props('aria-label="Readings"'):
+        with box("rows readings", "dl").props('aria-label="Readings"'):
             self._speed = _Row("Speed")
             self._share = _Row("Share of light’s speed")
             self._electric = _Row("E")

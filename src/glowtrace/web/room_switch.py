@@ -28,7 +28,7 @@ class RoomSwitch:
     ) -> None:
         with box("room-switch"):
             self._switch = Switch("As in this room", on_change)
-            with box("room-words hint", "p"):
+            with box("hint", "p"):
                 self._room = words("")
                 self._link = words("can they see it?", "a", "plain")
         self.put(preparation, bench)

@@ -45,10 +45,10 @@ class SavedDialog:
                 field.props["placeholder"] = field.props["aria-label"] = "Name for these settings"
                 words("Save", "button", "key").props('type="submit"')
             form.on("submit", self._save, js_handler=ENTERED)
-            with box("complaint") as self._complaint:
+            with box("row attention") as self._complaint:
                 self._message = words("", "p").props('role="alert"')
                 self._overwrite = button("Overwrite", self._save_over)
-            self._list = box("saved", "ul")
+            self._list = box("rows saved", "ul")
 
     def open(self) -> None:
         """Show the dialog."""
@@ -96,4 +96,4 @@ class SavedDialog:
 
         with ui.element("li"):
             button(one.name, open_it, "plain saved-name")
-            words(f"{one.changed.astimezone():%d %b %Y, %H:%M}", css="saved-time")
+            words(f"{one.changed.astimezone():%d %b %Y, %H:%M}", css="fine")

@@ -13,7 +13,7 @@ export default {
     <figure class="screen">
       <figcaption class="screen-strip">
         <output class="screen-pointer" aria-hidden="true">{{ pointer }}</output>
-        <span class="screen-legend">
+        <span class="row screen-legend">
           <i class="legend-glow"></i>glow
           <template v-if="textbookPoints"><i :class="textbookPoints > 1 ? 'legend-line' : 'legend-point'"></i>textbook</template>
         </span>

@@ -57,7 +57,7 @@ class BenchForm:
         with box("describing-name", "label"):
             words(MEANINGS[Bench]["name"].name)
             self._field("name", MEANINGS[Bench]["name"].name, draft.texts.get("name", ""))
-        self._parts = {part: box("describing-part", "section") for part in PARTS}
+        self._parts = {part: box("describing-part part", "section") for part in PARTS}
         for part in PARTS:
             self._put_part(part)
 
@@ -121,12 +121,12 @@ class BenchForm:
                 self._letters[number.path] = words("", css="number-letter")
                 words(meaning.name, "span")
             paths = tuple(self._paths(number))
-            with box("number-fields is-point" if len(paths) > 1 else "number-fields"):
+            with box("row number-fields is-point" if len(paths) > 1 else "row number-fields"):
                 for path, label in paths:
                     if len(paths) > 1:
                         words(label[-1], css="number-unit")
                     self._put_field(number, path, label)
-            with box("number-help", "p"):
+            with box("number-help fine", "p"):
                 words(explained(number))
             self._complaints[number.path] = words("", "p", "field-complaint")
             self._complaints[number.path].props('role="alert"')

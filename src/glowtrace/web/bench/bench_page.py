@@ -50,11 +50,11 @@ class BenchPage:
         self._draft, self._verdict = self._first, judged(self._first)
         self._undone: list[Draft] = []
         self._is_drawn = False
-        with frame.body, box("describing"):
+        with frame.body, box("columns describing"):
             with box("describing-form"):
                 self._put_beginnings()
                 self._form = BenchForm(self._draft, self._changed)
-            with box("describing-side", "aside"):
+            with box("stack describing-side", "aside"):
                 self._put_ways_on()
                 self._drawing = ui.html("", sanitize=False).classes("describing-drawing")
                 self._tube = TubeView()

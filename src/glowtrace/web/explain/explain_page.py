@@ -43,16 +43,16 @@ class ExplainPage:
             self._stage = Stage(self._seen, self._choose_frame)
             with self._stage:
                 Choice("Fields", model_choices(), self._choose_model).put(self._model)
-            self._note = words("", "p", "stage-note").props('role="status"')
-            with box("explain-columns"):
+            self._note = words("", "p", "small quiet").props('role="status"')
+            with box("columns"):
                 with box("explain-part", "section").props('aria-label="Textbook against bench"'):
-                    words("Why it is not as in the textbook", "h3")
+                    words("Why it is not as in the textbook", "h2")
                     self._differences = box("explain-content")
                 with box("explain-part", "section").props('aria-label="Why it spreads"'):
-                    words(f"Why the {_light(frame)} is as wide as it is", "h3")
+                    words(f"Why the {_light(frame)} is as wide as it is", "h2")
                     self._spread = box("explain-content")
             with box("explain-part", "section").props('aria-label="Often told"'):
-                words("Often told, and what this trace says", "h3")
+                words("Often told, and what this trace says", "h2")
                 self._accounts = box("explain-content")
 
     async def run(self) -> None:

@@ -43,16 +43,16 @@ def put_differences(found: Differences | None) -> None:
         for part in sorted(found.parts, key=lambda each: -abs(each.share.mean)):
             share = part.share
             with box("share", "li"):
-                words(part.name, css="share-name")
+                words(part.name)
                 words(shift_text(share.mean), css="share-value")
                 _put_signed_bar(share.mean / largest)
-                words(part.says, "p", "share-says")
+                words(part.says, "p", "small quiet across")
                 span = share.most - share.least
                 if span > max(0.02 * abs(share.mean), 1e-5):
                     words(
                         f"From {shift_text(share.least)} to "
                         f"{shift_text(share.most)}, as it comes first or last.",
-                        "p", "share-says",
+                        "p", "small quiet across",
                     )  # fmt: skip
     words(
         "Each cause is switched on in every possible order, and its mean is shown: "
@@ -77,13 +77,12 @@ def put_spread(found: Spread | None) -> None:
     with box("shares", "ul").props('aria-label="Causes of the width"'):
         for part in found.parts:
             with box("share", "li"):
-                words(part.name, css="share-name")
+                words(part.name)
                 words(share_text(part.told_share, part.uncertainty), css="share-value")
-                with box("share-bar").props('aria-hidden="true"'):
-                    box("share-fill").style(f"width:{100 * min(max(part.share, 0.0), 1.0):.1f}%")
+                _put_bar(0.0, min(max(part.share, 0.0), 1.0))
                 words(
                     f"{part.says} Alone it makes the {what} {1e3 * part.alone:.2f} mm wide.",
-                    "p", "share-says",
+                    "p", "small quiet across",
                 )  # fmt: skip
     together = (
         f" Together they make {share_text(abs(found.interaction))} "
@@ -106,16 +105,18 @@ def put_accounts(accounts: Sequence[WrongAccount]) -> None:
         return
     with box("accounts"):
         for account in accounts:
-            with box("account", "details").props(f'id="account-{account.key.replace(" ", "-")}"'):
+            with box("fold account", "details").props(
+                f'id="account-{account.key.replace(" ", "-")}"'
+            ):
                 with ui.element("summary"):
-                    words(f"“{account.claim}”", css="account-claim")
+                    words(f"“{account.claim}”")
                     words(
                         VERDICTS[account.verdict],
                         css=f"account-verdict is-{account.verdict.replace(' ', '-')}",
                     )
                 words(account.short, "p", "account-short")
                 put_text(account.answer, "p")
-                with box("rows account-numbers", "dl"):
+                with box("rows", "dl"):
                     for told in account.numbers:
                         with ui.element("div"):
                             words(told.name, "dt")
@@ -130,7 +131,10 @@ def put_text(text: str, tag: str) -> None:
 
 def _put_signed_bar(part: float) -> None:
     """A bar to the right of its middle for more, to the left for less."""
-    wide = 50 * min(abs(part), 1.0)
-    left = 50.0 if part >= 0 else 50.0 - wide
-    with box("share-bar is-signed").props('aria-hidden="true"'):
-        box("share-fill").style(f"left:{left:.1f}%;width:{wide:.1f}%")
+    end = 0.5 + 0.5 * min(max(part, -1.0), 1.0)
+    _put_bar(min(end, 0.5), max(end, 0.5), "is-signed")
+
+
+def _put_bar(start: float, end: float, css: str = "") -> None:
+    bar = box(f"share-bar across {css}").props('aria-hidden="true"')
+    bar.style(f"--from: {start:.3f}; --to: {end:.3f}")

@@ -17,7 +17,7 @@ const LONG_NAMES = { electric: "Electric force", magnetic: "Magnetic force", for
 export default {
   template: `
     <div class="stage" :class="{ 'is-empty': !motion }">
-      <div class="stage-top">
+      <div class="row is-written stage-top">
         <slot></slot>
         <div class="choice" role="radiogroup" aria-label="Seen by" v-if="motion && message.moving">
           <span class="choice-label">Seen by</span>
@@ -29,11 +29,11 @@ export default {
           </div>
         </div>
       </div>
-      <p class="stage-note" v-if="motion && message.frame_says">{{ message.frame_says }}</p>
+      <p class="small quiet" v-if="motion && message.frame_says">{{ message.frame_says }}</p>
       <div class="stage-grid" v-if="motion">
         <div class="stage-views" :class="'has-' + views.length">
           <figure v-for="view in views" :key="view.key" class="stage-view" :style="{ flexGrow: view.share }">
-            <figcaption>{{ view.title }}</figcaption>
+            <figcaption class="hint">{{ view.title }}</figcaption>
             <canvas :ref="'view-' + view.key" :aria-label="view.title.replace(/\\.$/, '') + '. ' + told" role="img" tabindex="0"
               @keydown="key" @pointerdown="grab($event, view)" @pointermove="drag($event, view)"
               @pointerup="dragged = false" @pointercancel="dragged = false"></canvas>
@@ -46,28 +46,28 @@ export default {
             </div>
           </dl>
           <div class="stage-energy" role="img" :aria-label="energy.told">
-            <p class="stage-energy-name">Kinetic energy <b>{{ energy.kinetic }}</b></p>
+            <p class="row is-written spread quiet">Kinetic energy <b>{{ energy.kinetic }}</b></p>
             <div class="energy-bar">
               <span class="energy-kinetic" :style="{ width: energy.full + '%' }"></span>
               <span class="energy-change" :class="energy.gained ? 'is-gained' : 'is-stored'"
                 :style="{ left: energy.from + '%', width: energy.wide + '%' }"></span>
               <span class="energy-gun" :style="{ left: energy.gun + '%' }"></span>
             </div>
-            <p class="energy-words">{{ energy.words }}</p>
+            <p class="hint">{{ energy.words }}</p>
           </div>
           <dl class="stage-numbers rows" aria-label="The electron now">
             <div v-for="row in numbers" :key="row[0]"><dt>{{ row[0] }}</dt><dd v-html="row[1]"></dd></div>
           </dl>
         </div>
-      <div class="stage-run">
+      <div class="row stage-run">
         <button type="button" class="key stage-play is-main" @click="play" :aria-pressed="isPlaying ? 'true' : 'false'">
           {{ isPlaying ? "Stop" : "Play" }}
         </button>
-        <input class="stage-slider" type="range" min="0" :max="steps" step="1" :value="slid" @input="slide"
+        <input class="slider" type="range" min="0" :max="steps" step="1" :value="slid" @input="slide"
           aria-label="Time of flight" :aria-valuetext="told" :style="{ '--turned': slid / steps }">
         <span class="stage-time">{{ time }}</span>
       </div>
-      <div class="stage-marks" role="group" aria-label="Go to">
+      <div class="row stage-marks" role="group" aria-label="Go to">
         <button type="button" class="key" v-for="mark in message.marks" :key="mark.name + mark.at" @click="goTo(mark.at)"
           :aria-current="isAt(mark.at) ? 'true' : null">{{ mark.name }}</button>
       </div>

@@ -50,7 +50,7 @@ def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[
         f'<g transform="scale({turn} -1)" fill="none" stroke-linecap="round" '
         'stroke-linejoin="round">'
         f"{_sheet(surface)}"
-        f'<path class="small-outline" d="{outlines_path(surface)}"/>'
+        f'<path class="drawn-outline" d="{outlines_path(surface)}"/>'
         f'<path class="glow-band" d="{glow.band}"/>'
         f'<path class="glow-middle" d="{glow.middle}"/>'
         f'<path class="cause-seen" d="{_seen(bench, seen)}"/>'
@@ -97,7 +97,7 @@ def _sheet(surface: Surface) -> str:
     u0, u1, v0, v1 = surface.extent_mm
     return (
         f'<rect class="sketch-sheet" x="{u0}" y="{v0}" width="{u1 - u0}" height="{v1 - v0}"/>'
-        f'<path class="small-grid" d="{grid_path(surface)}"/>'
+        f'<path class="drawn-grid" d="{grid_path(surface)}"/>'
     )
 
 

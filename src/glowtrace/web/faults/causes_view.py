@@ -100,7 +100,7 @@ class CausesView:
             if self._told.is_empty:
                 words("Nothing is told yet: this is how common each fault is.", "p", "hint")
             elif ranking.nothing_fits:
-                words(NOTHING_FITS, "p", "nothing-fits")
+                words(NOTHING_FITS, "p", "large attention")
             with ui.element("ol"):
                 for row in named:
                     self._put_cause(row, row is opened)
@@ -124,13 +124,13 @@ class CausesView:
         with box("cause", "li"):
             with box("cause-head", "button").props('type="button"') as head:
                 head.props["aria-expanded"] = "true" if is_open else "false"
-                with box("cause-line", "span"):
+                with box("row spread large", "span"):
                     words(capital(row.fault.title))
                     words(about(row.probability), css="cause-share")
                 low = max(0.0, row.probability - row.uncertainty)
                 high = min(1.0, row.probability + row.uncertainty)
-                box("cause-bar", "span").style(
-                    f"--share: {row.probability:.3f}; --low: {low:.3f}; --high: {high:.3f}"
+                box("share-bar", "span").style(
+                    f"--to: {row.probability:.3f}; --low: {low:.3f}; --high: {high:.3f}"
                 )
             head.props["data-cause"] = row.fault.key
             head.on("click", partial(self._flip, row.fault.key, is_open), args=[])
@@ -138,7 +138,7 @@ class CausesView:
                 self._put_detail(row)
 
     def _put_rest(self, rest: list[Standing]) -> None:
-        with box("fold causes-rest", "details"):
+        with box("fold small causes-rest", "details"):
             share = sum(row.probability for row in rest)
             words(f"{len(rest)} others together: {about(share)}", "summary")
             with box("rows", "dl"):
@@ -159,14 +159,14 @@ class CausesView:
             appearance = self._look(row)
             if appearance is not None:
                 seen = self._told.sketch(self._state)
-                with box("cause-looks"):
+                with box("pair"):
                     ui.html(cause_picture(self._bench, appearance, seen), sanitize=False)
                     with box("cause-words"):
                         words(looks(self._bench, appearance), "p")
                         if seen:
                             words("Pale: what you see.", "p", "hint")
-            words("What to do", "h4")
-            words(row.fault.remedy, "p", "cause-do")
+            words("What to do", "h3")
+            words(row.fault.remedy, "p", "large")
             put_wiring_link(self._preparation, row.fault.remedy)
             self._put_look_alikes(row)
             if row.appearance is not None:
@@ -180,8 +180,8 @@ class CausesView:
         alike = look_alikes(self._ranking, row.fault.key)
         if not alike:
             return
-        words("Looks the same at every knob", "h4")
-        with box("look-alikes", "ul"):
+        words("Looks the same at every knob", "h3")
+        with box("rows", "ul"):
             for other in alike:
                 with ui.element("li"):
                     words(capital(other.fault.title))

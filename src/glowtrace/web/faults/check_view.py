@@ -86,23 +86,22 @@ class CheckView:
 
     def _put_check(self, advice: Advice) -> None:
         check = advice.check
-        css = "check-class is-grave" if check.safety >= Safety.OFF else "check-class"
-        with box(css, "p"):
+        with box(f"row spread {'attention' if check.safety >= Safety.OFF else 'quiet'}", "p"):
             words(CLASSES[check.safety])
             words(_minutes(check.minutes), css="check-time")
         words(check.do, "p", "check-do").props('tabindex="-1"')
         self._put_link(advice)
         put_wiring_link(self._preparation, check.do)
-        words("What came of it?", "h4")
+        words("What came of it?", "h3")
         likely = [each for each in advice.prospects if each.probability >= HARDLY]
         others = [each for each in advice.prospects if each.probability < HARDLY]
-        with box("outcomes-list", "ul"):
+        with box("stack", "ul"):
             for each in likely:
                 self._put_outcome(check.key, each)
         if others:
             with box("fold", "details"):
                 words("Something else came of it", "summary")
-                with box("outcomes-list", "ul"):
+                with box("stack", "ul"):
                     for each in others:
                         self._put_outcome(check.key, each)
         if len(self._advice) > 1:
@@ -110,10 +109,10 @@ class CheckView:
 
     def _put_outcome(self, check: str, prospect: Prospect) -> None:
         with ui.element("li"):
-            with box("outcome", "button").props('type="button"') as pressed:
-                words(capital(prospect.outcome), css="outcome-name")
+            with box("key outcome lines", "button").props('type="button"') as pressed:
+                words(capital(prospect.outcome), css="large")
                 fault, share = prospect.after[0]
-                words(f"then {about(share)}: {fault.title}", css="outcome-means")
+                words(f"then {about(share)}: {fault.title}", css="hint")
             call = partial(self._answer, check, prospect.outcome)
             pressed.on("click", call, js_handler=ONCE)
 
@@ -128,8 +127,8 @@ class CheckView:
     def _put_answers(self) -> None:
         if self._ranking is None or not self._ranking.answers:
             return
-        words("Checked so far", "h4")
-        with box("answers", "ul"):
+        words("Checked so far", "h3")
+        with box("rows", "ul"):
             for check, outcome in self._ranking.answers:
                 with ui.element("li"):
                     words(f"{capital(check)}: {outcome}")

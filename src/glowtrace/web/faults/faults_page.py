@@ -76,7 +76,7 @@ class FaultsPage:
             self._photograph = SeenPhotograph(
                 frame, files, lambda: self._states[self._state].settings, self._take_over
             )
-            with box("faulting-columns"):
+            with box("columns faulting-columns"):
                 with box("seen", "section").props('aria-label="What you see"'):
                     self._put_seen()
                 with box("found-column", "section").props(
@@ -84,16 +84,16 @@ class FaultsPage:
                 ):
                     self._put_causes()
                 with box("found-column", "section").props('aria-label="Check next"'):
-                    with box("column-head"):
-                        words("Check next", "h3")
+                    with box("row spread column-head"):
+                        words("Check next", "h2")
                     self._check = CheckView(frame.preparation, self._answer)
         frame.body.client.on_delete(self._stop)
 
     def _put_seen(self) -> None:
         frame = self._frame
         is_spot = frame.bench.plane.is_spot
-        with box("column-head"):
-            words("What do you see?", "h3")
+        with box("row spread column-head"):
+            words("What do you see?", "h2")
             if not is_spot:
                 button("From a photograph", self._photograph.open, "plain")
         words(SPOT_HINT if is_spot else LINE_HINT, "p", "hint")
@@ -108,8 +108,8 @@ class FaultsPage:
         statements.offer(offered, self._told.said, self._told.denied)
 
     def _put_causes(self) -> None:
-        with box("column-head"):
-            words("What it may be", "h3")
+        with box("row spread column-head"):
+            words("What it may be", "h2")
         with box("computing") as self._computing:
             self._progress = words("", "p", "hint")
             with box("ways-on"):

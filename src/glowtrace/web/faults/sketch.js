@@ -20,8 +20,8 @@ export default {
         role="group" :aria-label="label" @pointerdown="onDown" @pointermove="onMove"
         @pointerup="onUp" @pointercancel="onUp">
         <rect class="sketch-sheet" :x="sheet[0]" :y="sheet[1]" :width="sheet[2]" :height="sheet[3]"/>
-        <path class="sketch-grid" :d="gridPath"/>
-        <path class="sketch-outline" :d="outlines"/>
+        <path class="drawn-grid" :d="gridPath"/>
+        <path class="drawn-outline" :d="outlines"/>
         <g v-if="shown_name" :transform="'scale(' + turn + ' -1)'">
           <path class="glow-band" :d="shown.band"/>
           <path class="glow-middle" :d="shown.middle"/>
@@ -30,7 +30,7 @@ export default {
           <text v-for="tick in ticks" :x="tick.x" :y="tick.y" :text-anchor="tick.anchor">{{ tick.says }}</text>
         </g>
         <path class="sketch-bed" :d="expectedPath"/>
-        <path class="sketch-expected" :d="expectedPath"/>
+        <path class="drawn-textbook" :d="expectedPath"/>
         <path class="sketch-bed" :d="seenPath"/>
         <path class="sketch-seen" :d="seenPath"/>
         <g v-for="(point, n) in handles" :key="n" class="sketch-handle" :class="{ 'is-home': !isSketched }"
@@ -42,8 +42,8 @@ export default {
           <circle class="sketch-dot" :cx="x(grip(n))" :cy="y(grip(n))" :r="(held === n ? 9 : 6.5) * px"/>
         </g>
       </svg>
-      <div class="sketch-tools">
-        <span class="sketch-place" role="status">{{ place }}<template v-if="!place && shown_name"><i class="legend-glow"></i>{{ shown_name }}</template></span>
+      <div class="row spread column-head">
+        <span class="row quiet sketch-place" role="status">{{ place }}<template v-if="!place && shown_name"><i class="legend-glow"></i>{{ shown_name }}</template></span>
         <button type="button" class="plain" :disabled="!past.length" @click="undo">Undo</button>
         <button type="button" class="plain" :disabled="!isSketched" @click="clear">Clear the sketch</button>
       </div>

@@ -62,8 +62,8 @@ class StatementsForm:
     def _put(self, question: str, asked: Iterable[Statement]) -> None:
         with box("statement-group").props('role="group"') as group:
             group.props["aria-label"] = question
-            words(question, "h4")
-            with box("statement-row"):
+            words(question, "h3")
+            with box("row"):
                 for each in asked:
                     self._put_statement(each.key)
 

@@ -63,19 +63,19 @@ class ClipPart:
         self._frame, self._files, self._wish = frame, files, wish
         self._on_change = on_change
         self._made: list[str] = []
-        with box("handout", "section").props('aria-labelledby="handout-clip"'):
-            with box("handout-asked"):
-                words("Clip", "h3").props('id="handout-clip"')
+        with box("columns part handout", "section").props('aria-labelledby="handout-clip"'):
+            with box("stack handout-asked"):
+                words("Clip", "h2").props('id="handout-clip"')
                 Choice("Shows", self._offered(), self._choose_show).put(self._wish.shows)
-                self._says = words(_SAYS["sweep"], "p", "criterion")
-                self._sweep = box("handout-sweep")
+                self._says = words(_SAYS["sweep"], "p", "hint")
+                self._sweep = box("stack")
                 self._put_common()
                 self._making = Making("Make the clip", self._make)
                 self._save = words("Save the clip", "a", "key").props("download")
                 self._save.set_visibility(False)
             with box("handout-shown"):
                 self._shown = box("handout-clip")
-                self._below = words("", "p", "criterion")
+                self._below = words("", "p", "hint")
         self._put_sweep()
         context.client.on_delete(self._forget)
 
@@ -114,7 +114,7 @@ class ClipPart:
 
     def _put_common(self) -> None:
         wish = self._wish
-        with box("handout-row"), box("asked-field", "label"):
+        with box("row"), box("asked", "label"):
             words("Seconds")
             entry = ui.element("input").classes("field").props('type="text" inputmode="decimal"')
             entry.props[TYPED] = f"{wish.form.seconds:g}"
@@ -137,9 +137,9 @@ class ClipPart:
             picker = Picker("Knob", self._pick)
             knobs = {each: knob_name(each) for each in knobs_of(self._frame.bench)}
             picker.offer({"Knobs": knobs}, wish.knob)
-            with box("handout-row"):
+            with box("row"):
                 for name, value in (("start", wish.start), ("end", wish.end)):
-                    with box("asked-field", "label"):
+                    with box("asked", "label"):
                         words("from" if name == "start" else "to")
                         entry = ui.element("input").classes("field").props('type="text"')
                         text = knob_text(wish.knob, value) if value else f"0 {KNOBS[wish.knob]}"

@@ -34,7 +34,7 @@ class Making:
             with box("ways-on"):
                 self._start = button(label, self._begin, "key is-main")
                 self._stop = button("Cancel", self.cancel)
-            self._said = words("", "p", "making-words").props('role="status"')
+            self._said = words("", "p", "hint").props('role="status"')
             self._bar = ui.element("progress").props(f'max="1" aria-label="{label}"')
             self._complaint = words("", "p", "field-complaint").props('role="alert"')
         self._show(False)

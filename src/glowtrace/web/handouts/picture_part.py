@@ -31,9 +31,9 @@ class PicturePart:
 
     def __init__(self, frame: Frame, form: PictureForm, on_change: Callable[[], None]) -> None:
         self._frame, self._form, self._on_change = frame, form, on_change
-        with box("handout", "section").props('aria-labelledby="handout-picture"'):
-            with box("handout-asked"):
-                words("Picture", "h3").props('id="handout-picture"')
+        with box("columns part handout", "section").props('aria-labelledby="handout-picture"'):
+            with box("stack handout-asked"):
+                words("Picture", "h2").props('id="handout-picture"')
                 Choice("For the", LOOKS, self._look).put(self._form.look)
                 Choice("Fields", model_choices(), self._model).put(self._form.model)
                 textbook = Switch("Line of the textbook, dashed", self._textbook)

@@ -57,12 +57,12 @@ class SheetsPart:
         self._learners = whole(query.get(LEARNERS, ""), 1, MOST_LEARNERS) or 1
         self._paper: Paper = frame.preparation.paper
         self._made: list[str] = []
-        with box("handout", "section").props('aria-labelledby="handout-sheets"'):
-            with box("handout-asked"):
-                words("Worksheets", "h3").props('id="handout-sheets"')
+        with box("columns part handout", "section").props('aria-labelledby="handout-sheets"'):
+            with box("stack handout-asked"):
+                words("Worksheets", "h2").props('id="handout-sheets"')
                 Choice("Mathematics", NAMES, self._choose_level).put(self._level)
-                self._says = words("", "p", "criterion")
-                with box("handout-row"):
+                self._says = words("", "p", "hint")
+                with box("row"):
                     self._learners_field = self._field(
                         "Learners", str(self._learners), self._type_learners
                     )
@@ -71,13 +71,13 @@ class SheetsPart:
                 words(
                     "Each learner has numbers of their own. The same seed gives the same sheets; "
                     "their numbers, such as 1–3, stand in the head of sheets and answers.",
-                    "p", "criterion",
+                    "p", "hint",
                 )  # fmt: skip
                 Choice("Paper", PAPERS, self._choose_paper).put(self._paper)
                 self._making = Making("Make the worksheets", self._make)
                 self._links = box("ways-on")
             with box("handout-shown"):
-                self._shown = box("handout-pages")
+                self._shown = box("pair handout-pages is-paper")
         context.client.on_delete(self._forget)
 
     @property
@@ -116,7 +116,7 @@ class SheetsPart:
     def _field(
         self, label: str, value: str, on_change: Callable[[GenericEventArguments], None]
     ) -> ui.element:
-        with box("asked-field", "label"):
+        with box("asked", "label"):
             words(label)
             entry = ui.element("input").classes("field").props('type="text" inputmode="numeric"')
             entry.props["value"] = value

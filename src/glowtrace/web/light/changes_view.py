@@ -29,7 +29,7 @@ def put_changes(
 ) -> None:
     """Put the changes on the page, those that suffice first."""
     with box("light-changes", "section").props('aria-label="What to change"'):
-        words("What to change", "h3")
+        words("What to change", "h2")
         if not changes:
             words(
                 "Nothing: the trace is surely seen."
@@ -47,8 +47,8 @@ def _put_change(
 ) -> None:
     with box("light-change", "li"):
         with box("light-change-words"):
-            words(change_name(change), "h4")
-            words(change_advice(change), "p", "light-advice")
+            words(change_name(change), "h3")
+            words(change_advice(change), "p", "large")
             words(
                 after_words(change.after),
                 "p",
@@ -66,7 +66,7 @@ def _put_change(
 def put_doubts(doubts: Sequence[Doubt]) -> None:
     """Put what makes the answer uncertain on the page, the gravest first."""
     with box("light-doubts", "section").props('aria-label="What makes the answer uncertain"'):
-        words("What makes the answer uncertain", "h3")
+        words("What makes the answer uncertain", "h2")
         with box("rows", "dl"):
             for doubt in doubts:
                 with box("", "div"):
@@ -79,7 +79,7 @@ def put_practice() -> None:
     """Put what helps with any camera on the page."""
     with box("fold", "details"):
         words("With any camera", "summary")
-        with ui.element("ul").classes("light-practice"):
+        with ui.element("ul").classes("untold"):
             for line in practice_words():
                 words(line, "li")
         words("Common practice, no source.", "p", "hint")

@@ -81,8 +81,8 @@ class InputsView:
         with box("light-inputs", "ul").props('aria-label="Every input"'):
             for each in (*COMMON, *(GAS if is_gas(bench) else PHOSPHOR), *CAMERA):
                 with box("light-input", "li"):
-                    with box("light-input-field", "label"):
-                        words(each.name)
+                    with box("asked spread", "label"):
+                        words(each.name, css="capital")
                         self._put_field(each, scene)
                     self._trusts[each] = words(_trust(scene, each), "p", "hint")
 

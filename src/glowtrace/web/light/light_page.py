@@ -49,7 +49,7 @@ class LightPage:
         self._seen: Seen = _seen(seen)
         self._glow: Glow | None = None
         self._is_busy = self._is_stale = False
-        frame.body.classes("lighting")
+        frame.body.classes("columns lighting")
         with frame.body:
             with box("lighting-seen"):
                 surface = surface_of(frame.bench)

@@ -40,13 +40,14 @@ class LogSlider(ui.element):
         on_turn: Callable[[float], object],
     ) -> None:
         super().__init__("label")
-        self.classes("log-slider")
+        self.classes("row is-written spread log-slider")
         self._low, self._high, self._write, self._on_turn = low, high, write, on_turn
         self._step = self._step_of(value)
         with self:
-            words(label, css="log-label")
+            words(label, css="quiet")
             self._shown = words(write(value), "output", "log-value")
-            slider = ui.element("input").props(f'type="range" min="0" max="{_STEPS}" step="1"')
+            slider = ui.element("input").classes("slider")
+            slider.props(f'type="range" min="0" max="{_STEPS}" step="1"')
             slider.props[TYPED] = self._step
             slider.props["aria-label"] = label
             slider.props["aria-valuetext"] = write(value)

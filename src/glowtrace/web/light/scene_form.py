@@ -50,8 +50,8 @@ class SceneForm:
                 ("Beam", self._put_beam),
                 ("Camera", self._put_camera),
             ):
-                with box("scene-group"):
-                    words(title, "h3")
+                with box("part"):
+                    words(title, "h2")
                     put()
 
     def show(self, scene: Scene) -> None:
@@ -70,7 +70,7 @@ class SceneForm:
         self._slider("Light on the screen", "room.illuminance", _LUX, illuminance,
                      lambda scene: scene.room.illuminance)  # fmt: skip
         self._slider("Last row", "away", _AWAY, _metres, lambda scene: scene.away)
-        with box("scene-switches"):
+        with box("stack"):
             self._switch("Measured with a light meter", "room.is_measured", True, False,
                          lambda scene: scene.room.is_measured)  # fmt: skip
             self._switch("Hood over the tube", "room.hood", HOOD, 1.0,
@@ -149,7 +149,7 @@ class SceneForm:
         told: Callable[[str], dict[str, object]],
     ) -> None:
         """Put a menu; a value that is none of the options stands there as one more."""
-        with box("scene-menu", "label"):
+        with box("labelled scene-menu", "label"):
             words(label)
             picker = Picker(label, lambda text: self._on_change(told(text)))
         shown: list[str] = []

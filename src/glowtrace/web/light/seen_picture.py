@@ -73,5 +73,5 @@ def draw_seen(surface: Surface, picture: str, description: str) -> str:
         f'aria-label="{escape(description, quote=True)}">'
         f'<image href="{picture}" x="{across:.3f}" y="{-v1:.3f}" width="{u1 - u0:.3f}" '
         f'height="{v1 - v0:.3f}" preserveAspectRatio="none"/>'
-        f'<path class="seen-outline" d="{outlines}"/></svg>'
+        f'<path class="drawn-outline" d="{outlines}"/></svg>'
     )

@@ -36,19 +36,19 @@ _DECADES: Final = (-3, 3)
 def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> None:
     """Put both verdicts on the page."""
     bench, scene, found, camera = answer.bench, answer.scene, answer.found, answer.scene.camera
-    with box("verdicts"):
+    with box("pair verdicts"):
         with _verdict(
             "In the room", found.eye, why_words(found, bench, scene), reason_words(answer)
         ):
             if not found.is_dark:
-                words(limit_words(answer.brightest_room), "p", "light-limit")
+                words(limit_words(answer.brightest_room), "p", "large")
             words(adaptation_words(), "p", "hint")
         with _verdict("On camera", found.camera, camera_words(found, camera)):
             words(flicker_words(scene), "p")
             if not found.is_dark:
                 words(ripple_words(answer.flicker), "p")
             if not found.is_dark:
-                words(exposure_advice(answer.exposure, answer.exposed), "p", "light-limit")
+                words(exposure_advice(answer.exposure, answer.exposed), "p", "large")
                 if answer.exposure != camera:
                     button("Take this exposure", take_exposure)
     words(f"Beam: {beam_words(bench, scene)}. {model_words()}", "p", "hint")
@@ -57,14 +57,14 @@ def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> No
 def _verdict(
     title: str, verdict: Verdict, reasons: Sequence[str], above_all: str = ""
 ) -> ui.element:
-    with box(f"verdict-of is-{verdict.word.replace(' ', '-')}", "section") as section:
+    with box(f"stack verdict-of is-{verdict.word.replace(' ', '-')}", "section") as section:
         section.props["aria-label"] = title
-        words(title, "h3")
+        words(title, "h2")
         words(verdict_words(verdict), "p", "verdict-words").props('role="status"')
         ui.html(margin_scale(verdict), sanitize=False)
-        words(f"{margin_words(verdict)}.", "p", "verdict-margin")
+        words(f"{margin_words(verdict)}.", "p", "large")
         if above_all:
-            words(above_all, "p", "light-reason")
+            words(above_all, "p", "large light-reason")
         for reason in reasons:
             words(_kept_together(reason), "p")
     return section

@@ -22,7 +22,7 @@ _SMALLEST = 5e-4
 def put_budget(budget: Budget, *, holds: bool = True) -> None:
     """Put the lines of a budget on the page, each with its share of the variance as a bar."""
     small = [line for line in budget.lines if line.share < _SMALLEST]
-    with box("budget", "table"):
+    with box("table budget", "table"):
         with ui.element("thead"), ui.element("tr"):
             for head in ("From", "Uncertainty", "Kind", "In the result", "Share"):
                 words(head, "th").props('scope="col"')
@@ -77,7 +77,7 @@ def put_systematics(
                   default=0.0) or 1.0  # fmt: skip
     unit = "1" if method == "plates only" else "C/kg"
     shown = "Plate factor" if method == "plates only" else "e/m in C/kg"
-    css = "budget effects" if method == "plates only" else "budget effects is-charge"
+    css = "table budget effects" if method == "plates only" else "table budget effects is-charge"
     with box(css, "table"):
         with ui.element("thead"), ui.element("tr"):
             for head in ("Left out", f"{shown} without it", "With it", "Shifts the result by"):
@@ -87,9 +87,9 @@ def put_systematics(
                 with ui.element("tr"):
                     with ui.element("th").props('scope="row"'):
                         words(each.name)
-                        words(each.says, "p", "effect-says")
+                        words(each.says, "p", "fine")
                         if each.name == "parallax" and len(parallax) > 0:
-                            words(_range_text(parallax), "p", "effect-says")
+                            words(_range_text(parallax), "p", "fine")
                     for value in (each.without, each.with_it):
                         ui.html(_shown(value, unit), sanitize=False, tag="td")
                     _put_share(abs(each.shift) / largest, percent(each.shift, 2, signed=True))
@@ -113,7 +113,7 @@ def put_systematics(
         f"{told} A fit with this bench’s real fields counts all of it but parallax and "
         "ripple; Earth’s field only where the bench or a constant has it.",
         "p",
-        "fit-verdict",
+        "large",
     )
 
 
@@ -138,5 +138,5 @@ def _shown(value: float, unit: str) -> str:
 def _put_share(share: float, text: str) -> None:
     with ui.element("td").classes("share"):
         words(text, css="share-words")
-        width = 100 * min(max(share if math.isfinite(share) else 0.0, 0.0), 1.0)
-        ui.element("span").classes("share-bar").style(f"width:{width:.1f}%")
+        end = min(max(share if math.isfinite(share) else 0.0, 0.0), 1.0)
+        box("share-bar", "span").style(f"--to: {end:.3f}")

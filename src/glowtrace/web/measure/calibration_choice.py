@@ -50,7 +50,7 @@ class CalibrationChoice:
             with box("calibration-ways"):
                 self._picker = Picker("Calibration of the tube", self._pick)
                 self._says = words("", "p", "hint")
-                with box("readings-ways"):
+                with box("row readings-ways"):
                     with box("plain", "label"):
                         words("Take in a calibration file")
                         chooser = ui.element("input").classes("visually-hidden")

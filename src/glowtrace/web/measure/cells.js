@@ -5,7 +5,7 @@
 
 export default {
   template: `
-    <table class="cells">
+    <table class="table cells">
       <thead>
         <tr>
           <th class="cells-number"><span class="visually-hidden">Row</span></th>

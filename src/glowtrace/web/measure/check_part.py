@@ -76,7 +76,7 @@ class _View:
         self, run: FitRun, on_start: Callable[[], object], on_stop: Callable[[], object]
     ) -> None:
         self.run = run
-        with box("check"):
+        with box("stack check"):
             self._rows = box("rows", "dl")
             self._state = words(
                 f"Not checked yet: {TRIALS} trials, each traced through the bench’s fields, take "
@@ -85,7 +85,7 @@ class _View:
                 "hint",
             ).props('role="status"')
             self._bar = ui.element("progress").props(f'max="{TRIALS}" aria-label="Trials"')
-            self._verdict = words("", "p", "fit-verdict")
+            self._verdict = words("", "p", "large")
             self._start = button("Check by Monte Carlo", on_start)
             self._stop = button("Stop here", on_stop)
         self._show(None)

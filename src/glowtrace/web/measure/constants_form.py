@@ -51,7 +51,7 @@ class ConstantsForm:
                 "p",
                 "hint",
             )
-            self._list = box("constants")
+            self._list = box("trio constants")
 
     @property
     def texts(self) -> Mapping[str, str]:
@@ -105,7 +105,7 @@ class ConstantsForm:
             raise error.within(_capital(TUBE_PARAMETERS[name][0])) from None
 
     def _field(self, name: str, title: str, drawn: str) -> None:
-        with box("meter-field", "label"):
+        with box("labelled", "label"):
             words(_capital(title))
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')

@@ -23,7 +23,7 @@ class CrossingChoice:
     def __init__(self, grid: PrintedGrid, on_choose: Callable[[float, float], object]) -> None:
         self._grid, self._on_choose = grid, on_choose
         self._place = (grid.u[0], grid.v[0])
-        with box("crossing") as self._box:
+        with box("row") as self._box:
             words("Hidden or outside? Click another one, at", css="choice-label")
             self._along = Picker("Along, in mm", lambda text: self._pick(int(text), None))
             self._up = Picker("Up, in mm", lambda text: self._pick(None, int(text)))

@@ -113,11 +113,11 @@ def _grid(x_axis: _Axis, y_axis: _Axis, top: float, bottom: float) -> str:
     parts = []
     for value in x_axis.ticks:
         x = x_axis.at(value)
-        parts.append(f'<path class="chart-grid" d="M{x:.1f} {top:.1f}V{HEIGHT - 44:.1f}"/>')
+        parts.append(f'<path class="drawn-grid" d="M{x:.1f} {top:.1f}V{HEIGHT - 44:.1f}"/>')
         parts.append(_label(x, HEIGHT - 28, shortest(value), "middle"))
     for value in y_axis.ticks:
         y = y_axis.at(value)
-        parts.append(f'<path class="chart-grid" d="M{_LEFT:.1f} {y:.1f}H{WIDTH - _RIGHT:.1f}"/>')
+        parts.append(f'<path class="drawn-grid" d="M{_LEFT:.1f} {y:.1f}H{WIDTH - _RIGHT:.1f}"/>')
         parts.append(_label(_LEFT - 8, y + 5, shortest(value), "end"))
     return "".join(parts)
 

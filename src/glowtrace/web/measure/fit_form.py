@@ -62,7 +62,7 @@ class FitForm:
             self._about = words("", "p", "hint")
             self.calibration = CalibrationChoice(frame, keeping)
             self._constants = ConstantsForm(frame.bench, self._changed)
-            button("Fit", on_fit, "key is-main fit-button")
+            button("Fit", on_fit, "key is-main is-wide")
 
     @property
     def finds_constants(self) -> bool:

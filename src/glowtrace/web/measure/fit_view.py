@@ -44,7 +44,7 @@ class FitView:
     def __init__(self, put_ways_on: Callable[[FitRun], None], check: CheckPart) -> None:
         self._put_ways_on, self._check = put_ways_on, check
         self._other: TextElement | None = None
-        self._box = box("fitted").props('aria-live="polite"')
+        self._box = box("stack fitted").props('aria-live="polite"')
 
     def clear(self) -> None:
         """Show nothing, and check nothing any more."""
@@ -74,21 +74,21 @@ class FitView:
                 "hint",
             )
             _put_inseparable(run)
-            words("Uncertainty budget", "h3")
+            words("Uncertainty budget", "h2")
             put_budget(run.budget, holds=run.findings.interval_holds)
             exact = ", ".join(run.setup.taken_as_exact)
             if exact:
                 words(f"Taken as exact: {exact}.", "p", "hint")
             if not run.findings.interval_holds:
                 return
-            words(f"{100 * run.budget.level:.0f} % interval: linear and Monte Carlo", "h3")
+            words(f"{100 * run.budget.level:.0f} % interval: linear and Monte Carlo", "h2")
             self._check.put(run)
 
 
 def _put_result(run: FitRun) -> None:
     budget = run.budget
     with box("result"):
-        words(budget.name, "p", "result-name")
+        words(budget.name, "p", "quiet")
         text = measured_text(budget.value, budget.uncertainty, budget.unit)
         ui.html(power_html(escape(text)), sanitize=False, tag="p").classes("result-value")
         if run.table.is_invented:
@@ -106,7 +106,7 @@ def _put_result(run: FitRun) -> None:
             holds = run.findings.interval_holds
             is_off = not (holds and run.result.agrees)
             said = typeset(agreement_sentence(run.result, run.findings))
-            words(said, "p", "result-says is-off" if is_off else "result-says")
+            words(said, "p", "large is-off" if is_off else "large")
             if holds:
                 with box("fold", "details"):
                     words("How far apart", "summary")
@@ -121,7 +121,7 @@ def _put_result(run: FitRun) -> None:
             ):
                 if factor is not None:
                     shown = measured_text(factor.value, factor.uncertainty, "1")
-                    words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "result-says")
+                    words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "large")
         words(f"Computed with {model_told(run.setup.model)}.", "p", "hint")
 
 

@@ -59,7 +59,7 @@ class HeadsForm:
         asked = _Asked(list(guess.heads), {})
         with self._box:
             words("What does each column hold?", "p", "attention").props('role="alert"')
-            with box("heads-columns"):
+            with box("row"):
                 for n, head in enumerate(guess.heads):
                     shown = [row[n] for row in cells[:_SHOWN] if n < len(row)]
                     self._put_column(asked, columns, n, head, shown)
@@ -67,7 +67,7 @@ class HeadsForm:
             for column in columns:
                 if column.is_needed and column.name not in found:
                     self._put_same(asked, column)
-            with box("heads-ways"):
+            with box("row"):
                 button("Take the table", lambda: self._take(asked), "key is-main")
                 button("Leave it", self.clear, "plain")
 
@@ -107,7 +107,7 @@ class HeadsForm:
         asked.heads[n] = replace(asked.heads[n], unit=unit)
 
     def _put_same(self, asked: _Asked, column: Column) -> None:
-        with box("meter-field", "label"):
+        with box("labelled", "label"):
             words(f"{column.head}, if the same in every row")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')

@@ -36,7 +36,7 @@ def put_entry(
     To withdraw it, `on_withdraw` is called with its id and why.
     """
     title = power_html(escape(entry.title))
-    ui.html(title, sanitize=False, tag="h3").classes("entry-title")
+    ui.html(title, sanitize=False, tag="h2").classes("title entry-title")
     about = [entry.kind, f"{entry.created.astimezone():%d %b %Y, %H:%M}"]
     if entry.is_withdrawn:
         about.append(f"withdrawn{': ' + entry.reason if entry.reason else ''}")
@@ -101,18 +101,18 @@ def _put_setup(rack: Rack, entry: Entry) -> None:
     bench, settings = entry.bench, entry.settings
     if bench is None:
         return
-    with box("facts entry-facts", "dl").props('aria-label="Bench and settings"'):
+    with box("facts", "dl").props('aria-label="Bench and settings"'):
         with box("fact", "div"):
             words("Bench", "dt")
             with ui.element("dd"):
                 words(bench.name, css="fact-value")
-                words("an invented bench" if bench.invented else "", css="fact-note")
+                words("an invented bench" if bench.invented else "", css="fact-note fine")
         for fact in () if settings is None else knob_facts(bench, settings):
             with box("fact", "div"):
                 words(fact.name, "dt")
                 with ui.element("dd"):
                     words(fact.value, css="fact-value")
-                    words(fact.note, css="fact-note")
+                    words(fact.note, css="fact-note fine")
     preparation = Preparation(rack.take_in(bench), settings or opening_settings(bench))
     with box("ways-on"):
         if settings is not None:
@@ -127,10 +127,10 @@ def _put_readings(readings: Table) -> None:
     draft = draft_of(readings)
     count = len(readings.rows)
     noun = "reading" if count == 1 else "readings"
-    words(f"{TITLES[readings.method]}: {count} {noun}", "h4")
+    words(f"{TITLES[readings.method]}: {count} {noun}", "h3")
     if readings.is_invented:
         words("Invented readings: made up for trying, measured by nobody.", "p", "attention")
-    with box("budget entry-readings", "table"):
+    with box("table entry-readings", "table"):
         with ui.element("thead"), ui.element("tr"):
             for column in readings.columns:
                 ui.html(symbol_html(column.head), sanitize=False, tag="th")

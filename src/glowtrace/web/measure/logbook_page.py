@@ -50,13 +50,13 @@ class LogbookPage:
         self._kind: Kind | None = None
         self._text, self._since, self._until = "", "", ""
         self._this_bench = False
-        with frame.body, box("logbook"):
+        with frame.body, box("columns logbook"):
             with box("logbook-list", "section").props('aria-label="Entries"'):
                 self._put_filters()
                 self._told = words("", "p", "hint").props('role="status"')
                 self._list = box("entries", "ul")
                 self._put_file_ways()
-            with box("logbook-entry", "section") as self._entry:
+            with box("stack logbook-entry", "section") as self._entry:
                 self._entry.props('aria-label="The open entry" aria-live="polite"')
 
     async def run(self) -> None:
@@ -68,15 +68,15 @@ class LogbookPage:
     # ---- on the page -----------------------------------------------------------------------------
 
     def _put_filters(self) -> None:
-        with box("filters"):
+        with box("row filters"):
             kinds = {ALL: ALL} | {each: each for each in get_args(Kind)}
             Picker("Kind", self._set_kind).offer({"Kind": kinds}, ALL)
             search = ui.element("input").classes("field search")
             search.props('type="search" placeholder="Words in it" aria-label="Words in it"')
             search.on("input", self._set_text, js_handler=VALUE, throttle=0.3, leading_events=False)
-            with box("filter-time"):
+            with box("row"):
                 for name, label in (("_since", "from"), ("_until", "until")):
-                    with box("filter-day", "label"):
+                    with box("row quiet", "label"):
                         words(label)
                         day = ui.element("input").classes("field")
                         day.props('type="date"').props["aria-label"] = f"{label} this day"
@@ -85,7 +85,7 @@ class LogbookPage:
             Switch("This bench only", self._set_this_bench)
 
     def _put_file_ways(self) -> None:
-        with box("readings-ways"):
+        with box("row readings-ways"):
             link = words("Save the whole logbook as a file", "a", "plain")
             link.props["href"] = f"{WHOLE}?{SAVE}=1"
             link.props["download"] = True
@@ -134,7 +134,7 @@ class LogbookPage:
 
     def _put_line(self, entry: Entry) -> None:
         with ui.element("li"):
-            line = ui.element("button").classes("entry-line").props('type="button"')
+            line = ui.element("button").classes("entry-line lines").props('type="button"')
             line.on("click", lambda: self._open(entry.id), args=[])
             if entry.id == self._opened:
                 line.props('aria-current="true"')
@@ -144,7 +144,7 @@ class LogbookPage:
                 )
                 bench = "" if entry.bench_text is None else f" · {_bench_name(entry)}"
                 when = f"{entry.created.astimezone():%d %b %Y, %H:%M}"
-                words(f"{when} · {entry.kind}{bench}", css="entry-about")
+                words(f"{when} · {entry.kind}{bench}", css="fine")
 
     def _open(self, id: str) -> None:
         frame, store = self._frame, self._frame.rack.store

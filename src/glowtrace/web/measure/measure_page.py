@@ -64,7 +64,7 @@ class MeasurePage:
         self._keeping = Keeping(frame.body.client, frame.preparation.place)
         self._prepared: PreparedBench | None = None
         self._from_photograph = False
-        with frame.body, box("measuring"):
+        with frame.body, box("columns measuring"):
             self._photograph = PhotographPart(frame, files, self._use_points)
             with box("measuring-readings", "section").props('aria-label="Readings"'):
                 self._readings = ReadingsPart(

@@ -64,10 +64,10 @@ class MetersForm:
 
     def _put_meter(self, name: str, instrument: Instrument) -> None:
         self._texts[name] = text = meter_text(instrument, name)
-        with box("meter", "fieldset"):
+        with box("trio meter", "fieldset"):
             words(meter_title(name), "legend")
             for field, (label, example) in _FIELDS.items():
-                with box("meter-field", "label"):
+                with box("labelled", "label"):
                     words(label)
                     entry = ui.element("input").classes("field")
                     entry.props('type="text" autocomplete="off" spellcheck="false"')

@@ -78,7 +78,7 @@ class PhotographDesk:
         is_gas = frame.bench.plane.glows
         self.work: PhotographWork | None = None
         self.shape: Shape = "loop" if is_gas else "single-valued"
-        with box("photograph", "section").props('aria-label="Photograph"') as self._box:
+        with box("photograph across", "section").props('aria-label="Photograph"') as self._box:
             self._put_on_page(put_ways_on)
         self._box.set_visibility(False)
 
@@ -109,8 +109,8 @@ class PhotographDesk:
     # ---- on the page -----------------------------------------------------------------------------
 
     def _put_on_page(self, put_ways_on: Callable[[], object]) -> None:
-        with box("photograph-head"):
-            words("Photograph", "h3")
+        with box("row photograph-head"):
+            words("Photograph", "h2")
             with box("plain", "label"):
                 words("Choose a photograph (JPEG, PNG, HEIC)")
                 chooser = ui.element("input").classes("visually-hidden")
@@ -119,14 +119,14 @@ class PhotographDesk:
                 chooser.on("change", self._arrives, js_handler=script)
             button("Made-up photograph to try", self._invent, "plain")
             button("Close", self.close, "plain")
-        with box("photograph-table") as self._table:
+        with box("columns photograph-table") as self._table:
             self._face = PhotographFace(self._click, self._move, self._remove)
-            with box("photograph-steps"):
+            with box("stack photograph-steps"):
                 self._invented = words(
                     "An invented photograph: computed, not taken.", "p", "attention"
                 )
                 self._mode_choice = Choice("Clicks set", CLICKS, self._set_mode)
-                self._prompt = words("", "p", "photograph-prompt").props('role="status"')
+                self._prompt = words("", "p", "large").props('role="status"')
                 self._crossing = CrossingChoice(self._grid, self._choose_crossing)
                 self._grid_says = words("", "p", "hint")
                 with box("ways-on"):

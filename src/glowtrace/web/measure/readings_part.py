@@ -88,11 +88,11 @@ class ReadingsPart:
         self._earlier: list[Draft] = []
         with box("method-row"):
             self._picker = Picker("Method", self._picked)
-            self._says = words("", "p", "method-says")
+            self._says = words("", "p", "hint")
             with box("fold", "details"):
                 words("Methods that do not suit this bench", "summary")
                 self._unsuited = box("untold", "ul")
-        with box("readings-ways"):
+        with box("row readings-ways"):
             button("Made-up readings to try", on_invent, "plain")
             button("From a photograph", on_photograph, "plain")
             self._file_button("Open a file (CSV, JSON)")
@@ -107,7 +107,7 @@ class ReadingsPart:
         self._heads = HeadsForm(self._take_told)
         self._asked = ""
         self._cells = Cells(self._written, self._pasted)
-        with box("below-cells"):
+        with box("row below-cells"):
             button("Add a row", self._cells.add_row)
             self._undo = button("Undo", self._take_back)
             self._undo.props["title"] = "Take back the last change of the readings"

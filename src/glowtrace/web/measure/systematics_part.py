@@ -51,7 +51,7 @@ class SystematicsPart:
         self._viewing = usual_viewing(frame.bench)
         self._spread = _DISTANCE_SPREAD
         self._is_preset = True
-        self._box = box("systematics")
+        self._box = box("stack systematics")
 
     def clear(self) -> None:
         """Show nothing."""
@@ -61,14 +61,14 @@ class SystematicsPart:
         """Offer to compute what the textbook leaves out at the knobs of a fit's readings."""
         self._box.clear()
         with self._box:
-            words("What the textbook leaves out on this bench", "h3")
+            words("What the textbook leaves out on this bench", "h2")
             words(
                 f"Each effect is computed with and without, {_knobs_words(run)}. Readings in both "
                 "polarities, averaged, cancel most of what Earth’s field does.",
                 "p",
                 "hint",
             )
-            with box("taken-at viewing", "fieldset"):
+            with box("trio viewing", "fieldset"):
                 words("How the scale is seen", "legend")
                 for name, label in _FIELDS.items():
                     self._field(name, label)
@@ -85,7 +85,7 @@ class SystematicsPart:
             self._found = box("effects-found").props('aria-live="polite"')
 
     def _field(self, name: str, label: str) -> None:
-        with box("meter-field", "label"):
+        with box("labelled", "label"):
             words(label)
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off"')

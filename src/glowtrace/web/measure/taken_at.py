@@ -47,7 +47,7 @@ class TakenAt:
             "plate_voltage": settings.signed_plate_voltage,
             "coil_current": settings.signed_coil_current,
         }
-        with box("taken-at", "fieldset"):
+        with box("trio", "fieldset"):
             words("The meters showed (as planned, until you write yours)", "legend")
             for name in _knobs(frame.bench):
                 self._field(name)
@@ -85,7 +85,7 @@ class TakenAt:
 
     def _field(self, name: str) -> None:
         symbol, unit = KNOBS[name]
-        with box("meter-field", "label"):
+        with box("labelled", "label"):
             ui.html(symbol_html(symbol), sanitize=False, tag="span")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" inputmode="text"')

@@ -50,24 +50,24 @@ def put_answer(
     """
     knobs = [knob for knob in plan.goal.knobs if knob in knobs_of(bench)]
     knobs.sort(key=knobs_of(bench).index)
-    with box("answer", "section") as section:
+    with box("pair part answer", "section") as section:
         section.props["aria-label"] = f"Answer {rank} of {count}"
-        with box("answer-head"):
-            words("Best" if rank == 1 and count > 1 else f"Answer {rank}", "h3")
-            words("  ·  ".join(switch_words(bench, plan.settings)), css="switches")
-        with box("answer-picture"):
+        with box("row is-written across"):
+            words("Best" if rank == 1 and count > 1 else f"Answer {rank}", "h2")
+            words("  ·  ".join(switch_words(bench, plan.settings)), css="small quiet")
+        with box("stack"):
             ui.html(picture, sanitize=False)
             put_ways_on(preparation)
         with box("answer-knobs"):
             for knob in knobs:
                 put_window(bench, plan, knob)
         for other in plan.other_ties:
-            words(other_tie_words(plan, other), "p", "answer-tie")
+            words(other_tie_words(plan, other), "p")
         if isinstance(plan.goal, StraightBeam):
-            words(null_words(bench, plan.settings), "p", "answer-null")
-        with box("fold answer-more", "details"):
+            words(null_words(bench, plan.settings), "p", "across")
+        with box("fold across", "details"):
             words("Figures, margins, sensitivities, textbook", "summary")
-            with box("fold-columns"):
+            with box("pair small"):
                 _put_figures("In the picture", plan.check)
                 _put_margins(plan)
                 _put_sensitivities(plan)
@@ -76,12 +76,12 @@ def put_answer(
 
 def put_criterion(plan: Plan) -> None:
     """Say how answers are ranked."""
-    words(f"Ranked by {plan.criterion}.", "p", "criterion")
+    words(f"Ranked by {plan.criterion}.", "p", "hint")
 
 
 def _column(title: str, put: Callable[[], None]) -> None:
     with box("column"):
-        words(title, "h4")
+        words(title, "h3")
         put()
 
 

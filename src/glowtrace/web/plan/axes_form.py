@@ -47,9 +47,9 @@ class AxesForm:
         self._bench, self._settings, self._axes = bench, settings, axes
         self._on_change = on_change
         self._choices: dict[str, Choice] = {}
-        with box("axes", "fieldset").props('aria-label="The map"'):
-            self._sides = box("axes-sides")
-            with box("axes-senses"):
+        with box("axes across", "fieldset").props('aria-label="The map"'):
+            self._sides = box("row")
+            with box("row"):
                 if bench.plates is not None:
                     self._sense("Plates", "plate_reversed")
                 if bench.coils is not None:
@@ -78,12 +78,12 @@ class AxesForm:
 
     def _put_side(self, side: Side, knob: Knob, reach: tuple[float, float]) -> None:
         with box("axes-side"):
-            words(SIDES[side], css="target-name")
+            words(SIDES[side], css="capital")
             picker = Picker(f"Knob {side}", partial(self._pick, side))
             knobs: dict[str, str] = {each: knob_name(each) for each in offered_knobs(self._bench)}
             picker.offer({"Knobs": knobs}, knob)
             for end, value in enumerate(reach):
-                words("from" if end == 0 else "to", css="target-name")
+                words("from" if end == 0 else "to", css="capital")
                 entry = ui.element("input").classes("field").props('type="text"')
                 entry.props["aria-label"] = f"{SIDES[side]} {'from' if end == 0 else 'to'}"
                 entry.props[TYPED] = knob_text(knob, value) if value else f"0 {KNOBS[knob]}"

@@ -50,7 +50,8 @@ class GoalForm:
         self._bench, self._settings, self._held = bench, settings, held
         self._on_find = on_find
         with box("goals", "fieldset"):
-            words("What to show", "legend")
+            with ui.element("legend"):
+                words("What to show", "h2")
             for kind in GOALS:
                 self._offer(kind, goal)
         self._form = box("targets", "form")
@@ -64,10 +65,10 @@ class GoalForm:
             radio = ui.element("input").props('type="radio" name="goal"')
             radio.props["value"] = kind.name
             radio.props["checked"] = chosen is not None and chosen.name == kind.name
-            with box("goal-words"):
+            with box("lines"):
                 words(kind.title)
                 if reason is not None:
-                    words(f"Not here: {reason}.", css="goal-reason")
+                    words(f"Not here: {reason}.", css="fine")
             if reason is not None:
                 row.classes("is-unsuited")
                 radio.props["disabled"] = True
@@ -86,7 +87,7 @@ class GoalForm:
         if goal is None:
             return
         with self._form:
-            words(goal.says, "p", "goal-says")
+            words(goal.says, "p", "hint")
             words("Targets", "h3")
             for each in fields(goal):
                 value, unit = float(getattr(goal, each.name)), goal.units[each.name]
@@ -94,11 +95,11 @@ class GoalForm:
             words("Knobs that stay", "h3")
             for knob in goal.knobs:
                 self._hold(knob)
-            words("Find", "button", "key is-main").props('type="submit"')
+            words("Find", "button", "key is-main is-wide").props('type="submit"')
 
     def _field(self, name: str, label: str, value: str) -> None:
-        with box("target", "label"):
-            words(label, css="target-name")
+        with box("target asked spread", "label"):
+            words(label, css="capital")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props["name"], entry.props[TYPED] = name, value
@@ -106,12 +107,12 @@ class GoalForm:
 
     def _hold(self, knob: str) -> None:
         value = self._held.get(knob, float(getattr(self._settings, knob)))
-        with box("target is-held"):
+        with box("target asked spread"):
             with box("hold", "label"):
                 check = ui.element("input").props('type="checkbox"')
                 check.props["name"] = f"hold {knob}"
                 check.props["checked"] = knob in self._held
-                words(knob_name(knob), css="target-name")
+                words(knob_name(knob), css="capital")
             entry = ui.element("input").classes("field")
             entry.props('type="text" autocomplete="off" spellcheck="false"')
             entry.props["name"] = knob

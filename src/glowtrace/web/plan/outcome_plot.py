@@ -80,15 +80,15 @@ def letters_of(outcome: OutcomeMap) -> dict[str, str]:
 
 def put_legend(outcome: OutcomeMap, letters: dict[str, str]) -> None:
     """Put the outcomes that occur on the page, each with letter, fill and share."""
-    with box("legend", "ul").props('aria-label="What happens"'):
+    with box("rows legend", "ul").props('aria-label="What happens"'):
         for label, letter in letters.items():
             share = 100 * outcome.shares[label]
             with ui.element("li"):
                 fill = ui.element("img").classes("legend-fill").props('alt=""')
                 fill.props["src"] = swatch(label)
-                words(letter, css="legend-letter")
+                words(letter)
                 words(label)
-                words("< 1 %" if share < 1 else f"{share:.0f} %", css="legend-share")
+                words("< 1 %" if share < 1 else f"{share:.0f} %", css="legend-share quiet")
 
 
 def put_axis(knob: str, low: float, high: float, css: str) -> None:
@@ -100,7 +100,7 @@ def put_axis(knob: str, low: float, high: float, css: str) -> None:
             if low <= tick <= high * (1 + 1e-9):
                 share = 100 * (tick - low) / (high - low)
                 words(_short(float(tick), KNOBS[knob]), css="tick").style(f"{side}:{share:.2f}%")
-        words(knob_name(knob), css="axis-name")
+        words(knob_name(knob), css="axis-name capital")
 
 
 def share_of(outcome: OutcomeMap, x: float, y: float) -> Place | None:

@@ -42,7 +42,7 @@ class OutcomesPage:
         self._job: OutcomeJob | None = None
         self._outcome: OutcomeMap | None = None
         self._prepared: PreparedBench | None = None
-        frame.body.classes("outcomes")
+        frame.body.classes("columns outcomes")
         with frame.body:
             self._form = AxesForm(frame.bench, frame.preparation.settings, self._axes, self._change)
             with box("map"):
@@ -50,9 +50,9 @@ class OutcomesPage:
                 with box("map-middle"):
                     self._plot = OutcomePlot(self._point, self._choose)
                     self._below = box("map-below")
-            with box("map-words"):
+            with box("stack map-words"):
                 self._here = words("", "p", "here").props('role="status"')
-                self._why = words("", "p", "here-why")
+                self._why = words("", "p", "here-why attention")
                 with box("ways-on"):
                     self._load = words("Rehearse this point", "a", "key is-main")
                     self._stop = button("Stop computing", self._cancel)

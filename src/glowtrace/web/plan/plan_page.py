@@ -49,7 +49,7 @@ class PlanPage:
         self._asked = 0
         self._before = query.get(BEFORE, "")
         preparation = frame.preparation
-        frame.body.classes("planner")
+        frame.body.classes("columns planner")
         with frame.body:
             if self._before:
                 self._put_way_back()
@@ -116,7 +116,7 @@ class PlanPage:
         """Say that the bench here is a changed one, and lead back to the one that it was."""
         preparation = self._frame.preparation
         name = self._before.partition("/")[2] or self._before
-        with box("changed-bench"):
+        with box("changed-bench row spread across"):
             words(
                 f"This is “{self._frame.bench.name}”, changed from “{name}” and kept among the "
                 "benches. It is computed: measure the real thing once it is there.",

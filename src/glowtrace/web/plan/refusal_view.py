@@ -40,13 +40,13 @@ def put_refusal(
         Puts the bench as a remedy changes it on the page.
     """
     with box("refusal", "section").props('aria-label="Refusal"'):
-        words("Not with this bench as it is", "h3")
-        words(f"{_sentence(refusal.binding.text)}", "p", "binding")
+        words("Not with this bench as it is", "h2")
+        words(f"{_sentence(refusal.binding.text)}", "p", "title attention")
         _put_numbers(refusal)
         _put_nearest(rack, refusal, picture, preparation)
         if refusal.remedies:
-            words("What would help", "h3")
-            with box("remedies", "ul"):
+            words("What would help", "h2")
+            with box("rows remedies", "ul"):
                 for remedy in refusal.remedies:
                     _put_remedy(remedy, preparation, on_take)
             if any(remedy.bench_changes for remedy in refusal.remedies):
@@ -75,9 +75,9 @@ def _put_nearest(rack: Rack, refusal: Refusal, picture: str, preparation: Prepar
         words("Nothing of the kind was found that works here.", "p")
         return
     on = replace(preparation.with_settings(settings), goal=goal)
-    with box("nearest"):
-        words("The nearest that works", "h3")
-        with box("answer-picture"):
+    with box("pair nearest"):
+        words("The nearest that works", "h2", "across")
+        with box("stack"):
             ui.html(picture, sanitize=False)
             put_ways_on(on)
         with box("rows", "dl"):
@@ -100,7 +100,7 @@ def _put_remedy(
     remedy: Remedy, preparation: Preparation, on_take: Callable[[Remedy], None]
 ) -> None:
     with ui.element("li"):
-        words(_sentence(remedy.text), "p")
+        words(_sentence(remedy.text), "p", "large")
         if remedy.bench_changes:
             with box("ways-on"):
                 button("Plan with this bench", partial(on_take, remedy), "key is-main")
@@ -108,7 +108,7 @@ def _put_remedy(
                 f"{path} = {value:.4g}" if isinstance(value, float) else f"{path} = {value}"
                 for path, value in remedy.bench_changes.items()
             )
-            words(f"In the bench file (SI units): {changed}", "p", "remedy-file")
+            words(f"In the bench file (SI units): {changed}", "p", "hint")
         else:
             held = {
                 knob: float(getattr(remedy.settings, knob))

@@ -21,11 +21,15 @@ from glowtrace.words.safety import ToldLine, margin_words, told_report
 ORDER: Final[dict[Verdict, int]] = {"stop": 0, "attention": 1, "ok": 2}
 WORDS: Final[dict[Verdict, str]] = {"stop": "Stop", "attention": "Attention", "ok": "Kept"}
 SHAPES: Final[dict[Verdict, str]] = {
-    "stop": '<path d="M8 1.5h8l6.5 6.5v8l-6.5 6.5H8L1.5 16V8z" class="filled"/>'
-    '<path d="M7 12h10" class="cut"/>',
+    "stop": '<path d="M8 1.5h8l6.5 6.5v8l-6.5 6.5H8L1.5 16V8z" fill="currentColor"/>'
+    '<path d="M7 12h10" stroke="var(--ground)" stroke-width="3"/>',
     "attention": '<path d="M12 2.5L22.5 21.5H1.5z"/><path d="M12 9.5v6M12 18.2v.6"/>',
     "ok": '<circle cx="12" cy="12" r="10"/><path d="M7 12.5l3.5 3.5 6.5-7.5"/>',
 }
+_PEN: Final = (
+    'fill="none" stroke="currentColor" stroke-width="2" stroke-linecap="round" '
+    'stroke-linejoin="round"'
+)
 SUMMARY: Final[dict[Verdict, str]] = {
     "stop": "Do not switch on",
     "attention": "Heed the lines marked attention",
@@ -40,7 +44,7 @@ class SafetyPage:
         self._frame = frame
         preparation = frame.preparation
         with frame.body:
-            with box("asked"):
+            with box("row take"):
                 _field("Run time", f"{preparation.run_minutes:g} min", self._run_time)
                 _field("Room", f"{preparation.room_temperature - 273.15:g} °C", self._room)
             self._shown = box("safety").props('aria-live="polite"')
@@ -91,13 +95,13 @@ class SafetyPage:
 def put_verdict(verdict: Verdict, css: str = "") -> None:
     """Put a verdict on the page: a shape of its own and a word."""
     with box(f"verdict is-{verdict} {css}", "span"):
-        ui.html(f'<svg viewBox="0 0 24 24" aria-hidden="true">{SHAPES[verdict]}</svg>',
+        ui.html(f'<svg viewBox="0 0 24 24" aria-hidden="true" {_PEN}>{SHAPES[verdict]}</svg>',
                 sanitize=False, tag="span")  # fmt: skip
         words(WORDS[verdict])
 
 
 def _field(label: str, value: str, on_change: object) -> None:
-    with box("asked-field", "label"):
+    with box("asked", "label"):
         words(label)
         entry = ui.element("input").classes("field").props('type="text" autocomplete="off"')
         entry.props[TYPED] = value
@@ -105,14 +109,14 @@ def _field(label: str, value: str, on_change: object) -> None:
 
 
 def _put_report(report: SafetyReport) -> None:
-    with box(f"overall is-{report.verdict}").props('role="status"'):
+    with box(f"row overall is-{report.verdict}").props('role="status"'):
         put_verdict(report.verdict, "is-large")
-        words(SUMMARY[report.verdict], css="overall-words")
+        words(SUMMARY[report.verdict])
     told = told_report(report)
     with box("lines", "ul"):
         for line in sorted(told.lines, key=lambda each: ORDER[each.verdict]):
             _put_line(line)
-    with box("orders"):
+    with box("columns orders"):
         _put_list("Switching on", told.switch_on, "ol")
         _put_list("Switching off", told.switch_off, "ol")
         _put_list("Always", told.cautions, "ul")
@@ -121,19 +125,19 @@ def _put_report(report: SafetyReport) -> None:
 def _put_line(line: ToldLine) -> None:
     with box(f"line is-{line.verdict}", "li"):
         put_verdict(line.verdict)
-        words(line.topic, css="line-topic")
-        words(line.value, css="line-value")
-        with box("line-limit"):
+        words(line.topic, css="capital")
+        words(line.value, css="large")
+        with box("lines"):
             words(f"limit {line.limit}")
-            words(margin_words(line.margin), css="line-margin")
+            words(margin_words(line.margin), css="fine")
         with box("line-words"):
-            words(line.advice, "p")
-            words(line.source, "p", "line-source")
+            words(line.advice, "p", "small")
+            words(line.source, "p", "fine")
 
 
 def _put_list(title: str, items: tuple[str, ...], tag: str) -> None:
     with box("order"):
-        words(title, "h3")
+        words(title, "h2")
         with ui.element(tag):
             for item in items:
                 words(item, "li")

@@ -35,14 +35,14 @@ class SheetPage:
     def __init__(self, frame: Frame, plans: PlanCache) -> None:
         self._frame, self._plans = frame, plans
         with frame.body:
-            with box("take"):
+            with box("row take"):
                 self._pdf = words("Save the PDF", "a", "key is-main")
                 self._markdown = words("Save as Markdown", "a", "key")
                 for link in (self._pdf, self._markdown):
                     link.props["download"] = True
                 choice = Choice("Paper", PAPERS, self._choose)
                 choice.put(frame.preparation.paper)
-            self._shown = box("sheet-page")
+            self._shown = box("columns sheet-page")
         self._link()
 
     async def run(self) -> None:
@@ -78,14 +78,18 @@ class SheetPage:
 
 def _put_contents(sheet: RunSheet) -> None:
     """Put on the page what stands on the sheet, a stop first."""
-    with box("contents", "section").props('aria-label="What is on the sheet"'):
+    with box("stack contents", "section").props('aria-label="What is on the sheet"'):
         if sheet.stops:
-            with box("overall is-stop").props('role="alert"'):
+            with box("row overall is-stop").props('role="alert"'):
                 put_verdict("stop", "is-large")
-                words("Do not switch on. The sheet says so at its top.", css="overall-words")
+                words("Do not switch on. The sheet says so at its top.")
             for line in sheet.stops:
-                words(f"{line.topic}: {line.value}, limit {line.limit}. {line.advice}", "p", "stop")
-        words(sheet.title, "h3", "sheet-title")
+                words(
+                    f"{line.topic}: {line.value}, limit {line.limit}. {line.advice}",
+                    "p",
+                    "large attention",
+                )
+        words(sheet.title, "h2", "title")
         words(sheet.purpose, "p")
         with box("rows", "dl"):
             for knob in sheet.knobs:
@@ -95,7 +99,7 @@ def _put_contents(sheet: RunSheet) -> None:
                     words(f"{knob.value}{works}", "dd")
         if sheet.steps:
             words(f"{len(sheet.steps)} steps", "h3")
-            with box("sheet-steps", "ol"):
+            with box("counted", "ol"):
                 for step in sheet.steps:
                     _put_step(step)
         counts = (
@@ -106,7 +110,7 @@ def _put_contents(sheet: RunSheet) -> None:
         )
         also = ", ".join(f"{count} {what}" for count, what in counts if count)
         words(f"Also on it: {also}.", "p")
-        words(sheet.model, "p", "criterion")
+        words(sheet.model, "p", "hint")
 
 
 def _put_step(step: Step) -> None:
@@ -116,8 +120,8 @@ def _put_step(step: Step) -> None:
                 picture.props["aria-label"] = step.picture.words
                 ui.html(step.picture.svg, sanitize=False)
         with box("step-words"):
-            words(step.do, "p", "check-do")
+            words(step.do, "p", "large")
             if step.see:
-                words(step.see, "p", "check-expect")
+                words(step.see, "p")
             if step.say:
-                words(step.say, "p", "check-else")
+                words(step.say, "p", "hint")

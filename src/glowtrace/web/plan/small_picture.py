@@ -49,11 +49,11 @@ def draw(surface: Surface, picture: Picture, textbook: Array, title: str) -> str
         f'{top - bottom:.2f}" role="img" aria-label="{escape(title, quote=True)}" '
         f'style="--glow: rgb{surface.glow}">'
         f'<g transform="scale({turn} -1)" fill="none" stroke-linecap="round">'
-        f'<path class="small-grid" d="{grid_path(surface)}"/>'
-        f'<path class="small-outline" d="{outlines_path(surface)}"/>'
-        f'<path class="small-halo" stroke-width="{4.5 * unit:.2f}" d="{glow}"/>'
-        f'<path class="small-glow" stroke-width="{1.3 * unit:.2f}" d="{glow}"/>'
-        f'<path class="small-textbook" stroke-dasharray="5 4" d="{_line(1e3 * textbook)}"/>'
+        f'<path class="drawn-grid" d="{grid_path(surface)}"/>'
+        f'<path class="drawn-outline" d="{outlines_path(surface)}"/>'
+        f'<path class="drawn-halo" stroke-width="{4.5 * unit:.2f}" d="{glow}"/>'
+        f'<path class="drawn-glow" stroke-width="{1.3 * unit:.2f}" d="{glow}"/>'
+        f'<path class="drawn-textbook" stroke-dasharray="5 4" d="{_line(1e3 * textbook)}"/>'
         "</g></svg>"
     )
 

@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from nicegui import ui
-
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.demos.goals.goal import Knob
@@ -21,24 +19,23 @@ def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
     reach, window = knob_ranges(bench)[knob], plan.windows.get(knob)
     span = max(reach.high, value) or 1.0
     with box("window-row"):
-        words(knob_name(knob), css="window-name")
+        words(knob_name(knob), css="capital quiet")
         words(knob_text(knob, value), css="window-value")
         if window is None:
             return
-        with box("bar").props('role="img"') as bar:
+        with box("bar across").props('role="img"') as bar:
             bar.props["aria-label"] = f"{_works(knob, window)}; {_ends(knob, window)}"
             left, right = 100 * window.low / span, 100 * window.high / span
-            ui.element("span").classes("bar-window").style(
-                f"left:{left:.2f}%;width:{max(right - left, 0.6):.2f}%"
-            )
-            ui.element("span").classes("bar-mark").style(f"left:{100 * value / span:.2f}%")
-        with box("bar-ends"):
+            right = max(right, left + 0.6)
+            at = 100 * value / span
+            bar.style(f"--low: {left:.2f}%; --high: {right:.2f}%; --at: calc({at:.2f}% - 1px)")
+        with box("ends across"):
             words(knob_text(knob, 0.0))
             words(knob_text(knob, span))
         words(f"{_works(knob, window)} ({_share(window.low, value)}, {_share(window.high, value)})",
-              "p", "window-words")  # fmt: skip
+              "p", "small across")  # fmt: skip
         if _ends(knob, window) != PICTURE_ENDS:
-            words(_ends(knob, window), "p", "window-stop")
+            words(_ends(knob, window), "p", "small attention across")
 
 
 PICTURE_ENDS = "beyond it the picture is no longer right"

@@ -25,7 +25,7 @@ class WiringPage:
         with frame.body:
             choice = Choice("Joined to the protective earth", EARTHED, self._earth)
             choice.put(frame.preparation.earthed)
-            self._shown = box("wired")
+            self._shown = box("columns wired")
 
     async def run(self) -> None:
         """Compute and show the wiring."""
@@ -57,33 +57,33 @@ class WiringPage:
     def _put(self, wiring: Wiring, drawing: str) -> None:
         with box("drawing").props('tabindex="0" role="region" aria-label="Wiring diagram"'):
             ui.html(drawing, sanitize=False)
-        with box("wiring-notes"):
-            words("Leads, in the order of connecting", "h3")
+        with box("stack wiring-notes"):
+            words("Leads, in the order of connecting", "h2")
             _put_leads(wiring)
             for reversal in wiring.reversals:
-                words(reversal.text, "p")
+                words(reversal.text, "p", "hint")
             for note in wiring.notes:
-                words(note, "p")
-        with box("checks-part"):
-            words("While switching on: what must be seen", "h3")
-            with box("checks", "ol"):
+                words(note, "p", "hint")
+        with box("stack"):
+            words("While switching on: what must be seen", "h2")
+            with box("counted", "ol"):
                 for check in wiring.checks:
                     self._put_check(check)
 
     def _put_check(self, check: SwitchOnCheck) -> None:
         with ui.element("li"):
-            words(check.do, "p", "check-do")
-            words(check.expect, "p", "check-expect")
-            words(check.if_wrong, "p", "check-else")
+            words(check.do, "p", "large")
+            words(check.expect, "p")
+            words(check.if_wrong, "p", "hint")
             facts = knob_facts(self._frame.bench, check.settings)
-            words("  ·  ".join(f"{fact.name} {fact.value}" for fact in facts), "p", "check-set")
+            words("  ·  ".join(f"{fact.name} {fact.value}" for fact in facts), "p", "hint")
 
 
 def _put_leads(wiring: Wiring) -> None:
-    with box("leads", "ol").props('aria-label="Leads"'):
+    with box("rows leads", "ol").props('aria-label="Leads"'):
         for lead in wiring.leads:
             with ui.element("li"):
                 words(str(lead.number), css="lead-number")
-                with box("lead-ends"):
-                    words(f"{lead.from_terminal} → {lead.to_terminal}", css="lead-way")
-                    words(f"{lead.why}; {lead.lead}", css="lead-kind")
+                with box("lines"):
+                    words(f"{lead.from_terminal} → {lead.to_terminal}", css="large")
+                    words(f"{lead.why}; {lead.lead}", css="fine")
