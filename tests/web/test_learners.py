@@ -77,7 +77,7 @@ def test_page_is_one_light_file_that_loads_nothing(client: TestClient):
 def test_nothing_of_the_desk_is_there(client: TestClient):
     for path in ("/logbook", "/measure", "/lesson", "/bench"):
         assert client.get(path).text == learners_page()  # the same page asks for a code
-    for path in ("/_nicegui/x", "/_nicegui_ws/socket.io/", "/glowtrace/style.css", "/a/b/c"):
+    for path in ("/_nicegui/x", "/_nicegui_ws/socket.io/", "/glowtrace/tokens.css", "/a/b/c"):
         assert client.get(path).status_code == 404
     assert client.post("/logbook").status_code == 405
 

@@ -17,6 +17,7 @@ import pytest
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.measure.fits.intervals import monte_carlo_trials
 from glowtrace.measure.usual_meters import meter_names, usual_meter
+from glowtrace.web.job import Job
 from glowtrace.web.measure.fit_run import FitRequest, FitRun, check_by_trials, run_fit
 from glowtrace.web.measure.invented import invented_readings
 from glowtrace.web.measure.trials import TRIALS, Trials
@@ -41,7 +42,7 @@ def test_trials_of_closed_forms_agree_with_the_linear_result(
     run = fitted(fine_beam_bulb, "ideal")
 
     async def every() -> list[float]:
-        return [value async for value in Trials().of(run)]
+        return [value async for value in Trials().of(run, Job())]
 
     values = np.array(run_apart(every))
     assert len(values) == TRIALS
@@ -61,7 +62,7 @@ def test_trials_of_a_bench_come_from_another_process_and_end_with_it(
 
     async def two() -> list[float]:
         found = []
-        async with aclosing(trials.of(run)) as values:
+        async with aclosing(trials.of(run, Job())) as values:
             async for value in values:
                 found.append(value)
                 assert trials.is_busy

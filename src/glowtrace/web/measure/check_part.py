@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import asyncio
 import math
 from collections.abc import Callable
 from html import escape
@@ -12,6 +11,7 @@ from nicegui import Client, background_tasks, ui
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.job import Job
 from glowtrace.web.measure.fit_run import Check, FitRun, check_by_trials
 from glowtrace.web.measure.trials import TRIALS, Trials
 from glowtrace.web.measure.writing import interval_text, power_html
@@ -34,7 +34,7 @@ class CheckPart:
 
     def __init__(self, client: Client, trials: Trials) -> None:
         self._trials = trials
-        self._task: asyncio.Task[None] | None = None
+        self._job = Job()
         client.on_delete(self.stop)
 
     def put(self, run: FitRun) -> None:
@@ -46,21 +46,20 @@ class CheckPart:
 
     def stop(self) -> None:
         """End the trials; what was found stays."""
-        if self._task is not None:
-            self._task.cancel()
-            self._task = None
+        self._job.give_up()
 
     def _begin(self, view: _View) -> None:
         self.stop()
-        self._task = background_tasks.create(self._try(view), name="monte carlo")
+        self._job = Job()
+        background_tasks.create(self._try(view, self._job), name="monte carlo")
 
-    async def _try(self, view: _View) -> None:
+    async def _try(self, view: _View, job: Job) -> None:
         """Make the trials and show how far they are; what was found before a stop counts."""
         found: list[float] = []
         trouble = ""
         view.begin(waits=self._trials.is_busy and view.run.setup.model == "bench")
         try:
-            async for value in self._trials.of(view.run):
+            async for value in self._trials.of(view.run, job):
                 found.append(value)
                 view.go_on(found)
         except GlowtraceError as error:

@@ -175,4 +175,4 @@ def _numbers(run: FitRun) -> str:
 
 def _verdict_css(run: FitRun) -> str:
     is_off = run.fit.verdict in (FitVerdict.POOR, FitVerdict.DOUBTFUL)
-    return "fit-verdict is-off" if is_off else "fit-verdict"
+    return "large is-off" if is_off else "large"

@@ -18,6 +18,7 @@ from typing import Final
 from glowtrace.bench.prepared import prepare
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.fits.intervals import monte_carlo_trials
+from glowtrace.web.job import Job
 from glowtrace.web.measure.fit_run import FitRequest, FitRun, run_fit
 
 TRIALS: Final = 200
@@ -37,8 +38,10 @@ class Trials:
         """Whether somebody's trials of a bench are being made."""
         return self._turn.locked()
 
-    async def of(self, run: FitRun) -> AsyncIterator[float]:
+    async def of(self, run: FitRun, job: Job) -> AsyncIterator[float]:
         """Give the wanted parameter of one trial after the other; NaN where one cannot be fitted.
+
+        ``job`` gives them up.
 
         Raises
         ------
@@ -49,6 +52,8 @@ class Trials:
             found = monte_carlo_trials(run.fit, run.wanted)
             for _ in range(0, TRIALS, _AT_ONCE):
                 for value in await asyncio.to_thread(_some, found):
+                    if job.is_given_up:
+                        return
                     yield value
             return
         async with self._turn:
@@ -59,15 +64,17 @@ class Trials:
             there.close()
             try:
                 for _ in range(TRIALS):
-                    yield await _received(here)
+                    while not here.poll():
+                        if job.is_given_up:
+                            return
+                        await asyncio.sleep(_PAUSE_S)
+                    yield _received(here)
             finally:
                 process.kill()
                 here.close()
 
 
-async def _received(connection: Connection) -> float:
-    while not connection.poll():
-        await asyncio.sleep(_PAUSE_S)
+def _received(connection: Connection) -> float:
     try:
         received = connection.recv()
     except EOFError:

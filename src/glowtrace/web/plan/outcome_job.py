@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-import asyncio
-from collections.abc import AsyncIterator, Callable
+import time
+from collections.abc import Callable
 from dataclasses import dataclass, replace
-from functools import partial
 from typing import Final, NamedTuple
 
 import numpy as np
@@ -13,65 +12,72 @@ import numpy as np
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.plan import OutcomeMap, Row, outcome_map
+from glowtrace.watching import Progress, Watch
+from glowtrace.web.job import Job
 from glowtrace.web.plan.outcome_axes import Axes
 from glowtrace.web.plan.outcome_picture import map_image
 
 COARSE: Final = 50
 FINE: Final = 200
+_FIRST: Final = COARSE**2 / (COARSE**2 + FINE**2)
+"""Share of the work that the coarse map is."""
 EVERY_S: Final = 0.7
 
 
 class Stage(NamedTuple):
-    """How far a map is: what is known of it, and the share of the work that is done."""
+    """What is known of a map, and its picture."""
 
     outcome: OutcomeMap
     image: str
-    share: float
 
 
 @dataclass
-class OutcomeJob:
-    """One map in the making.
+class OutcomeWork:
+    """One map in the making, in a thread of its own.
 
     Parameters
     ----------
+    job
+        Is told how far it is, and gives it up.
     prepared, settings, axes
         The bench, all that is not on the axes, and the axes.
+
+    Attributes
+    ----------
+    newest
+        What is known so far; None until there is anything.
     """
 
+    job: Job
     prepared: PreparedBench
     settings: Settings
     axes: Axes
-    is_cancelled: bool = False
-    _share: float = 0.0
+    newest: Stage | None = None
 
-    async def stages(self) -> AsyncIterator[Stage]:
-        """Give the map, better and better, until it is complete or was cancelled."""
-        coarse = await asyncio.to_thread(self._compute, COARSE, None)
-        yield await self._stage(coarse)
-        if self.is_cancelled:
-            return
+    def run(self) -> None:
+        """Compute the map, better and better; GivenUpError where it is given up."""
+        watch = Watch(self.job.note, self.job.wants_end)
+        coarse = self._compute(COARSE, watch.stretch(0.0, _FIRST).note)
+        self._put(coarse)
         codes = np.kron(coarse.codes, np.ones((FINE // COARSE,) * 2, dtype=np.int8))
         x, y = (np.linspace(along[0], along[-1], FINE) for along in (coarse.x, coarse.y))
+        put_at = time.monotonic()
 
         def take(row: Row) -> None:
+            nonlocal put_at
             codes[row.number] = row.codes
+            if time.monotonic() - put_at > EVERY_S:
+                put_at = time.monotonic()
+                self._put(replace(coarse, codes=codes.copy(), x=x, y=y, is_complete=False))
 
-        work = asyncio.ensure_future(asyncio.to_thread(self._compute, FINE, take))
-        try:
-            while not work.done():
-                await asyncio.wait({work}, timeout=EVERY_S)
-                seen = replace(coarse, codes=codes.copy(), x=x, y=y, is_complete=work.done())
-                yield await self._stage(seen)
-            work.result()  # a defect in the computation must be seen
-        finally:
-            self.is_cancelled = True
+        self._put(self._compute(FINE, watch.stretch(_FIRST, 1.0).note, take))
 
-    async def _stage(self, outcome: OutcomeMap) -> Stage:
-        image = await asyncio.to_thread(map_image, outcome.codes, outcome.labels)
-        return Stage(outcome, image, self._share)
+    def _put(self, outcome: OutcomeMap) -> None:
+        self.newest = Stage(outcome, map_image(outcome.codes, outcome.labels))
 
-    def _compute(self, side: int, take: Callable[[Row], None] | None) -> OutcomeMap:
+    def _compute(
+        self, side: int, progress: Progress, take: Callable[[Row], None] | None = None
+    ) -> OutcomeMap:
         axes = self.axes
         return outcome_map(
             self.prepared,
@@ -81,11 +87,7 @@ class OutcomeJob:
             x_range=axes.reach_across,
             y_range=axes.reach_up,
             size=(side, side),
-            progress=partial(self._note, side),
-            cancelled=lambda: self.is_cancelled,
+            progress=progress,
+            cancelled=self.job.wants_end,
             on_row=take,
         )
-
-    def _note(self, side: int, share: float, _: str) -> None:
-        coarse = COARSE**2 / (COARSE**2 + FINE**2)
-        self._share = coarse * share if side == COARSE else coarse + (1 - coarse) * share

@@ -3,21 +3,20 @@
 from __future__ import annotations
 
 import asyncio
-import logging
 from dataclasses import replace
 
 from nicegui import background_tasks, context, ui
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.errors import GlowtraceError
 from glowtrace.plan import OutcomeMap, forbidden, telling_map
 from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
+from glowtrace.web.job import Job, told
 from glowtrace.web.naming import knob_text
 from glowtrace.web.plan.axes_form import AxesForm
 from glowtrace.web.plan.outcome_axes import Axes, read_axes
-from glowtrace.web.plan.outcome_job import OutcomeJob, Stage
+from glowtrace.web.plan.outcome_job import OutcomeWork, Stage
 from glowtrace.web.plan.outcome_plot import (
     OutcomePlot,
     Place,
@@ -39,7 +38,7 @@ class OutcomesPage:
         request = context.client.request
         query = request.query_params if request else {}
         self._axes, self._is_told = read_axes(query, frame.bench), "across" in query
-        self._job: OutcomeJob | None = None
+        self._job = Job()
         self._outcome: OutcomeMap | None = None
         self._prepared: PreparedBench | None = None
         frame.body.classes("columns outcomes")
@@ -60,9 +59,9 @@ class OutcomesPage:
                 words(
                     "Click a point, or move with the arrow keys and press Enter: it is loaded on "
                     "the knobs page. Dashed lines: ratings. Cross: what is set.",
-                    "p", "criterion",
+                    "p", "hint",
                 )  # fmt: skip
-        self._stop.set_visibility(False)
+        self._show_computing(False)
         self._was_left = False
         context.client.on_disconnect(self._leave)
         context.client.on_connect(self._come_back)
@@ -96,7 +95,7 @@ class OutcomesPage:
 
     def _leave(self) -> None:
         """Stop computing for a page that nobody looks at."""
-        self._was_left = self._job is not None and not self._job.is_cancelled
+        self._was_left = self._is_computing
         self._cancel()
 
     def _come_back(self) -> None:
@@ -106,8 +105,7 @@ class OutcomesPage:
             background_tasks.create(self._map(), name="outcomes")
 
     def _cancel(self) -> None:
-        if self._job is not None:
-            self._job.is_cancelled = True
+        self._job.give_up()
 
     async def _map(self) -> None:
         """Show the map, better and better; a newer one takes its place."""
@@ -115,25 +113,31 @@ class OutcomesPage:
         frame, axes, prepared = self._frame, self._axes, self._prepared
         if prepared is None:
             return
-        job = self._job = OutcomeJob(prepared, frame.preparation.settings, axes)
-        self._stop.set_visibility(True)
+        job = self._job = Job(share=0.0)
+        work = OutcomeWork(job, prepared, frame.preparation.settings, axes)
         self._put_axes()
-        frame.show_working("Flying electrons at every point of the map …", 0.0)
-        try:
-            async for stage in job.stages():
-                if self._job is not job:
-                    return
-                self._show(stage)
-                frame.show_working("Flying electrons at every point of the map …", stage.share)
-        except GlowtraceError as error:
-            frame.say(str(error))
-        except Exception as error:  # the page must live on
-            logging.getLogger(__name__).exception("a map could not be computed")
-            frame.say(f"The map could not be computed: {error}")
-        finally:
-            if self._job is job:
-                frame.show_working("")
-                self._stop.set_visibility(False)
+        self._show_computing(True)
+        shown: Stage | None = None
+
+        def look() -> None:
+            nonlocal shown
+            if self._job is not job:
+                return
+            frame.show_working("Flying electrons at every point of the map …", job.share)
+            if work.newest is not None and work.newest is not shown:
+                shown = work.newest
+                self._show(shown)
+
+        following = job.watch(asyncio.to_thread(work.run), look)
+        await told(following, frame.say, "The map could not be computed")
+        if self._job is job:
+            look()
+            frame.show_working("")
+            self._show_computing(False)
+
+    def _show_computing(self, is_computing: bool) -> None:
+        self._is_computing = is_computing
+        self._stop.set_visibility(is_computing)
 
     def _put_axes(self) -> None:
         axes = self._axes

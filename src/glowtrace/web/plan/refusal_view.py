@@ -53,7 +53,7 @@ def put_refusal(
                 words(
                     "Each is computed on the changed bench. Before anything on the real one is "
                     "touched: high tension off and discharged, coil current down to nothing.",
-                    "p", "criterion",
+                    "p", "hint",
                 )  # fmt: skip
 
 
