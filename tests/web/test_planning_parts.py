@@ -122,7 +122,7 @@ def test_a_small_picture_is_a_drawing_with_light(name: str) -> None:
         small_picture(prepared, opening_settings(bench), 'a "quoted" <title>')
     )
     assert drawing.attrib["aria-label"] == 'a "quoted" <title>'
-    glow = drawing.find(".//path[@class='small-glow']")
+    glow = drawing.find(".//path[@class='drawn-glow']")
     assert glow is not None
     assert glow.attrib["d"].startswith("M")
 
@@ -133,7 +133,7 @@ def test_plates_that_push_up_lift_the_small_picture() -> None:
     settings = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
     drawing = ElementTree.fromstring(small_picture(prepared, settings, "up"))
     group = drawing.find("g")
-    glow = drawing.find(".//path[@class='small-glow']")
+    glow = drawing.find(".//path[@class='drawn-glow']")
     assert group is not None
     assert glow is not None
     assert group.attrib["transform"] == "scale(1 -1)"  # heights in the path grow upwards
