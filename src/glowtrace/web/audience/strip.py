@@ -50,14 +50,14 @@ class AudienceStrip:
             self._summary = words("", "summary")
             button = words("Open the audience’s window", "button", "key")
             button.props('type="button"').on("click", js_handler=OPEN)
-            self._told = words("", "p", "audience-told").props('role="status"')
-            with box("audience-switches"):
+            self._told = words("", "p", "hint").props('role="status"')
+            with box("halves small"):
                 self._blank = self._switch("Blank", "b", audience.blank)
                 self._hold = self._switch("Hold still", "h", audience.hold)
                 self._pointing = self._switch("Point", "p", self._point)
                 self._textbook = Switch("Textbook’s trace", self._set_textbook)
             self._look = Choice("Look", LOOKS, lambda look: audience.change(look=look))
-            with box("audience-room"):
+            with box("halves"):
                 self._distance = _LengthField("Last row", (NEAREST, FARTHEST), self._set_distance)
                 self._width = _LengthField("Picture’s width", (NARROWEST, WIDEST), self._set_width)
         self._pointing.set_visibility(False)
@@ -135,10 +135,9 @@ class _LengthField(ui.element):
         self, label: str, reach: tuple[float, float], on_change: Callable[[float], None]
     ) -> None:
         super().__init__("div")
-        self.classes("audience-length")
         self._label, self._reach, self._on_change = label, reach, on_change
         with self:
-            with box("", "label"):
+            with box("labelled", "label"):
                 words(label)
                 self._input = ui.element("input").classes("field")
                 self._input.props('type="text" inputmode="decimal" autocomplete="off"')

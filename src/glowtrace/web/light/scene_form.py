@@ -95,7 +95,7 @@ class SceneForm:
             )
 
     def _put_camera(self) -> None:
-        with box("scene-camera"):
+        with box("halves"):
             self._number("ISO", "iso", {speed: f"{speed:.0f}" for speed in SPEEDS})
             self._number("Shutter", "shutter", {time: shutter_text(time) for time in _SHUTTERS})
             self._number("Aperture", "aperture", {number: f"f/{number:g}" for number in _NUMBERS})
