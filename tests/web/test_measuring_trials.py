@@ -16,10 +16,10 @@ import pytest
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.measure.fits.intervals import monte_carlo_trials
+from glowtrace.measure.invented import invented_readings
 from glowtrace.measure.usual_meters import meter_names, usual_meter
 from glowtrace.web.job import Job
 from glowtrace.web.measure.fit_run import FitRequest, FitRun, check_by_trials, run_fit
-from glowtrace.web.measure.invented import invented_readings
 from glowtrace.web.measure.trials import TRIALS, Trials
 
 

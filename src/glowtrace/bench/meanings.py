@@ -245,6 +245,11 @@ def kinds_of(part: str) -> tuple[type[BaseModel], ...]:
     return part_classes(owner.model_fields[name].annotation)
 
 
+def kind_word(kind: type[BaseModel]) -> str:
+    """Give the word of such a class in a bench file; empty where a part has one kind only."""
+    return str(kind.model_fields["kind"].default) if "kind" in kind.model_fields else ""
+
+
 def is_optional(part: str) -> bool:
     """Say whether a bench may lack a part of `PARTS`."""
     owner: type[BaseModel] = Bench

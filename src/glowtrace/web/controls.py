@@ -5,7 +5,7 @@ They bring keyboard, phone and screen-reader behaviour with them; `pieces.css` g
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
@@ -13,6 +13,9 @@ from nicegui.events import GenericEventArguments
 
 VALUE = "(event) => emit(event.target.value)"
 """Sends the value of an input or a menu, and nothing else, to the server."""
+TYPED = "^value"
+"""Sets what a field shows first, as an attribute: what a person types then stays theirs, whatever
+else changes on the page."""
 
 
 def words(text: str, tag: str = "span", css: str = "") -> TextElement:
@@ -31,6 +34,89 @@ def button(label: str, on_click: Callable[[], object], css: str = "key") -> Text
     element = words(label, "button", css).props('type="button"')
     element.on("click", on_click, args=[])
     return element
+
+
+def field(
+    value: str, on_change: Callable[[str], object] | None, label: str = "", hint: str = ""
+) -> ui.element:
+    """Put a field for text on the page.
+
+    Parameters
+    ----------
+    value
+        What stands in it first.
+    on_change
+        Is given what was typed; None where a form sends it.
+    label, hint
+        Its name where no label element has it, and what an empty one says.
+    """
+    entry = ui.element("input").classes("field")
+    entry.props('type="text" autocomplete="off" spellcheck="false"')
+    entry.props[TYPED] = value
+    if label:
+        entry.props["aria-label"] = label
+    if hint:
+        entry.props["placeholder"] = hint
+    if on_change is not None:
+        entry.on("change", lambda event: on_change(str(event.args)), js_handler=VALUE)
+    return entry
+
+
+def asked(
+    label: str,
+    value: str,
+    on_change: Callable[[str], object] | None,
+    css: str = "asked",
+    hint: str = "",
+) -> ui.element:
+    """Put a field with its name on the page, beside it or, "labelled", over it."""
+    with box(css, "label"):
+        words(label)
+        return field(value, on_change, hint=hint)
+
+
+def complaint(text: str = "") -> TextElement:
+    """Put a place for what is wrong with a field on the page; it hides where nothing is."""
+    return words(text, "p", "field-complaint").props('role="alert"')
+
+
+def file_button(label: str, accept: str, script: str, on_pick: Callable[..., object]) -> None:
+    """Put a button on the page that lets the visitor choose a file.
+
+    Parameters
+    ----------
+    label, accept
+        What it says, and the kinds of file that it takes.
+    script
+        What the browser does with the file; `read_text` for one that is text.
+    on_pick
+        Called with what the script sends.
+    """
+    with box("plain", "label"):
+        words(label)
+        chooser = ui.element("input").classes("visually-hidden").props('type="file"')
+        chooser.props["accept"] = accept
+        chooser.on("change", on_pick, js_handler=script)
+
+
+def read_text(largest: int) -> str:
+    """Give the script that sends name and text of a file; no text where it has more bytes."""
+    return f"""async (event) => {{
+  const file = event.target.files[0];
+  if (!file) return;
+  const text = file.size > {largest} ? null : await file.text();
+  event.target.value = "";
+  emit(file.name, text);
+}}"""
+
+
+def put_rows(pairs: Iterable[tuple[str, str]]) -> None:
+    """Put names with their values on the page, a row each."""
+    with box("rows", "dl"):
+        for name, value in pairs:
+            with ui.element("div"):
+                words(name, "dt")
+                words(value, "dd")
 
 
 def put_prop(element: ui.element, name: str, value: object) -> None:

@@ -13,7 +13,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
 from glowtrace.store import SavedSettings
-from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.controls import Picker, box, button, file_button, read_text, words
 from glowtrace.web.keys import KeysDialog
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
@@ -22,13 +22,6 @@ from glowtrace.web.steps import Steps
 
 LARGEST_FILE = 200_000
 """Bytes; a bench file has a few thousand."""
-READ_FILE = f"""async (event) => {{
-  const file = event.target.files[0];
-  if (!file) return;
-  const text = file.size > {LARGEST_FILE} ? null : await file.text();
-  event.target.value = "";
-  emit(file.name, text);
-}}"""
 
 
 class Header:
@@ -62,11 +55,7 @@ class Header:
         with box("header", "header"):
             words("Glowtrace", "p", "brand")
             self._picker = Picker("Bench", self._pick)
-            with box("plain", "label"):
-                words("Open a bench file")
-                chooser = ui.element("input").classes("visually-hidden")
-                chooser.props('type="file" accept=".toml"')
-                chooser.on("change", self._read, js_handler=READ_FILE)
+            file_button("Open a bench file", ".toml", read_text(LARGEST_FILE), self._read)
             words("an invented bench" if bench.invented else "", css="quiet")
             with box("header-end"):
                 button("Saved settings", saved.open, "plain")

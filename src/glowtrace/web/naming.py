@@ -8,12 +8,8 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.report.caption import quantity_words
-from glowtrace.units import QuantityError, format_quantity, parse_quantity
+from glowtrace.units import format_quantity, parse_quantity
 from glowtrace.words.bench import knob_name, tie_words
-
-TYPED = "^value"
-"""Sets what a field shows first, as an attribute: what a person types then stays theirs, whatever
-else changes on the page."""
 
 
 class Fact(NamedTuple):
@@ -72,6 +68,3 @@ def field_text(value: float, unit: str) -> str:
     if unit == "1":
         return f"{value:.4g}"
     return quantity_words(value, "mm" if unit == "m" else unit)
-
-
-__all__ = ["Fact", "QuantityError", "field_text", "knob_facts", "knob_text", "read_field"]

@@ -9,11 +9,11 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 from nicegui.events import GenericEventArguments
 
-from glowtrace.units import shortest
+from glowtrace.units import QuantityError, shortest
 from glowtrace.web.audience.audience import NARROWEST, WIDEST, Audience
 from glowtrace.web.controls import VALUE, Choice, Switch, box, put_prop, words
 from glowtrace.web.frame import Frame
-from glowtrace.web.naming import QuantityError, read_field
+from glowtrace.web.naming import read_field
 from glowtrace.web.screen import GriddedScreen
 
 WINDOW: Final = "/audience/"

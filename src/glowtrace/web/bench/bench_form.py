@@ -15,6 +15,7 @@ from glowtrace.bench.meanings import (
     Number,
     explained,
     is_optional,
+    kind_word,
     kinds_of,
 )
 from glowtrace.bench.model import Bench
@@ -99,7 +100,9 @@ class BenchForm:
                         self._put_number(number)
 
     def _put_kinds(self, part: str) -> None:
-        kinds: dict[str, type[BaseModel] | None] = {_word(each): each for each in kinds_of(part)}
+        kinds: dict[str, type[BaseModel] | None] = {
+            kind_word(each): each for each in kinds_of(part)
+        }
         if is_optional(part):
             kinds[NONE] = None
         if len(kinds) < 2:
@@ -112,7 +115,7 @@ class BenchForm:
 
         present = self._draft.kind(part)
         choice = Choice(PARTS[part], {word: KIND_WORDS[word] for word in kinds}, choose)
-        choice.put(NONE if present is None else _word(present))
+        choice.put(NONE if present is None else kind_word(present))
 
     def _put_number(self, number: Number) -> None:
         meaning = number.meaning
@@ -188,10 +191,6 @@ class BenchForm:
 
 def _belongs(where: str, path: str) -> bool:
     return where == path or where.startswith(f"{path}[")
-
-
-def _word(kind: type[BaseModel]) -> str:
-    return str(kind.model_fields["kind"].default) if "kind" in kind.model_fields else ""
 
 
 def _options(declared: Any) -> dict[str, str]:

@@ -15,7 +15,7 @@ from glowtrace.bench.beginnings import beginnings
 from glowtrace.bench.checking import check
 from glowtrace.bench.conflicts import Assembly
 from glowtrace.bench.doubts import take_doubts
-from glowtrace.bench.meanings import PARTS, Number, kinds_of, numbers_of
+from glowtrace.bench.meanings import PARTS, Number, kind_word, kinds_of, numbers_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import Count, quantity_of
 from glowtrace.errors import BenchError
@@ -49,7 +49,7 @@ class Draft:
 
     def kind(self, part: str) -> type[BaseModel] | None:
         """Give the class of a part; None where it is not on the bench."""
-        kinds = {_kind_word(each): each for each in kinds_of(part)}
+        kinds = {kind_word(each): each for each in kinds_of(part)}
         return kinds.get(self.texts.get(f"{part}.kind", "")) if self.has(part) else None
 
     def numbers(self, part: str) -> tuple[Number, ...]:
@@ -185,8 +185,3 @@ def _sound(data: Mapping[str, Any]) -> Assembly:
             continue
         sound[name] = getattr(parts, name)
     return Assembly(**sound)
-
-
-def _kind_word(kind: type[BaseModel]) -> str:
-    """Give the word of a kind in a bench file; empty where a part has one kind only."""
-    return str(kind.model_fields["kind"].default) if "kind" in kind.model_fields else ""

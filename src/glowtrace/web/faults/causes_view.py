@@ -12,7 +12,7 @@ from nicegui import ui
 from glowtrace.bench.model import Bench
 from glowtrace.faults import Appearance, Check, Fault, Ranking, Standing, look_alikes
 from glowtrace.faults.variations import AS_SET
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, put_rows, words
 from glowtrace.web.faults.cause_picture import cause_picture, looks
 from glowtrace.web.faults.knob_states import likeliest_look
 from glowtrace.web.faults.links import put_wiring_link
@@ -141,11 +141,7 @@ class CausesView:
         with box("fold small causes-rest", "details"):
             share = sum(row.probability for row in rest)
             words(f"{len(rest)} others together: {about(share)}", "summary")
-            with box("rows", "dl"):
-                for row in rest:
-                    with ui.element("div"):
-                        words(capital(row.fault.title), "dt")
-                        words(about(row.probability), "dd")
+            put_rows((capital(row.fault.title), about(row.probability)) for row in rest)
         if self._hidden:
             names = "; ".join(fault.title for fault in self._hidden)
             words(f"Hardly to be seen at these settings: {names}.", "p", "hint")

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Final
 
 from nicegui import background_tasks, context, ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import CoilPair
 from glowtrace.bench.picture import Model
@@ -19,12 +18,12 @@ from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clips.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import VALUE, Choice, Picker, Switch, box, words
+from glowtrace.web.controls import Choice, Picker, Switch, asked, box, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.clip_work import ClipWish, make_clip, still_of, usual_ends
 from glowtrace.web.handouts.made_files import MadeFiles
 from glowtrace.web.handouts.making import Making
-from glowtrace.web.naming import TYPED, knob_text, read_field
+from glowtrace.web.naming import knob_text, read_field
 from glowtrace.web.served import file_name
 from glowtrace.words.bench import knob_name, model_choices
 
@@ -114,11 +113,9 @@ class ClipPart:
 
     def _put_common(self) -> None:
         wish = self._wish
-        with box("row"), box("asked", "label"):
-            words("Seconds")
-            entry = ui.element("input").classes("field").props('type="text" inputmode="decimal"')
-            entry.props[TYPED] = f"{wish.form.seconds:g}"
-            entry.on("change", self._seconds, js_handler=VALUE)
+        with box("row"):
+            seconds = asked("Seconds", f"{wish.form.seconds:g}", self._seconds)
+            seconds.props('inputmode="decimal"')
         size = Choice("Size", {each: each for each in SIZES}, self._size)
         size.put(wish.form.size)
         rates = {str(each): str(each) for each in RATES}
@@ -139,12 +136,8 @@ class ClipPart:
             picker.offer({"Knobs": knobs}, wish.knob)
             with box("row"):
                 for name, value in (("start", wish.start), ("end", wish.end)):
-                    with box("asked", "label"):
-                        words("from" if name == "start" else "to")
-                        entry = ui.element("input").classes("field").props('type="text"')
-                        text = knob_text(wish.knob, value) if value else f"0 {KNOBS[wish.knob]}"
-                        entry.props[TYPED] = text
-                        entry.on("change", partial(self._typed, name), js_handler=VALUE)
+                    text = knob_text(wish.knob, value) if value else f"0 {KNOBS[wish.knob]}"
+                    asked("from" if name == "start" else "to", text, partial(self._typed, name))
             back = Switch("There and back", self._flag("is_there_and_back"))
             back.put(wish.is_there_and_back)
             textbook = Switch("Line of the textbook, dashed", self._flag("has_textbook"))
@@ -159,15 +152,14 @@ class ClipPart:
         self._change(knob=knob, start=start, end=end)
         self._put_sweep()
 
-    def _typed(self, name: str, event: GenericEventArguments) -> None:
+    def _typed(self, name: str, text: str) -> None:
         unit = KNOBS[self._wish.knob]
         try:
-            self._change(**{name: read_field(str(event.args), unit, unit)})
+            self._change(**{name: read_field(text, unit, unit)})
         except GlowtraceError as error:
             self._making.complain(str(error))
 
-    def _seconds(self, event: GenericEventArguments) -> None:
-        text = str(event.args)
+    def _seconds(self, text: str) -> None:
         try:
             self._change(form=replace(self._wish.form, seconds=read_field(text, "s", "s")))
         except GlowtraceError as error:

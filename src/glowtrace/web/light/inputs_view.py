@@ -8,14 +8,12 @@ from typing import Any, Final, NamedTuple
 
 from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.light.scene import Scene, beam_current, beam_share, is_gas
 from glowtrace.light.trust import TRUSTS
 from glowtrace.units import exact_text, format_quantity
-from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.naming import TYPED
+from glowtrace.web.controls import box, field, words
 from glowtrace.words.light import factor_words, trust_why
 
 
@@ -97,15 +95,13 @@ class InputsView:
                 entry.client.run_javascript(script)
 
     def _put_field(self, each: Input, scene: Scene) -> None:
-        entry = ui.element("input").classes("field").props('type="text" autocomplete="off"')
-        self._shown[each] = entry.props[TYPED] = _written(self._bench, scene, each)
+        self._shown[each] = _written(self._bench, scene, each)
 
-        def typed(event: GenericEventArguments) -> None:
-            self._shown[each] = str(event.args)
-            self._on_type(each.path, each.unit, str(event.args))
+        def typed(text: str) -> None:
+            self._shown[each] = text
+            self._on_type(each.path, each.unit, text)
 
-        entry.on("change", typed, js_handler=VALUE)
-        self._entries[each] = entry
+        self._entries[each] = field(self._shown[each], typed)
 
 
 def input_value(bench: Bench, scene: Scene, path: str) -> float:

@@ -8,8 +8,7 @@ from collections.abc import Callable
 from nicegui import ui
 from nicegui.events import GenericEventArguments
 
-from glowtrace.web.controls import VALUE, put_prop, words
-from glowtrace.web.naming import TYPED
+from glowtrace.web.controls import TYPED, VALUE, put_prop, words
 
 _STEPS = 240
 _EVERY_S = 0.12

@@ -13,20 +13,13 @@ from glowtrace.measure.calibration import TubeCalibration, calibration_from_json
 from glowtrace.measure.experiment import Known
 from glowtrace.measure.methods import Method
 from glowtrace.store.calibrations import KeptCalibration, calibration_words, known_for
-from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.controls import Picker, box, button, file_button, read_text, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.keeping import Keeping
 
 _NONE = "none"
 _LOOSE = "a file"
 _LARGEST = 50_000
-_READ = f"""async (event) => {{
-  const file = event.target.files[0];
-  if (!file) return;
-  const text = file.size > {_LARGEST} ? "" : await file.text();
-  event.target.value = "";
-  emit(text);
-}}"""
 
 
 class CalibrationChoice:
@@ -51,11 +44,8 @@ class CalibrationChoice:
                 self._picker = Picker("Calibration of the tube", self._pick)
                 self._says = words("", "p", "hint")
                 with box("row readings-ways"):
-                    with box("plain", "label"):
-                        words("Take in a calibration file")
-                        chooser = ui.element("input").classes("visually-hidden")
-                        chooser.props('type="file" accept=".json"')
-                        chooser.on("change", self._opened, js_handler=_READ)
+                    take = read_text(_LARGEST)
+                    file_button("Take in a calibration file", ".json", take, self._opened)
                     self._file = button("Save it as a file", self._save_file, "plain")
         self._show()
 
@@ -139,7 +129,7 @@ class CalibrationChoice:
         frame, store = self._frame, self._frame.rack.store
         frame.say("")
         try:
-            found = calibration_from_json(str(event.args))
+            found = calibration_from_json(str(event.args[1] or ""))
             found.known(frame.bench)
             kept = None if store is None else store.calibrations.keep(found, frame.bench)
         except GlowtraceError as error:

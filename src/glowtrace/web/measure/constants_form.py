@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from functools import partial
 from typing import Final
 
-from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
@@ -18,9 +15,8 @@ from glowtrace.measure.known_text import known_from_text
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tube import TUBE_PARAMETERS, nominal_tube
 from glowtrace.measure.usual_meters import usual_knowledge
-from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.controls import box, complaint, field, words
 from glowtrace.web.measure.writing import value_text
-from glowtrace.web.naming import TYPED
 
 FOUND: Final = ("plate_gap", "coil_constant")
 """What a fit for the tube's constants looks for."""
@@ -107,15 +103,13 @@ class ConstantsForm:
     def _field(self, name: str, title: str, drawn: str) -> None:
         with box("labelled", "label"):
             words(_capital(title))
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off" spellcheck="false"')
-            entry.props[TYPED] = self._texts.get(name, "")
-            entry.props["placeholder"] = drawn
-            wrong = words(self._complaint(name), "p", "field-complaint").props('role="alert"')
-            entry.on("change", partial(self._changed, name, wrong), js_handler=VALUE)
+            field(
+                self._texts.get(name, ""), lambda text: self._changed(name, wrong, text), "", drawn
+            )
+            wrong = complaint(self._complaint(name))
 
-    def _changed(self, name: str, wrong: TextElement, event: GenericEventArguments) -> None:
-        self._texts[name] = str(event.args)
+    def _changed(self, name: str, wrong: TextElement, text: str) -> None:
+        self._texts[name] = text
         wrong.text = self._complaint(name)
         self._on_change()
 

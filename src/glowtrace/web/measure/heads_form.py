@@ -6,13 +6,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Final
 
-from nicegui import ui
-from nicegui.events import GenericEventArguments
-
 from glowtrace.measure.methods import Column
 from glowtrace.measure.tables.heads import Head, Heads, Part, units_of
-from glowtrace.web.controls import VALUE, Picker, box, button, words
-from glowtrace.web.naming import TYPED
+from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.controls import asked as put_asked
 
 _PARTS: Final[Mapping[Part, str]] = {
     "half": "radius",
@@ -107,16 +104,10 @@ class HeadsForm:
         asked.heads[n] = replace(asked.heads[n], unit=unit)
 
     def _put_same(self, asked: _Asked, column: Column) -> None:
-        with box("labelled", "label"):
-            words(f"{column.head}, if the same in every row")
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off" spellcheck="false"')
-            entry.props[TYPED] = ""
+        def changed(text: str) -> None:
+            asked.same[column.name] = text.strip()
 
-            def changed(event: GenericEventArguments) -> None:
-                asked.same[column.name] = str(event.args).strip()
-
-            entry.on("change", changed, js_handler=VALUE)
+        put_asked(f"{column.head}, if the same in every row", "", changed, "labelled")
 
 
 def _value(head: Head) -> str:

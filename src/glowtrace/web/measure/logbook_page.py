@@ -11,7 +11,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.store.entry import Entry, Kind
-from glowtrace.web.controls import VALUE, Picker, Switch, box, words
+from glowtrace.web.controls import VALUE, Picker, Switch, box, file_button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.logbook_entry import put_entry
 from glowtrace.web.measure.logbook_files import WHOLE
@@ -89,11 +89,8 @@ class LogbookPage:
             link = words("Save the whole logbook as a file", "a", "plain")
             link.props["href"] = f"{WHOLE}?{SAVE}=1"
             link.props["download"] = True
-            with box("plain", "label"):
-                words("Take in a logbook file")
-                chooser = ui.element("input").classes("visually-hidden")
-                chooser.props('type="file" accept=".zip,application/zip"')
-                chooser.on("change", self._arrives, js_handler=_SEND)
+            kinds = ".zip,application/zip"
+            file_button("Take in a logbook file", kinds, _SEND, self._arrives)
 
     # ---- the list --------------------------------------------------------------------------------
 

@@ -8,6 +8,7 @@ from urllib.parse import quote
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
+from glowtrace.measure.invented import invented_readings
 from glowtrace.measure.methods import Method
 from glowtrace.measure.suiting import first_method, why_not
 from glowtrace.measure.tables.readings import Table
@@ -21,7 +22,6 @@ from glowtrace.web.measure.draft import draft_of, empty_draft
 from glowtrace.web.measure.fit_form import FitForm
 from glowtrace.web.measure.fit_run import FitRequest, run_fit
 from glowtrace.web.measure.fit_view import FitView
-from glowtrace.web.measure.invented import invented_readings
 from glowtrace.web.measure.keeping import Keeping
 from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.measure.photograph_part import PhotographPart

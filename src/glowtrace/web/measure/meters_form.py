@@ -4,19 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import replace
-from functools import partial
 
-from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
-from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.usual_meters import meter_title, usual_meter
-from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.controls import box, complaint, field, words
 from glowtrace.web.measure.draft import MeterText, instrument_from, meter_text
-from glowtrace.web.naming import TYPED
 
 _FIELDS = {
     "specification": ("Limits of error", "0.5 % of reading + 2 digits"),
@@ -63,24 +59,25 @@ class MetersForm:
                 self._put_meter(name, instruments.get(name) or usual_meter(name, method))
 
     def _put_meter(self, name: str, instrument: Instrument) -> None:
-        self._texts[name] = text = meter_text(instrument, name)
+        self._texts[name] = meter_text(instrument, name)
         with box("trio meter", "fieldset"):
             words(meter_title(name), "legend")
-            for field, (label, example) in _FIELDS.items():
-                with box("labelled", "label"):
-                    words(label)
-                    entry = ui.element("input").classes("field")
-                    entry.props('type="text" autocomplete="off" spellcheck="false"')
-                    entry.props[TYPED] = getattr(text, field)
-                    entry.props["placeholder"] = example
-                    entry.props["aria-label"] = f"{meter_title(name)}: {label.lower()}"
-                    wrong = words("", "p", "field-complaint").props('role="alert"')
-                    entry.on("change", partial(self._changed, name, field, wrong), js_handler=VALUE)
+            for each, (label, example) in _FIELDS.items():
+                self._put_field(name, each, label, example)
 
-    def _changed(
-        self, name: str, field: str, wrong: TextElement, event: GenericEventArguments
-    ) -> None:
-        text = replace(self._texts[name], **{field: str(event.args)})
+    def _put_field(self, name: str, part: str, label: str, example: str) -> None:
+        with box("labelled", "label"):
+            words(label)
+            field(
+                getattr(self._texts[name], part),
+                lambda typed: self._changed(name, part, wrong, typed),
+                f"{meter_title(name)}: {label.lower()}",
+                example,
+            )
+            wrong = complaint()
+
+    def _changed(self, name: str, part: str, wrong: TextElement, typed: str) -> None:
+        text = replace(self._texts[name], **{part: typed})
         self._texts[name] = text
         try:
             found = instrument_from(text, name)

@@ -6,7 +6,6 @@ from collections.abc import Callable, Sequence
 from typing import Final
 
 import numpy as np
-from nicegui import ui
 from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
@@ -15,7 +14,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.photographs.trace_line import Shape
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import Choice, box, button, words
+from glowtrace.web.controls import Choice, box, button, file_button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.crossing_choice import CrossingChoice
 from glowtrace.web.measure.invented_photograph import invented_photograph
@@ -111,12 +110,9 @@ class PhotographDesk:
     def _put_on_page(self, put_ways_on: Callable[[], object]) -> None:
         with box("row photograph-head"):
             words("Photograph", "h2")
-            with box("plain", "label"):
-                words("Choose a photograph (JPEG, PNG, HEIC)")
-                chooser = ui.element("input").classes("visually-hidden")
-                chooser.props('type="file" accept="image/jpeg,image/png,image/heic,.heic,.heif"')
-                script = SEND.format(address=f"{PATH}/{self._key}")
-                chooser.on("change", self._arrives, js_handler=script)
+            kinds = "image/jpeg,image/png,image/heic,.heic,.heif"
+            send = SEND.format(address=f"{PATH}/{self._key}")
+            file_button("Choose a photograph (JPEG, PNG, HEIC)", kinds, send, self._arrives)
             button("Made-up photograph to try", self._invent, "plain")
             button("Close", self.close, "plain")
         with box("columns photograph-table") as self._table:

@@ -17,7 +17,7 @@ from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.usual_meters import meter_names, stepped
-from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.controls import Picker, box, button, file_button, read_text, words
 from glowtrace.web.measure.cells import Cells
 from glowtrace.web.measure.draft import (
     Draft,
@@ -36,13 +36,6 @@ from glowtrace.web.measure.meters_form import MetersForm
 
 LARGEST_FILE = 1_000_000
 _MOST_UNDONE = 50
-READ_TEXT = f"""async (event) => {{
-  const file = event.target.files[0];
-  if (!file) return;
-  const text = file.size > {LARGEST_FILE} ? null : await file.text();
-  event.target.value = "";
-  emit(file.name, text);
-}}"""
 
 
 class ReadingsPart:
@@ -95,7 +88,9 @@ class ReadingsPart:
         with box("row readings-ways"):
             button("Made-up readings to try", on_invent, "plain")
             button("From a photograph", on_photograph, "plain")
-            self._file_button("Open a file (CSV, JSON)")
+            kinds = ".csv,.tsv,.txt,.json,text/csv"
+            take = read_text(LARGEST_FILE)
+            file_button("Open a file (CSV, JSON)", kinds, take, self._opened)
             button("Save as CSV", self._save_csv, "plain")
             button("Copy all", self._copy, "plain")
             button("Save to the logbook", on_save, "plain")
@@ -303,10 +298,3 @@ class ReadingsPart:
 
     def _picked(self, method: str) -> object:
         return self._on_method(next(each for each in TITLES if each == method))
-
-    def _file_button(self, label: str) -> None:
-        with box("plain", "label"):
-            words(label)
-            chooser = ui.element("input").classes("visually-hidden")
-            chooser.props('type="file" accept=".csv,.tsv,.txt,.json,text/csv"')
-            chooser.on("change", self._opened, js_handler=READ_TEXT)

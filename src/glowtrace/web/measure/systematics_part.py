@@ -8,8 +8,6 @@ from functools import partial
 from typing import Final
 
 import numpy as np
-from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Sphere
@@ -20,12 +18,12 @@ from glowtrace.measure.systematics import Systematics, systematics
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.units import carries_uncertainty, exact_text, parse_measurement
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import VALUE, box, button, words
+from glowtrace.web.controls import asked, box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.budget_view import put_systematics
 from glowtrace.web.measure.fit_run import FitRun
 from glowtrace.web.measure.writing import value_text
-from glowtrace.web.naming import TYPED, read_field
+from glowtrace.web.naming import read_field
 
 _FIELDS: Final = {
     "gap": "Scale to trace",
@@ -71,7 +69,7 @@ class SystematicsPart:
             with box("trio viewing", "fieldset"):
                 words("How the scale is seen", "legend")
                 for name, label in _FIELDS.items():
-                    self._field(name, label)
+                    asked(label, self._written(name), partial(self._changed, name), "labelled")
             words(
                 "Parallax: a scale in front of the trace shows it too small, one behind it too "
                 "large; how much depends on the distances. An arm’s length, good to ± 150 mm, is "
@@ -84,22 +82,13 @@ class SystematicsPart:
             button("Compute the effects", partial(self._compute, prepared, run))
             self._found = box("effects-found").props('aria-live="polite"')
 
-    def _field(self, name: str, label: str) -> None:
-        with box("labelled", "label"):
-            words(label)
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off"')
-            entry.props[TYPED] = self._written(name)
-            entry.on("change", partial(self._changed, name), js_handler=VALUE)
-
     def _written(self, name: str) -> str:
         value = exact_text(getattr(self._viewing, name), "mm")
         if name != "distance" or not self._spread:
             return value
         return f"{value.removesuffix(' mm')} ± {exact_text(self._spread, 'mm')}"
 
-    def _changed(self, name: str, event: GenericEventArguments) -> None:
-        text = str(event.args)
+    def _changed(self, name: str, text: str) -> None:
         try:
             if name == "distance" and carries_uncertainty(text):
                 value, spread = parse_measurement(text, "m")

@@ -7,7 +7,6 @@ from functools import partial
 from typing import Final
 
 from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
@@ -16,10 +15,10 @@ from glowtrace.measure.photograph_readings import KnobReadings
 from glowtrace.measure.tables.readings import Reading
 from glowtrace.photographs.photograph import PhotographError
 from glowtrace.units import exact_text
-from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.controls import box, field, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.cells import symbol_html
-from glowtrace.web.naming import TYPED, read_field
+from glowtrace.web.naming import read_field
 
 KNOBS: Final = {
     "accelerating_voltage": ("V_a", "V"),
@@ -87,15 +86,13 @@ class TakenAt:
         symbol, unit = KNOBS[name]
         with box("labelled", "label"):
             ui.html(symbol_html(symbol), sanitize=False, tag="span")
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off" inputmode="text"')
-            entry.props[TYPED] = exact_text(self._values[name], unit)
-            entry.props["aria-label"] = f"{symbol} while the photograph was taken"
-            entry.on("change", partial(self._changed, name, unit), js_handler=VALUE)
+            text = exact_text(self._values[name], unit)
+            take = partial(self._changed, name, unit)
+            field(text, take, f"{symbol} while the photograph was taken")
 
-    def _changed(self, name: str, unit: str, event: GenericEventArguments) -> None:
+    def _changed(self, name: str, unit: str, text: str) -> None:
         try:
-            self._values[name] = read_field(str(event.args), unit, unit)
+            self._values[name] = read_field(text, unit, unit)
         except GlowtraceError as error:
             self._frame.say(f"{KNOBS[name][0]}: {error}")
             return

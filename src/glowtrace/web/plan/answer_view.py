@@ -15,7 +15,7 @@ from glowtrace.report.caption import other_tie_words
 from glowtrace.report.null_words import null_words
 from glowtrace.report.run_sheets.bench import switch_words
 from glowtrace.units import format_quantity, percent
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, put_rows, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.plan.window_bar import put_window
 from glowtrace.web.preparation import Preparation
@@ -85,24 +85,16 @@ def _column(title: str, put: Callable[[], None]) -> None:
         put()
 
 
-def _put_rows(rows: list[tuple[str, str]]) -> None:
-    with box("rows", "dl"):
-        for name, value in rows:
-            with box("", "div"):
-                words(name, "dt")
-                words(value, "dd")
-
-
 def _put_figures(title: str, check: Check) -> None:
     rows = []
     for figure in check.figures:
         rows.append((figure.label, figure.text if figure.is_right else f"✕ {figure.text}"))
-    _column(title, lambda: _put_rows(rows))
+    _column(title, lambda: put_rows(rows))
 
 
 def _put_margins(plan: Plan) -> None:
     rows = [(margin.why, f"{100 * margin.share:.0f} % away") for margin in plan.margins]
-    _column("Margins to the ratings", lambda: _put_rows(rows))
+    _column("Margins to the ratings", lambda: put_rows(rows))
 
 
 def _put_sensitivities(plan: Plan) -> None:
@@ -111,7 +103,7 @@ def _put_sensitivities(plan: Plan) -> None:
         for each in plan.sensitivities
         if abs(each.per_percent) > 1e-9
     ]
-    _column("How it follows the knobs", lambda: _put_rows(rows))
+    _column("How it follows the knobs", lambda: put_rows(rows))
 
 
 def _sensitivity(each: Sensitivity) -> str:
@@ -150,7 +142,7 @@ def _put_ideal(plan: Plan) -> None:
     )
 
     def put() -> None:
-        _put_rows(rows)
+        put_rows(rows)
         words(verdict, "p")
 
     _column("Uniform textbook fields would set", put)

@@ -3,25 +3,20 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import replace
 from functools import partial
-from typing import Literal, cast
-
-from nicegui import ui
-from nicegui.events import GenericEventArguments
+from typing import cast
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Knob
 from glowtrace.errors import GlowtraceError
-from glowtrace.web.controls import VALUE, Choice, Picker, box, button, words
-from glowtrace.web.naming import TYPED, knob_text, read_field
-from glowtrace.web.plan.outcome_axes import Axes, offered_knobs, whole_range
+from glowtrace.web.controls import Choice, Picker, box, button, complaint, field, words
+from glowtrace.web.naming import knob_text, read_field
+from glowtrace.web.plan.outcome_axes import Axes, Side, offered_knobs, whole_range
 from glowtrace.web.wiring import settle
 from glowtrace.words.bench import knob_name
 
-Side = Literal["across", "up"]
 SIDES: dict[Side, str] = {"across": "Across", "up": "Up"}
 SENSES = {"no": "normal", "yes": "reversed"}
 
@@ -55,7 +50,7 @@ class AxesForm:
                 if bench.coils is not None:
                     self._sense("Coil", "coil_reversed")
                 button("Whole range", self._reset)
-            self._hint = words("", "p", "field-complaint").props('role="alert"')
+            self._hint = complaint()
         self._fill()
 
     def put(self, settings: Settings, axes: Axes) -> None:
@@ -84,27 +79,24 @@ class AxesForm:
             picker.offer({"Knobs": knobs}, knob)
             for end, value in enumerate(reach):
                 words("from" if end == 0 else "to", css="capital")
-                entry = ui.element("input").classes("field").props('type="text"')
-                entry.props["aria-label"] = f"{SIDES[side]} {'from' if end == 0 else 'to'}"
-                entry.props[TYPED] = knob_text(knob, value) if value else f"0 {KNOBS[knob]}"
-                entry.on("change", partial(self._typed, side, end), js_handler=VALUE)
+                text = knob_text(knob, value) if value else f"0 {KNOBS[knob]}"
+                label = f"{SIDES[side]} {'from' if end == 0 else 'to'}"
+                field(text, partial(self._typed, side, end), label)
 
     def _pick(self, side: Side, name: str) -> None:
         knob, axes, bench = cast(Knob, name), self._axes, self._bench
         other = axes.up if side == "across" else axes.across
         if knob == other:  # the two change places
             axes = Axes(axes.up, axes.across, axes.reach_up, axes.reach_across)
-        elif side == "across":
-            axes = replace(axes, across=knob, reach_across=whole_range(bench, knob))
         else:
-            axes = replace(axes, up=knob, reach_up=whole_range(bench, knob))
+            axes = axes.with_side(side, knob, whole_range(bench, knob))
         self._tell(self._settings, axes)
 
-    def _typed(self, side: Side, end: int, event: GenericEventArguments) -> None:
+    def _typed(self, side: Side, end: int, text: str) -> None:
         knob = self._axes.across if side == "across" else self._axes.up
         ends = list(self._axes.reach_across if side == "across" else self._axes.reach_up)
         try:
-            ends[end] = read_field(str(event.args), KNOBS[knob], KNOBS[knob])
+            ends[end] = read_field(text, KNOBS[knob], KNOBS[knob])
         except GlowtraceError as error:
             self._hint.text = f"{SIDES[side]}: {error}"
             return
@@ -115,21 +107,12 @@ class AxesForm:
                 f"allowed; give {least}the lower value first"
             )
             return
-        reach = ends[0], ends[1]
-        axes = (
-            replace(self._axes, reach_across=reach)
-            if side == "across"
-            else replace(self._axes, reach_up=reach)
-        )
-        self._tell(self._settings, axes)
+        self._tell(self._settings, self._axes.with_side(side, knob, (ends[0], ends[1])))
 
     def _reset(self) -> None:
-        axes, bench = self._axes, self._bench
-        self._tell(
-            self._settings,
-            Axes(axes.across, axes.up, whole_range(bench, axes.across),
-                 whole_range(bench, axes.up)),
-        )  # fmt: skip
+        axes = self._axes
+        reaches = (whole_range(self._bench, knob) for knob in (axes.across, axes.up))
+        self._tell(self._settings, Axes(axes.across, axes.up, *reaches))
 
     def _sense(self, label: str, name: str) -> None:
         bench = self._bench

@@ -16,8 +16,8 @@ from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import GOALS, Goal, unsuited
 from glowtrace.errors import GlowtraceError
-from glowtrace.web.controls import VALUE, box, words
-from glowtrace.web.naming import TYPED, field_text, knob_text, read_field
+from glowtrace.web.controls import VALUE, box, complaint, field, words
+from glowtrace.web.naming import field_text, knob_text, read_field
 from glowtrace.words.bench import knob_name
 
 FORM_VALUES = """(event) => {
@@ -100,10 +100,8 @@ class GoalForm:
     def _field(self, name: str, label: str, value: str) -> None:
         with box("target asked spread", "label"):
             words(label, css="capital")
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off" spellcheck="false"')
-            entry.props["name"], entry.props[TYPED] = name, value
-        self._complaints[name] = words("", "p", "field-complaint").props('role="alert"')
+            field(value, None).props["name"] = name
+        self._complaints[name] = complaint()
 
     def _hold(self, knob: str) -> None:
         value = self._held.get(knob, float(getattr(self._settings, knob)))
@@ -113,20 +111,18 @@ class GoalForm:
                 check.props["name"] = f"hold {knob}"
                 check.props["checked"] = knob in self._held
                 words(knob_name(knob), css="capital")
-            entry = ui.element("input").classes("field")
-            entry.props('type="text" autocomplete="off" spellcheck="false"')
+            text = field_text(value, KNOBS[knob]) if value else ""
+            entry = field(text, None, f"{knob_name(knob)} to stay at")
             entry.props["name"] = knob
-            entry.props["aria-label"] = f"{knob_name(knob)} to stay at"
-            entry.props[TYPED] = field_text(value, KNOBS[knob]) if value else ""
             entry.on("input", js_handler=CHECK_BESIDE)
-        self._complaints[knob] = words("", "p", "field-complaint").props('role="alert"')
+        self._complaints[knob] = complaint()
 
     def _find(self, event: GenericEventArguments) -> None:
         if self._goal is None:
             return
         told: dict[str, Any] = dict(event.args)
-        for complaint in self._complaints.values():
-            complaint.text = ""
+        for each in self._complaints.values():
+            each.text = ""
         aims = {
             each.name: value
             for each in fields(self._goal)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import cast
+from dataclasses import dataclass, replace
+from typing import Literal, cast
 from urllib.parse import urlencode
 
 from glowtrace.bench.model import Bench
@@ -17,6 +17,9 @@ BETWEEN = "_"
 """Between the ends of a range in an address; numbers have "-" and "." themselves."""
 
 
+Side = Literal["across", "up"]
+
+
 @dataclass(frozen=True)
 class Axes:
     """The knob across and the one up, with their ranges in SI."""
@@ -25,6 +28,12 @@ class Axes:
     up: Knob
     reach_across: Reach
     reach_up: Reach
+
+    def with_side(self, side: Side, knob: Knob, reach: Reach) -> Axes:
+        """Give the axes with another knob or range on a side."""
+        if side == "across":
+            return replace(self, across=knob, reach_across=reach)
+        return replace(self, up=knob, reach_up=reach)
 
     @property
     def query(self) -> str:

@@ -6,15 +6,13 @@ from dataclasses import replace
 from typing import Final
 
 from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.safety.lines import Verdict
 from glowtrace.safety.review import SafetyReport, check_safety
 from glowtrace.units import parse_quantity
-from glowtrace.web.controls import VALUE, box, words
+from glowtrace.web.controls import asked, box, words
 from glowtrace.web.frame import Frame
-from glowtrace.web.naming import TYPED
 from glowtrace.web.preparation import Preparation
 from glowtrace.words.safety import ToldLine, margin_words, told_report
 
@@ -45,16 +43,16 @@ class SafetyPage:
         preparation = frame.preparation
         with frame.body:
             with box("row take"):
-                _field("Run time", f"{preparation.run_minutes:g} min", self._run_time)
-                _field("Room", f"{preparation.room_temperature - 273.15:g} °C", self._room)
+                asked("Run time", f"{preparation.run_minutes:g} min", self._run_time)
+                asked("Room", f"{preparation.room_temperature - 273.15:g} °C", self._room)
             self._shown = box("safety").props('aria-live="polite"')
 
     async def run(self) -> None:
         """Show the check."""
         self._check(self._frame.preparation)
 
-    def _run_time(self, event: GenericEventArguments) -> None:
-        text = str(event.args).strip().replace(",", ".")
+    def _run_time(self, typed: str) -> None:
+        text = typed.strip().replace(",", ".")
         try:
             seconds = parse_quantity(text if text[-1:].isalpha() else f"{text} min", "s")
         except GlowtraceError as error:
@@ -62,8 +60,8 @@ class SafetyPage:
             return
         self._check(replace(self._frame.preparation, run_minutes=round(seconds / 60, 6)))
 
-    def _room(self, event: GenericEventArguments) -> None:
-        text = str(event.args).strip().replace(",", ".").replace("−", "-")
+    def _room(self, typed: str) -> None:
+        text = typed.strip().replace(",", ".").replace("−", "-")
         number = text.removesuffix("C").removesuffix("°").strip()
         try:
             kelvin = float(number) + 273.15
@@ -98,14 +96,6 @@ def put_verdict(verdict: Verdict, css: str = "") -> None:
         ui.html(f'<svg viewBox="0 0 24 24" aria-hidden="true" {_PEN}>{SHAPES[verdict]}</svg>',
                 sanitize=False, tag="span")  # fmt: skip
         words(WORDS[verdict])
-
-
-def _field(label: str, value: str, on_change: object) -> None:
-    with box("asked", "label"):
-        words(label)
-        entry = ui.element("input").classes("field").props('type="text" autocomplete="off"')
-        entry.props[TYPED] = value
-        entry.on("change", on_change, js_handler=VALUE)  # type: ignore[arg-type]
 
 
 def _put_report(report: SafetyReport) -> None:

@@ -9,7 +9,7 @@ from nicegui import background_tasks, ui
 
 from glowtrace.report.run_sheets.run_sheet import Paper, RunSheet
 from glowtrace.report.run_sheets.steps import Step
-from glowtrace.web.controls import Choice, box, words
+from glowtrace.web.controls import Choice, box, put_rows, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.safety_page import put_verdict
@@ -91,12 +91,10 @@ def _put_contents(sheet: RunSheet) -> None:
                 )
         words(sheet.title, "h2", "title")
         words(sheet.purpose, "p")
-        with box("rows", "dl"):
-            for knob in sheet.knobs:
-                with box("", "div"):
-                    words(knob.name, "dt")
-                    works = f", works from {knob.window}" if knob.window else ""
-                    words(f"{knob.value}{works}", "dd")
+        put_rows(
+            (knob.name, f"{knob.value}, works from {knob.window}" if knob.window else knob.value)
+            for knob in sheet.knobs
+        )
         if sheet.steps:
             words(f"{len(sheet.steps)} steps", "h3")
             with box("counted", "ol"):
