@@ -9,8 +9,9 @@ from typing import Any
 from glowtrace.bench.files import bench_to_toml
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
+from glowtrace.lesson.asking import prediction
 from glowtrace.lesson.live import LiveLesson
-from glowtrace.lesson.question import Asked, Choice, Question, Task, prediction
+from glowtrace.lesson.question import Asked, Choice, Question, Task
 from glowtrace.store import Store, open_store
 
 CODE = "K7M2QX"
@@ -19,7 +20,7 @@ TUBE = ready_made("deflection tube")
 SETTINGS = Settings(accelerating_voltage=3000.0, coil_current=0.3)
 LINE = [[float(u), 0.002 * u * u] for u in range(0, 90, 3)]
 CHOICES = (Choice(key="up", text="It bends up."), Choice(key="down", text="It bends down."))
-PREDICT = prediction("Where will the line go?", TUBE.plane, SETTINGS, CHOICES)
+PREDICT = prediction(TUBE.plane, SETTINGS)
 ASK = Question(kind="ask", text="Which of these is true?", choices=CHOICES)
 READ = Question(
     kind="read",
@@ -28,7 +29,10 @@ READ = Question(
     fields=(
         Asked(column="y", symbol="y", text="Height", unit="mm", si_unit="m", low=-0.03, high=0.03),
     ),
-    tasks=(Task(told="x = 60 mm", values={"x": 0.06}), Task(told="x = 80 mm", values={"x": 0.08})),
+    tasks=(
+        Task(told="x = 60 mm", rows=({"x": 0.06},)),
+        Task(told="x = 80 mm", rows=({"x": 0.08},)),
+    ),
 )
 
 

@@ -13,8 +13,8 @@ from pathlib import Path
 from glowtrace.bench.files import bench_to_toml
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
+from glowtrace.lesson.asking import prediction
 from glowtrace.lesson.live import LiveLesson
-from glowtrace.lesson.question import Choice, prediction
 from glowtrace.store import open_store
 from glowtrace.web.learners.app import learners_app
 from glowtrace.web.learners.server import LearnersServer
@@ -32,8 +32,7 @@ async def serve(database: Path, port: int) -> None:
     live = LiveLesson(store.lessons, kept[0])
     if not live.questions:
         settings = Settings(accelerating_voltage=3000.0, coil_current=0.3)
-        up = (Choice(key="up", text="up"),)
-        live.ask(prediction("Where will the line go?", bench.plane, settings, up))
+        live.ask(prediction(bench.plane, settings))
     server = LearnersServer()
     await server.start(learners_app(live), to_room=False, port=port)
     assert server.port == port

@@ -6,7 +6,7 @@ from typing import Annotated, Final, Literal
 
 from pydantic import BaseModel, ConfigDict, Field
 
-from glowtrace.bench.files import settings_from_toml, settings_to_toml
+from glowtrace.bench.files import settings_from_toml
 from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
 from glowtrace.measure.methods import Method
@@ -54,10 +54,10 @@ class Asked(_Frozen):
 
 
 class Task(_Frozen):
-    """What one group sets before it reads: values in words, and in SI by column."""
+    """What one group sets and reads: in words, and for each field the other columns in SI."""
 
     told: Text
-    values: dict[str, float]
+    rows: tuple[dict[str, float], ...]
 
 
 class Question(_Frozen):
@@ -123,28 +123,4 @@ def screen_of(plane: ScreenPlane) -> Screen:
         grid=1e3 * plane.grid_pitch,
         mirrored=plane.is_mirrored,
         axes=plane.axis_names,
-    )
-
-
-def prediction(
-    text: str, plane: ScreenPlane, settings: Settings, choices: tuple[Choice, ...]
-) -> Question:
-    """Ask for a prediction: drawn on the blank screen, or chosen.
-
-    Parameters
-    ----------
-    text
-        The question in words.
-    plane, settings
-        The screen, and what will be set.
-    choices
-        For who cannot draw or does not want to.
-    """
-    return Question(
-        kind="predict",
-        text=text,
-        draws=DRAWINGS[plane.shows],
-        choices=choices,
-        screen=screen_of(plane),
-        settings_text=settings_to_toml(settings),
     )

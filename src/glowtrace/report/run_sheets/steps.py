@@ -54,6 +54,8 @@ class Step:
         How every knob stands after the step.
     picture
         The predicted picture; None where there is no beam.
+    settings
+        How the bench is set after the step.
     """
 
     number: int
@@ -63,6 +65,7 @@ class Step:
     otherwise: str
     knobs: tuple[KnobState, ...]
     picture: SheetPicture | None
+    settings: Settings
 
 
 @dataclass(frozen=True)
@@ -97,7 +100,8 @@ def run_steps(
     bench = prepared.bench
     ready = tell(safety.switch_on[:2])
     untouched = wiring.checks[0].settings.model_copy(update={"heater_on": False})
-    steps = [Step(1, ready, "", "", "", _knob_states(bench, untouched, untouched), None)]
+    states = _knob_states(bench, untouched, untouched)
+    steps = [Step(1, ready, "", "", "", states, None, untouched)]
     before, earlier = untouched, prepared.picture(untouched, electrons=ELECTRONS)
     for draft in _drafts(bench, settings, wiring):
         now, is_goal = draft.settings, goal is not None and draft.settings == settings
@@ -118,6 +122,7 @@ def run_steps(
                 draft.otherwise,
                 _knob_states(bench, before, now),
                 _drawn(picture, earlier, bench, see),
+                now,
             )
         )
         before, earlier = now, picture

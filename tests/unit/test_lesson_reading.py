@@ -1,0 +1,85 @@
+"""Groups' readings of a computed tube give back the e/m that it was computed with (CODATA)."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.constants import physical_constants
+
+from glowtrace.bench.prepared import prepare
+from glowtrace.bench.ready_made import ready_made
+from glowtrace.bench.settings import Settings
+from glowtrace.errors import GlowtraceError
+from glowtrace.lesson.answer import Answer
+from glowtrace.lesson.live import Given
+from glowtrace.lesson.question import question_from
+from glowtrace.lesson.reading import class_result, reading, suited_methods
+
+ACCEPTED = -physical_constants["electron charge to mass quotient"][0]
+SETTINGS = Settings(accelerating_voltage=3000.0, coil_current=0.3)
+
+
+@pytest.fixture(scope="module")
+def tube():
+    return prepare(ready_made("deflection tube"))
+
+
+def given(question, tube, errors) -> list[Given]:
+    found = []
+    for n, (task, error) in enumerate(zip(question.tasks, errors, strict=True)):
+        heights = [
+            tube.line_height(SETTINGS, tube.plane.x_of(row["x"])) + error for row in task.rows
+        ]
+        answer = Answer(readings=("",) * len(heights), values=tuple(heights), group=n + 1)
+        found.append(Given(f"{n}", "", n, answer))
+    return found
+
+
+def test_question_survives_its_writing(tube):
+    question = reading(tube, "coils only", SETTINGS, 6)
+    assert question_from(question.written) == question
+    assert len(question.tasks) == 6
+    assert len({task.told for task in question.tasks}) > 1
+    assert all(len(task.rows) == len(question.fields) for task in question.tasks)
+
+
+def test_exact_readings_of_groups_give_the_accepted_value(tube):
+    question = reading(tube, "coils only", SETTINGS, 4)
+    found = class_result(question, given(question, tube, np.zeros(4)), tube)
+    assert [each.group for each in found.groups] == [1, 2, 3, 4]
+    assert found.pooled is not None
+    assert abs(found.pooled.value - ACCEPTED) < found.uncertainty
+    assert found.pooled.between == 0.0
+    assert found.uncertainty > found.shared > 0.0
+    assert found.uncertainty > found.pooled.uncertainty
+    assert found.lying_out == ()
+
+
+def test_group_that_reads_another_line_lies_out(tube):
+    question = reading(tube, "coils only", SETTINGS, 6)
+    errors = np.array([0.1, -0.1, 0.15, 0.0, -0.12, 6.0]) * 1e-3
+    found = class_result(question, given(question, tube, errors), tube)
+    assert found.lying_out == (6,)
+    assert found.pooled is not None
+    assert found.pooled.birge_ratio > 2.0
+
+
+@pytest.mark.parametrize(("method", "groups"), [("circle", 4), ("coils only", 0), ("null", 99)])
+def test_what_cannot_be_given_out_is_refused(tube, method, groups):
+    with pytest.raises(GlowtraceError):
+        reading(tube, method, SETTINGS, groups)
+
+
+def test_methods_that_a_class_can_share():
+    assert "circle" in suited_methods(ready_made("fine-beam bulb"))
+    assert suited_methods(ready_made("axial coil tube")) == ("axial focus",)
+
+
+def test_each_group_has_another_setting_within_the_ratings():
+    bulb = prepare(ready_made("fine-beam bulb"))
+    settings = Settings(accelerating_voltage=200.0, coil_current=1.5)
+    question = reading(bulb, "circle", settings, 5)
+    voltages = [task.rows[0]["accelerating_voltage"] for task in question.tasks]
+    assert voltages == pytest.approx([170.0, 185.0, 200.0, 215.0, 230.0])
+    (field,) = question.fields
+    assert (field.column, field.unit) == ("diameter", "mm")
