@@ -45,6 +45,8 @@ class LessonState(BaseModel):
         What was seen in the real experiment: lines of places (u, v) in m.
     step
         The step of the run sheet at which the desk stands, from 0.
+    is_open_to_room, port
+        Whether phones are let in, and at which port.
     """
 
     model_config = ConfigDict(frozen=True, extra="ignore", allow_inf_nan=False)
@@ -58,6 +60,8 @@ class LessonState(BaseModel):
     shows_invitation: bool = True
     seen: tuple[tuple[tuple[float, float], ...], ...] = ()
     step: int = 0
+    is_open_to_room: bool = False
+    port: int = 0
 
 
 @dataclass(frozen=True)

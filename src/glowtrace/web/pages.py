@@ -18,6 +18,8 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.handouts_page import HandoutsPage
 from glowtrace.web.handouts.made_files import MadeFiles
 from glowtrace.web.handouts.picture_files import serve_pictures
+from glowtrace.web.lesson.lesson_page import LessonPage
+from glowtrace.web.lesson.reception import hold_lessons
 from glowtrace.web.light.light_page import LightPage
 from glowtrace.web.measure.logbook_files import serve_logbook_files
 from glowtrace.web.measure.logbook_page import LogbookPage
@@ -40,6 +42,7 @@ def receive_all(reception: Reception) -> None:
     rack, first, register = reception.rack, reception.first, reception.register
     plans, suspects, trials = PlanCache(), SuspectsCache(), Trials()
     photographs, made, audience = PhotographFiles(), MadeFiles(), Audience()
+    classroom = hold_lessons(rack, audience)
 
     def measure(frame: Frame, query: QueryParams) -> MeasurePage:
         method = next((each for each in COLUMNS if each == query.get("method")), None)
@@ -56,6 +59,7 @@ def receive_all(reception: Reception) -> None:
     register("/safety", lambda frame, _: SafetyPage(frame), "plan")
     register("/sheet", lambda frame, _: SheetPage(frame, plans), "plan")
     register("/light", lambda frame, query: LightPage(frame, query.get("seen", "")), "light")
+    register("/lesson", lambda frame, _: LessonPage(frame, classroom, audience, plans), "lesson")
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")
     register("/handouts", lambda frame, query: HandoutsPage(frame, made, query), "handouts")

@@ -16,8 +16,10 @@ from glowtrace.errors import GlowtraceError
 SAVE: Final = "save"
 """In the query of an address: the browser saves the file under its name, and does not show it."""
 MEDIA: Final = {
+    ".csv": "text/csv; charset=utf-8",
     ".gif": "image/gif",
     ".jpg": "image/jpeg",
+    ".json": "application/json",
     ".md": "text/markdown; charset=utf-8",
     ".mp4": "video/mp4",
     ".pdf": "application/pdf",

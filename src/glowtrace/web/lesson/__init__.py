@@ -1,0 +1,1 @@
+"""The desk's page for a lesson, and the lesson that is being held."""

@@ -1,0 +1,118 @@
+"""The part of the page that opens a lesson, tells how to join, and ends it."""
+
+from __future__ import annotations
+
+from collections.abc import Coroutine
+from typing import Any, Final
+
+from nicegui import background_tasks, ui
+
+from glowtrace.errors import GlowtraceError
+from glowtrace.web.controls import Picker, Switch, box, button, put_prop, words
+from glowtrace.web.frame import Frame
+from glowtrace.web.lesson.classroom import Classroom
+
+TITLE: Final = 'type="text" maxlength="80" autocomplete="off"'
+ENTERED: Final = (
+    "(event) => { event.preventDefault(); emit(new FormData(event.target).get('title')); }"
+)
+NO_NETWORK: Final = (
+    "This computer is in no network. Join the school’s Wi-Fi, or let a phone or this computer make "
+    "a hotspot, then turn the switch off and on."
+)
+NOBODY: Final = (
+    "No phone has come yet. If the address does not open on a phone: it must be in the same Wi-Fi; "
+    "a guest Wi-Fi often keeps devices apart, then a hotspot helps; and this computer’s firewall "
+    "must let Python in."
+)
+
+
+class ClassPart:
+    """The part. Building it puts it on the page."""
+
+    def __init__(self, frame: Frame, classroom: Classroom) -> None:
+        self._frame, self._classroom = frame, classroom
+        self._takes_nicknames = False
+        with box("lesson-class", "section").props('aria-label="Class"'):
+            self._closed = box("lesson-closed", "form")
+            with self._closed:
+                words("Open a lesson", "h2")
+                with box("", "label"):
+                    words("Title")
+                    self._title = ui.element("input").classes("field").props(TITLE)
+                    self._title.props["name"], self._title.props["^value"] = "title", "Lesson"
+                self._names = Switch("Learners may give a nickname", self._choose_names)
+                words("Open", "button", "key is-main").props('type="submit"')
+            self._closed.on("submit", self._open, js_handler=ENTERED)
+            self._opened = box("lesson-opened")
+            with self._opened:
+                with box("lesson-join"):
+                    self._qr = ui.html("", sanitize=False).classes("lesson-qr")
+                    with box(""):
+                        self._address = words("", "p", "lesson-address")
+                        self._code = words("", "p", "lesson-code")
+                        self._trouble = words("", "p", "hint").props('role="status"')
+                self._addresses = Picker("Address of this computer", classroom.choose_address)
+                self._room = Switch("Open to the room", self._open_to_room)
+                words(
+                    "Anybody in the same network can read what is sent: no names, no passwords.",
+                    "p",
+                    "hint",
+                )
+                self._count = words("", "p", "lesson-count").props('role="status"')
+                self._end = button("End the lesson", self._close)
+
+    def show(self) -> None:
+        """Show how things are."""
+        live = self._classroom.live
+        self._closed.set_visibility(live is None)
+        self._opened.set_visibility(live is not None)
+        if live is None:
+            return
+        to_room = self._classroom.is_open_to_room
+        self._room.put(to_room)
+        invitation = self._classroom.invitation
+        self._qr.set_visibility(invitation is not None)
+        if invitation is not None:
+            # A picture made here; nothing that a learner wrote is in it.
+            if self._qr.content != invitation.qr_svg:
+                self._qr.content = invitation.qr_svg
+            self._address.text, self._code.text = invitation.address, invitation.code
+        here, answered = len(live.connected), len(live.answers(live.state.question))
+        trouble = "Only this computer can join yet."
+        if to_room:
+            trouble = NO_NETWORK if invitation is None else "" if here else NOBODY
+        self._trouble.text = trouble
+        addresses = self._classroom.addresses
+        self._addresses.set_visibility(len(addresses) > 1)
+        shown = {each: each.removeprefix("http://") for each in addresses}
+        if shown != getattr(self, "_offered", None) and addresses:
+            self._offered = shown
+            self._addresses.offer({"Addresses": shown}, addresses[0])
+        asked = f", {answered} answered" if live.question is not None else ""
+        self._count.text = f"{here} here{asked}"
+        put_prop(self._count, "data-answers", answered)
+
+    def _choose_names(self, is_wanted: bool) -> None:
+        self._takes_nicknames = is_wanted
+
+    def _open(self, event: Any) -> None:
+        title = str(event.args or "Lesson")
+        bench = self._frame.bench
+        self._do(self._classroom.open(title, bench, takes_nicknames=self._takes_nicknames))
+
+    def _open_to_room(self, is_wanted: bool) -> None:
+        self._do(self._classroom.open_to_room(is_wanted))
+
+    def _close(self) -> None:
+        self._do(self._classroom.close())
+
+    def _do(self, work: Coroutine[Any, Any, None]) -> None:
+        async def do() -> None:
+            try:
+                await work
+            except GlowtraceError as error:
+                self._frame.say(str(error))
+            self.show()
+
+        background_tasks.create(do(), name="lesson")
