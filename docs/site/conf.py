@@ -40,6 +40,7 @@ find-a-fault
 light
 explain
 handouts
+lesson
 measure
 ```
 

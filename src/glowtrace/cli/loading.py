@@ -31,6 +31,7 @@ PLACES = {
     "calibration": "calibration:calibration_commands",
     "settings": "settings:settings_commands",
     "logbook": "logbook:logbook_commands",
+    "lesson": "lesson:lesson_commands",
     "backup": "backup:backup",
     "restore": "backup:restore",
     "page": "page:show_page",

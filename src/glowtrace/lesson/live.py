@@ -10,7 +10,7 @@ import asyncio
 from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, field
-from datetime import UTC, datetime
+from datetime import UTC, datetime, timedelta
 from typing import Final
 
 from pydantic import BaseModel, ConfigDict, ValidationError
@@ -21,6 +21,8 @@ from glowtrace.lesson.question import Question, question_from
 from glowtrace.lesson.writer import AnswerWriter
 from glowtrace.store import KeptAnswer, KeptLesson, Lessons
 
+LASTS: Final = timedelta(hours=4)
+"""How long a code is good for."""
 MOST_OF_ONE: Final = 60
 """Answers of one learner to one question."""
 MOST_LEARNERS: Final = 1000

@@ -5,7 +5,7 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from contextlib import suppress
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from functools import partial
 from typing import Final
 
@@ -21,7 +21,7 @@ from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.explain.accounts import WrongAccount, wrong_accounts
 from glowtrace.explain.explanation import explain
 from glowtrace.lesson.code import new_code
-from glowtrace.lesson.live import LiveLesson, Wake
+from glowtrace.lesson.live import LASTS, LiveLesson, Wake
 from glowtrace.lesson.meaning import Group, Meaning, computed_line, meaning_of
 from glowtrace.lesson.question import Question
 from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown
@@ -31,8 +31,6 @@ from glowtrace.web.lesson.audience_sees import audience_sees
 from glowtrace.web.lesson.invitation import invite, reachable_at
 from glowtrace.web.rack import READY_MADE, Rack
 
-LASTS: Final = timedelta(hours=4)
-"""How long a code is good for."""
 EVERY_S: Final = 0.04
 """Between two looks at what learners sent; answers that come meanwhile are shown together."""
 

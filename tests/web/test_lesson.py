@@ -1,0 +1,116 @@
+"""A lesson in browsers: the desk, phones that predict, and what the desk makes of it.
+
+Which way the line bends is that of F = q v x B with the electron's charge (any textbook): up for a
+current that makes B point to the audience. axe-core's rules are most of them after WCAG 2.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, Page, expect
+from visitor import PATIENCE, Server
+
+pytestmark = [pytest.mark.browser, pytest.mark.slow]
+
+QUERY = "lesson?bench=ready-made/deflection+tube&accelerating_voltage=3000&coil_current=0.3"
+PHONE = {"width": 390, "height": 844}
+
+
+@pytest.fixture
+def own_server(tmp_path) -> Iterator[Server]:
+    server = Server(tmp_path)
+    yield server
+    server.kill()
+
+
+@pytest.fixture
+def open_window(browser: Browser) -> Iterator[Callable[..., Page]]:
+    contexts = []
+
+    def open_it(address: str, **size) -> Page:
+        context = browser.new_context(viewport=size or {"width": 1366, "height": 768})
+        contexts.append(context)
+        page = context.new_page()
+        page.goto(address)
+        return page
+
+    yield open_it
+    for context in contexts:
+        context.close()
+
+
+def open_lesson(desk: Page) -> str:
+    """Open a lesson at the last step of the sheet; give the address that phones go to."""
+    expect(desk.get_by_text("Step 1 of")).to_be_visible(timeout=PATIENCE)
+    desk.get_by_role("button", name="Open", exact=True).click()
+    code = desk.locator(".lesson-code")
+    expect(code).to_have_text(re.compile(r"^\w{3} \w{3}$"), timeout=PATIENCE)
+    steps = int(desk.get_by_text("Step 1 of").inner_text().split()[-1])
+    for _ in range(steps - 1):
+        desk.get_by_role("button", name="Next").click()
+    expect(desk.get_by_text(f"Step {steps} of {steps}")).to_be_visible(timeout=PATIENCE)
+    address = desk.locator(".lesson-address").inner_text()
+    return f"http://{address}/{code.inner_text().replace(' ', '')}"
+
+
+def draw(phone: Page, height: float) -> None:
+    """Draw a parabola from the middle of the left edge; height in parts of the screen's."""
+    box = phone.locator("#screen").bounding_box()
+    assert box is not None
+    x0, y0 = box["x"] + 20, box["y"] + box["height"] / 2
+    phone.mouse.move(x0, y0)
+    phone.mouse.down()
+    for step in range(1, 25):
+        part = step / 24
+        y = y0 - height * box["height"] * part**2
+        phone.mouse.move(x0 + part * (box["width"] - 60), y)
+    phone.mouse.up()
+
+
+def send(phone: Page) -> None:
+    phone.get_by_role("button", name="Send").click()
+    expect(phone.get_by_text("Your answer has arrived")).to_be_visible(timeout=PATIENCE)
+
+
+def grave(page: Page) -> list[str]:
+    found = Axe().run(page).response["violations"]
+    return [each["id"] for each in found if each["impact"] in ("serious", "critical")]
+
+
+def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window) -> None:
+    desk = open_window(own_server.address + QUERY)
+    address = open_lesson(desk)
+    phones = [open_window(address, **PHONE) for _ in range(3)]
+    expect(desk.get_by_text("3 here")).to_be_visible(timeout=PATIENCE)
+    assert grave(desk) == []
+    desk.get_by_role("button", name="Ask for predictions").click()
+    for phone, height in zip(phones[:2], (0.42, -0.42), strict=True):
+        expect(phone.locator("#screen")).to_be_visible(timeout=PATIENCE)
+        draw(phone, height)
+        send(phone)
+    # The third one by the keyboard alone.
+    phones[2].get_by_role("radio").first.focus()
+    phones[2].keyboard.press("ArrowDown")
+    expect(phones[2].get_by_role("radio", name="It bends down.")).to_be_checked()
+    phones[2].keyboard.press("Enter")
+    expect(phones[2].get_by_text("Your answer has arrived")).to_be_visible(timeout=PATIENCE)
+    assert grave(phones[0]) == []
+    groups = desk.get_by_role("list", name="Answers by meaning").get_by_role("listitem")
+    expect(groups).to_have_count(2, timeout=PATIENCE)
+    expect(groups.first).to_contain_text("2the wrong way")
+    expect(groups.first).to_contain_text("the electrons fly like the current")
+
+    own_server.kill()
+    own_server.start()
+    draw(phones[0], 0.42)
+    phones[0].get_by_role("button", name="Send").click()
+    expect(phones[0].get_by_text("Your answer has arrived")).to_be_visible(timeout=PATIENCE)
+    desk.goto(own_server.address + QUERY)
+    expect(groups).to_have_count(2, timeout=PATIENCE)
+    expect(groups.first).to_contain_text("2the wrong way")
+    desk.get_by_role("button", name="End the lesson").click()
+    expect(phones[1].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
