@@ -42,7 +42,7 @@ def receive_all(reception: Reception) -> None:
     rack, first, register = reception.rack, reception.first, reception.register
     plans, suspects, trials = PlanCache(), SuspectsCache(), Trials()
     photographs, made, audience = PhotographFiles(), MadeFiles(), Audience()
-    classroom = hold_lessons(rack, audience)
+    classroom = hold_lessons(rack)
 
     def measure(frame: Frame, query: QueryParams) -> MeasurePage:
         method = next((each for each in COLUMNS if each == query.get("method")), None)
