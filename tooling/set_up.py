@@ -43,9 +43,9 @@ def set_up(kind: str, parts: tuple[str, ...] = ()) -> None:
         _make_venv(parts)
     print(f"Installing from requirements/{kind}.txt (a minute or two, once) ...", flush=True)
     # What is used is compiled when it is first imported; to compile all of it takes half a minute.
-    _pip_install("--no-compile", "--require-hashes", "-r", lock_file(kind))
+    _pip_install(kind, "--no-compile", "--require-hashes", "-r", lock_file(kind))
     # The build back end is locked too, so the install of Glowtrace itself fetches nothing.
-    _pip_install("--no-deps", "--no-build-isolation", "--editable", ROOT)
+    _pip_install(kind, "--no-deps", "--no-build-isolation", "--editable", ROOT)
     _stamp_file(kind).write_text(_fingerprint(kind), encoding="utf-8")
     _get_ready()
 
@@ -116,19 +116,19 @@ def _make_venv(parts: tuple[str, ...]) -> None:
         raise TaskError(f"The virtual environment {VENV} could not be made:\n{made.stdout.strip()}")
 
 
-def _pip_install(*arguments: str | Path) -> None:
+def _pip_install(kind: str, *arguments: str | Path) -> None:
     # -qq: pip says only what stops it.
     pip = ("-m", "pip", "install", "-qq", "--disable-pip-version-check")
     installed = quietly([VENV_PYTHON, *pip, *arguments])
     if installed.returncode != 0:
         said = installed.stdout.strip()
-        raise TaskError(f"{said.splitlines()[-1] if said else ''}\n\n{_what_to_do(said)}")
+        raise TaskError(f"{said.splitlines()[-1] if said else ''}\n\n{_what_to_do(said, kind)}")
 
 
-def _what_to_do(said: str) -> str:
+def _what_to_do(said: str, kind: str) -> str:
     """Say what to do about an install that failed, after what pip said."""
     if "No space left on device" in said or "Disk quota exceeded" in said:
-        return _full_disk("dev")
+        return _full_disk(kind)
     if re.search(r"ProxyError|Cannot connect to proxy|proxy", said):
         return (
             f"pip goes through a proxy that does not let it through{_pip_settings()}.\n"
@@ -161,4 +161,5 @@ def _pip_settings() -> str:
     listed = quietly([python, "-m", "pip", "config", "list"]).stdout
     told = [line for line in listed.splitlines() if re.search(r"index-url|proxy|no-index", line)]
     told += [f"{name}={value}" for name, value in os.environ.items() if "_proxy" in name.lower()]
-    return f" (set up: {', '.join(told)})" if told else ""
+    shown = re.sub(r"//[^/@\s']+@", "//...@", ", ".join(told))  # a name and a password stay here
+    return f" (set up: {shown})" if told else ""

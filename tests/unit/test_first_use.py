@@ -17,6 +17,19 @@ def test_kernels_are_there_or_not(monkeypatch: pytest.MonkeyPatch, tmp_path: Pat
     assert first_use.is_compiled()
 
 
+def test_a_long_start_says_why(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    folder = tmp_path / "kernels"
+    monkeypatch.setattr(first_use, "kernel_cache_dir", lambda: folder)
+    assert first_use.what_takes_long() == first_use.FIRST_START
+    (folder / "a.nbc").touch()
+    assert first_use.what_takes_long() == ""
+    (tmp_path / "file").touch()
+    folder = tmp_path / "file" / "kernels"  # no folder can be made in a file
+    told = first_use.what_takes_long()
+    assert str(folder) in told
+    assert "Make that folder writable" in told
+
+
 def test_each_ready_made_bench_is_told(capsys: pytest.CaptureFixture[str]) -> None:
     told: list[str] = []
     first_use.get_ready(told.append)

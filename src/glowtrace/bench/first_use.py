@@ -21,6 +21,21 @@ def is_compiled() -> bool:
     return any(kernel_cache_dir().rglob("*.nbc"))
 
 
+def what_takes_long() -> str:
+    """Say why the start that follows takes longer than a few seconds; empty where it does not."""
+    if is_compiled():
+        return ""
+    folder = kernel_cache_dir()
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        return (
+            "Glowtrace compiles itself, about half a minute at each start, as nothing can be kept "
+            f"in {folder} ({error.strerror}). Make that folder writable."
+        )
+    return FIRST_START
+
+
 def get_ready(tell: Callable[[str], None]) -> None:
     """Compile what pictures need, and compute the fields of the ready-made benches."""
     from glowtrace.bench.prepared import prepare

@@ -39,10 +39,10 @@ def show_page(
     Ctrl + C ends it.
     """
     typer.echo("Glowtrace is starting ...")  # at once: what follows takes seconds
-    from glowtrace.bench.first_use import FIRST_START, is_compiled
+    from glowtrace.bench.first_use import what_takes_long
 
-    if not is_compiled():
-        typer.echo(FIRST_START)
+    if told := what_takes_long():
+        typer.echo(told)
     from glowtrace.web.page import open_page
 
     open_page(bench, serve=serve, host=host, port=port)
