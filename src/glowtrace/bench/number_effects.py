@@ -20,7 +20,13 @@ from glowtrace.bench.knowledge import knowledge_of, moved, number_at
 from glowtrace.bench.known_fields import earth_at
 from glowtrace.bench.layout import bench_conductors, bench_windings, field_problem
 from glowtrace.bench.model import Bench
-from glowtrace.fields.field_changes import FieldChanges, Moved, build_field_changes
+from glowtrace.fields.field_changes import (
+    FieldChanges,
+    Moved,
+    Runner,
+    at_once,
+    build_field_changes,
+)
 from glowtrace.fields.interpolation import Grid
 from glowtrace.fields.map_files import field_map_folder, kept_tables
 from glowtrace.fields.maps import FieldProblem
@@ -59,10 +65,12 @@ class NumberEffects:
         return self.names.index(name) if name in self.names else None
 
 
-def number_effects(bench: Bench, folder: Path | None = None) -> NumberEffects:
+def number_effects(
+    bench: Bench, folder: Path | None = None, run: Runner = at_once
+) -> NumberEffects:
     """Find what the uncertain numbers of a bench do; from disk where that was found before.
 
-    Takes one to three seconds the first time.
+    Takes one to three seconds the first time; ``run`` runs the pieces of that.
     """
     names = knowledge_of(bench).names
     problem = field_problem(bench)
@@ -75,7 +83,7 @@ def number_effects(bench: Bench, folder: Path | None = None) -> NumberEffects:
     def build() -> dict[str, Array]:
         tables = build_field_changes(
             grids, problem.electrodes, problem.windings, changed, problem.glass,
-            problem.mirror_radius,
+            problem.mirror_radius, run,
         )  # fmt: skip
         return {name: getattr(tables, name) for name in _TABLES}
 

@@ -12,7 +12,7 @@ p points.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,9 +29,18 @@ from glowtrace.fields.interpolation import (
     superpose,
     tabulated_field,
 )
-from glowtrace.fields.maps import Glass, close_the_face, flux_table
+from glowtrace.fields.maps import Glass, all_cores, close_the_face, flux_table
 
 Array = NDArray[np.float64]
+
+
+Piece = Callable[[], Array]
+Runner = Callable[[Piece], Array]
+
+
+def at_once(piece: Piece) -> Array:
+    """Run a piece of work here and now."""
+    return piece()
 
 
 @dataclass(frozen=True)
@@ -122,10 +131,9 @@ def build_field_changes(
     moved: Sequence[Moved],
     glass: Glass,
     mirror_radius: float,
+    run: Runner = at_once,
 ) -> FieldChanges:
     """Compute the tables.
-
-    Call it under `glowtrace.fields.maps.all_cores`.
 
     Parameters
     ----------
@@ -138,12 +146,17 @@ def build_field_changes(
         order, those that move coils the c tables.
     glass, mirror_radius
         As of a `FieldProblem`.
+    run
+        Runs each of the pieces of the work, which take a tenth of a second or two.
     """
     count = sum(math.prod(grid.shape) for grid in grids)
     names = len(electrodes) - 1
 
     def potentials(conductors: Sequence[Conductor]) -> Array:
-        return _potentials(grids, conductors, mirror_radius)
+        return run(_alone(lambda: _potentials(grids, conductors, mirror_radius)))
+
+    def flux(coils: Sequence[Winding]) -> Array:
+        return run(_alone(lambda: flux_table(coils, glass, grids)))
 
     of_potentials = [
         (potentials(up) - potentials(down)) / (2 * each.step)
@@ -152,7 +165,7 @@ def build_field_changes(
         for down, up in (each.electrodes,)
     ]
     of_flux = [
-        (flux_table(up, glass, grids) - flux_table(down, glass, grids)) / (2 * each.step)
+        (flux(up) - flux(down)) / (2 * each.step)
         for each in moved
         if each.windings is not None
         for down, up in (each.windings,)
@@ -160,10 +173,20 @@ def build_field_changes(
     return FieldChanges(
         tuple(grids),
         potentials(electrodes),
-        flux_table(windings, glass, grids),
-        np.array(of_potentials).reshape(-1, names, count),
-        np.array(of_flux).reshape(-1, 3 * count),
+        flux(windings),
+        np.array(of_potentials).reshape(len(of_potentials), names, count),
+        np.array(of_flux).reshape(len(of_flux), 3 * count),
     )
+
+
+def _alone(piece: Piece) -> Piece:
+    """Give the piece of work with no other on all cores beside it."""
+
+    def work() -> Array:
+        with all_cores():
+            return piece()
+
+    return work
 
 
 def _potentials(grids: Sequence[Grid], conductors: Sequence[Conductor], mirror: float) -> Array:

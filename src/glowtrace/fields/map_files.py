@@ -66,30 +66,29 @@ def kept_tables(
     def read(stored: Stored) -> dict[str, Array]:
         return {name: np.asarray(stored[name], dtype=float) for name in names}
 
-    return _kept(path, read, build, lambda built: built)
+    stored = _load(path, read)
+    if stored is None:
+        stored = build()
+        _keep(path, stored)
+    return stored
 
 
 def _part(path: Path, read: Callable[[Stored], Part], build: Callable[[], Part]) -> Part:
     """Give one part of a map from its file, or build it and keep it there."""
-    return _kept(path, read, build, _as_stored)
-
-
-def _kept(
-    path: Path,
-    read: Callable[[Stored], Kept],
-    build: Callable[[], Kept],
-    as_stored: Callable[[Kept], Mapping[str, NDArray[Any]]],
-) -> Kept:
     stored = _load(path, read)
     if stored is not None:
         return stored
-    with all_cores():  # whoever waited may find it ready
+    with all_cores():  # whoever waited may find the map ready
         stored = _load(path, read)
-        built = build() if stored is None else stored
-    if stored is not None:
-        return stored
+        built = stored or build()
+    if stored is None:
+        _keep(path, _as_stored(built))
+    return built
+
+
+def _keep(path: Path, tables: Mapping[str, NDArray[Any]]) -> None:
     try:
-        _store(path, as_stored(built))
+        _store(path, tables)
     except OSError as failure:
         warnings.warn(
             f"The field map could not be kept in {path.parent} ({failure.strerror}); "
@@ -97,7 +96,6 @@ def _kept(
             GlowtraceWarning,
             stacklevel=4,
         )
-    return built
 
 
 def _load(path: Path, read: Callable[[Stored], Kept]) -> Kept | None:

@@ -39,7 +39,11 @@ def encode_points(points: NDArray[np.float64], box: Box) -> str:
 
 
 def glow_message(
-    picture: Picture, textbook: NDArray[np.float64], box: Box, number: int
+    picture: Picture,
+    textbook: NDArray[np.float64],
+    box: Box,
+    number: int,
+    band: NDArray[np.float64] | None = None,
 ) -> dict[str, Any]:
     """Give what the gridded screen needs to draw a picture.
 
@@ -53,6 +57,8 @@ def glow_message(
         The screen's extent.
     number
         What the page sends back once the picture is drawn.
+    band
+        Around where the line may lie (k, 2) on the screen in m; left out where nobody knows.
     """
     wide = box.grown(0.5)
     is_gas = picture.plane.glows
@@ -65,6 +71,7 @@ def glow_message(
         "points": points.shape[1] if is_gas else 1,
         "weight": 1.0 / max(1, emitted),
         "textbook": encode_points(textbook, wide),
+        "band": encode_points(np.empty((0, 2)) if band is None else band, wide),
         "box_mm": wide.millimetres,
     }
 

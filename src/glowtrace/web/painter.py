@@ -77,7 +77,9 @@ class Painter:
         bench, settings = setup.prepared.bench, setup.settings
         self._has_answered.clear()
         self._sent += 1
-        message = glow_message(showing.picture, showing.textbook, screen_box(bench), self._sent)
+        message = glow_message(
+            showing.picture, showing.textbook, screen_box(bench), self._sent, showing.band
+        )
         if showing.look is not None:
             message["room"] = room_message(showing.look, light_unit(bench))
         message |= {"stamp": request.stamp, "resting": request.resting}
@@ -86,7 +88,7 @@ class Painter:
         now = asyncio.get_running_loop().time()
         if request.resting or now - self._read_at > READINGS_EVERY_S:
             self._read_at = now
-            self._readings.show(showing.readouts, settings, bench)
+            self._readings.show(showing.readouts, settings, bench, showing.doubt)
         if request.resting:
             self._tube.show(showing.flying, showing.picture.landings)
             self._screen.describe(summary(showing.readouts, settings, bench))

@@ -9,7 +9,10 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from typing import Final, TypeVar
 
+from glowtrace.bench.knowledge import knowledge_of
+from glowtrace.bench.learning import Belief, learn
 from glowtrace.bench.model import Bench
+from glowtrace.bench.number_effects import number_effects
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.demos.opening import opening_settings
@@ -114,6 +117,18 @@ class Rack:
             task = asyncio.create_task(self.compute(lambda: _prepare(bench, job)))
             known = self._builds[bench] = Build(task, job)
         return known
+
+    async def believe(self, prepared: PreparedBench) -> Belief:
+        """Find what is believed about a bench's numbers; pictures go on between the pieces of it.
+
+        GlowtraceError where what was seen on it cannot have been.
+        """
+        return await asyncio.to_thread(self._believe, prepared)
+
+    def _believe(self, prepared: PreparedBench) -> Belief:
+        if knowledge_of(prepared.bench).names:
+            number_effects(prepared.bench, prepared.cache_dir, self.compute_in_turn)
+        return self.compute_in_turn(lambda: learn(prepared).after)
 
     def _candidates(self, bench: Bench) -> list[str]:
         places = [place for group in self.offer().values() for place in group]

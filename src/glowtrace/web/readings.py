@@ -48,6 +48,7 @@ class ReadingList:
             model_choices(),
             lambda chosen: on_model("ideal" if chosen == "ideal" else "bench"),
         )
+        self._doubt = words("", "p", "note")
         self._note = words("", "p", "note").props('role="status"')
 
     def set_up(self, bench: Bench, model: str) -> None:
@@ -69,8 +70,8 @@ class ReadingList:
         """Show where the trace is read."""
         self._place.put(x)
 
-    def show(self, readouts: Readouts, settings: Settings, bench: Bench) -> None:
-        """Show the readings of a picture."""
+    def show(self, readouts: Readouts, settings: Settings, bench: Bench, doubt: str = "") -> None:
+        """Show the readings of a picture, and how well the line's place is known."""
         share = readouts.speed_share
         self._speed.show(speed_text(readouts.speed))
         self._share.show(NONE if share is None else f"{100 * share:.1f} %")
@@ -84,6 +85,7 @@ class ReadingList:
         self._width.show(length_text(readouts.width))
         self._kind.show(readouts.kind)
         self._ends.show(ends_text(readouts, settings, in_gas=bench.plane.glows))
+        self._doubt.text = doubt
         self._note.text = f"{entry_text(readouts, settings)} {null_text(readouts)}".strip()
 
 

@@ -16,6 +16,7 @@ export default {
         <span class="row screen-legend">
           <i class="legend-glow"></i>glow
           <template v-if="textbookPoints"><i :class="textbookPoints > 1 ? 'legend-line' : 'legend-point'"></i>textbook</template>
+          <template v-if="hasBand"><i class="legend-band"></i>may lie here, 95 %</template>
         </span>
         <span class="screen-tools">
           <button type="button" aria-label="Zoom out" @click="zoomBy(1 / 1.5)">−</button>
@@ -39,7 +40,7 @@ export default {
   },
 
   data() {
-    return { pointer: "", textbookPoints: 0 };
+    return { pointer: "", textbookPoints: 0, hasBand: false };
   },
 
   created() {
@@ -81,6 +82,7 @@ export default {
     setUp() {
       this.drawing.put(this.surface);
       this.textbookPoints = 0;
+      this.hasBand = false;
       this.reset();
     },
 
@@ -89,6 +91,7 @@ export default {
     show(picture) {
       this.drawing.show(picture);
       this.textbookPoints = this.drawing.textbookPoints;
+      this.hasBand = this.drawing.hasBand;
       this.redraw();
     },
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.learning import Belief
 from glowtrace.bench.picture import Model, Picture
+from glowtrace.bench.prediction import Prediction, predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.readouts import Readouts, read
@@ -15,6 +17,7 @@ from glowtrace.demos.textbook import textbook_trace
 from glowtrace.light.rendering import RoomLook, room_look
 from glowtrace.light.scene import Scene
 from glowtrace.web.surface import screen_box, usual_density
+from glowtrace.words.knowledge import short_words
 
 Array = NDArray[np.float64]
 
@@ -31,6 +34,8 @@ class Setup:
         Where along the beam the trace is read, m.
     scene
         Light in which it is shown; None for full darkness.
+    belief
+        What is believed about the bench's numbers; None while that is not known.
     """
 
     prepared: PreparedBench
@@ -38,6 +43,7 @@ class Setup:
     model: Model
     chosen_x: float
     scene: Scene | None = None
+    belief: Belief | None = None
 
 
 @dataclass(frozen=True)
@@ -81,12 +87,17 @@ class Showing:
     """(n, m, 3) paths in m for the view of the tube."""
     look: RoomLook | None = None
     """As in the room of the setup's scene; None for full darkness."""
+    band: Array = field(default_factory=lambda: np.empty((0, 2)))
+    """(k, 2) u and v in m around where the line may lie, 95 %; empty where that is not known."""
+    doubt: str = ""
+    """The same in a sentence, for the place where the trace is read."""
 
 
 def compute_showing(setup: Setup, detail: Detail) -> Showing:
     """Compute what the page shows of a setup, as finely as wanted."""
     prepared, settings, model = setup.prepared, setup.settings, setup.model
     is_gas = prepared.bench.plane.glows
+    found = _prediction(setup, detail)
     picture = prepared.picture(
         settings,
         electrons=detail.paths if is_gas else detail.electrons,
@@ -99,7 +110,42 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         readouts=read(prepared, picture, setup.chosen_x),
         flying=picture.paths[: detail.tube_paths],
         look=_look(setup),
+        band=np.empty((0, 2)) if found is None else band_outline(found),
+        doubt="" if found is None else _doubt(found, setup.chosen_x),
     )
+
+
+def _prediction(setup: Setup, detail: Detail) -> Prediction | None:
+    settings, belief = setup.settings, setup.belief
+    if belief is None or not belief.names or setup.model != "bench":
+        return None
+    if not settings.heater_on or settings.accelerating_voltage == 0.0:
+        return None
+    return predict(setup.prepared, settings, belief=belief, is_checked=detail.is_exact)
+
+
+def band_outline(found: Prediction) -> Array:
+    """Give the outline (k, 2) of where the line may lie in the picture, u and v in m."""
+    plane = found.prepared.bench.plane
+    if plane.is_spot:
+        ellipse = found.spot
+        return np.empty((0, 2)) if ellipse is None else ellipse
+    box = screen_box(found.prepared.bench)
+    line = np.stack(plane.coordinates(found.response.position), axis=1)
+    is_told = box.holds(line) & np.isfinite(found.spread)
+    inside = np.flatnonzero(is_told)
+    if len(inside) < 2:
+        return np.empty((0, 2))
+    sides = [np.stack(plane.coordinates(edge), axis=1) for edge in found.edges]
+    # From the first place on the screen to the last before one where nothing can be told.
+    last = inside[0] + int(np.argmin([*is_told[inside[0] :], False]))
+    part = slice(int(inside[0]), last)
+    return np.concatenate([sides[0][part], sides[1][part][::-1]])
+
+
+def _doubt(found: Prediction, x: float) -> str:
+    is_there = not found.prepared.bench.plane.is_spot and found.response.at_x(x) is not None
+    return short_words(found, x if is_there else None)
 
 
 def _look(setup: Setup) -> RoomLook | None:

@@ -2,14 +2,17 @@
 
 from __future__ import annotations
 
+import asyncio
 import logging
 from dataclasses import replace
 
+from glowtrace.bench.learning import Belief
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
+from glowtrace.errors import GlowtraceError
 from glowtrace.report.caption import accuracy_words
 from glowtrace.units import QuantityError, parse_quantity
 from glowtrace.web.audience.audience import Audience
@@ -43,6 +46,7 @@ class Table:
         self._model: Model = "bench"
         self._chosen_x = _first_place(frame.bench)
         self._prepared: PreparedBench | None = None
+        self._belief: Belief | None = None
         self._refresh = Refresh(self._draw)
         with frame.body:
             self._put_on_page()
@@ -76,7 +80,21 @@ class Table:
         self._about.text = f"{self._about.text} {accuracy}"
         self._tube.set_up(self._bench, surface_of(self._bench).glow)
         self._refresh.ask()
-        await self._refresh.run()
+        knowing = asyncio.create_task(self._know(self._prepared))
+        try:
+            await self._refresh.run()
+        finally:
+            knowing.cancel()
+
+    async def _know(self, prepared: PreparedBench) -> None:
+        """Find how well the line is known, beside the pictures, and show it with the next one."""
+        try:
+            self._belief = await self._frame.rack.believe(prepared)
+        except GlowtraceError as error:
+            self._frame.say(str(error))
+            return
+        if self._belief.names:
+            self._refresh.ask()
 
     # ---- settings --------------------------------------------------------------------------------
 
@@ -128,7 +146,9 @@ class Table:
 
         preparation = self._frame.preparation
         scene = preparation.scene if preparation.in_room else None
-        setup = Setup(self._prepared, preparation.settings, self._model, self._chosen_x, scene)
+        setup = Setup(
+            self._prepared, preparation.settings, self._model, self._chosen_x, scene, self._belief
+        )
         try:
             was_sent = await self._painter.paint(setup, request, is_wanted)
         except Exception as error:  # the page must live on, whatever one setting does

@@ -83,6 +83,16 @@ def band_words(found: Prediction, x: float) -> str:
     return " ".join([told, *way_words(found)])
 
 
+def short_words(found: Prediction, x: float | None) -> str:
+    """Say the same in one sentence, and more only where it is not as simple; no place: x None."""
+    told = list(way_words(found)) if found.way == "rays" or found.elsewhere > 0.0 else []
+    if x is None:
+        return " ".join(told)
+    height = found.height(x)
+    low, high = (height.value + side * FACTOR * height.uncertainty for side in (-1.0, 1.0))
+    return " ".join([say("knowledge.between", x=_mm(x), low=_mm(low), high=_mm(high)), *told])
+
+
 def way_words(found: Prediction) -> Iterator[str]:
     """Say how the band was found, and what else may happen."""
     if found.way == "rays":

@@ -41,6 +41,7 @@ export class ScreenDrawing {
     this.isOnPaper = false; // dark ink on a light ground instead of light in the dark
     this.hasGlow = true;
     this.hasTextbook = true;
+    this.showsBand = true;
   }
 
   put(surface) {
@@ -48,18 +49,23 @@ export class ScreenDrawing {
     this.picture = null;
   }
 
-  // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook,
+  // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook, band,
   // room: {ground, share, half_light} where it is shown as in a room}
   show(picture) {
     this.picture = {
       ...picture,
       pairs: decodePairs(picture.pairs),
       textbook: decodePairs(picture.textbook),
+      band: decodePairs(picture.band),
     };
   }
 
   get textbookPoints() {
     return this.picture ? this.picture.textbook.length / 2 : 0;
+  }
+
+  get hasBand() {
+    return Boolean(this.picture?.band.length);
   }
 
   // The look of a room, which has no meaning for ink.
@@ -112,6 +118,7 @@ export class ScreenDrawing {
       const picture = { ...this.picture, room: this.room };
       this.light.draw(context, place, ratio, picture, this.surface, this.isOnPaper);
     }
+    if (this.showsBand && this.hasBand) this.drawBand(place);
     if (this.hasTextbook && this.picture) this.drawTextbook(place);
     context.restore();
     this.drawMarker(place);
@@ -176,6 +183,26 @@ export class ScreenDrawing {
       context.stroke();
     }
     context.restore();
+  }
+
+  // Where the line may lie: its edges, and a breath of light between them.
+  drawBand(place) {
+    const { band } = this.picture;
+    const { u, v } = unpack(this.picture);
+    const context = this.context;
+    context.beginPath();
+    for (let i = 0; i < band.length; i += 2) {
+      if (band[i] !== PEN_UP) context.lineTo(place.x(u(band[i])), place.y(v(band[i + 1])));
+    }
+    context.closePath();
+    context.fillStyle = this.colour("band");
+    context.globalAlpha = 0.16;
+    context.fill();
+    context.globalAlpha = 0.75;
+    context.strokeStyle = this.colour("band");
+    context.lineWidth = place.stroke;
+    context.stroke();
+    context.globalAlpha = 1;
   }
 
   drawTextbook(place) {

@@ -33,6 +33,7 @@ function putManner({ blank, look, textbook }) {
   document.documentElement.classList.toggle("is-light", look === "light");
   drawing.isOnPaper = look === "light";
   drawing.hasTextbook = textbook;
+  drawing.showsBand = false; // how well the desk knows its tube is no matter for the hall
 }
 
 function putValues(rows) {

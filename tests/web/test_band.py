@@ -1,0 +1,67 @@
+"""The band of where the line may lie, as the page shows it."""
+
+from __future__ import annotations
+
+import asyncio
+
+import numpy as np
+import pytest
+from scipy.stats import chi2
+
+from glowtrace.bench.checking import change
+from glowtrace.bench.learning import learn
+from glowtrace.bench.prediction import FACTOR, predict
+from glowtrace.bench.prepared import PreparedBench, prepare
+from glowtrace.bench.ready_made import ready_made
+from glowtrace.bench.settings import Settings
+from glowtrace.web.rack import Rack
+from glowtrace.web.showing import RESTING, TURNING, Setup, band_outline, compute_showing
+
+UP = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
+
+
+@pytest.fixture(scope="module")
+def tube() -> PreparedBench:
+    return prepare(change(ready_made("deflection tube"), {"plates.gap": "49(1) mm"}))
+
+
+def test_a_bench_of_which_nothing_is_known_shows_no_band(deflection_tube) -> None:
+    belief = asyncio.run(Rack(None).believe(deflection_tube))
+    assert belief.names == ()
+    shown = compute_showing(Setup(deflection_tube, UP, "bench", 0.09, None, belief), TURNING)
+    assert len(shown.band) == 0
+    assert shown.doubt == ""
+
+
+def test_the_band_lies_around_the_line_and_is_told_at_the_place(tube) -> None:
+    belief = asyncio.run(Rack(None).believe(tube))
+    shown = compute_showing(Setup(tube, UP, "bench", 0.09, None, belief), RESTING)
+    upper, lower = np.split(shown.band, 2)
+    lower = lower[::-1]
+    u = tube.plane.u_of(0.09)
+    height = predict(tube, UP, belief=belief).height(0.09)
+    edges = [np.interp(u, side[:, 0], side[:, 1]) for side in (lower, upper)]
+    expected = [height.value + side * FACTOR * height.uncertainty for side in (-1.0, 1.0)]
+    assert edges == pytest.approx(expected, abs=0.15e-3)
+    assert "95 %" in shown.doubt
+    assert "x = 90.0 mm" in shown.doubt
+
+
+def test_the_textbooks_fields_have_no_band(tube) -> None:
+    belief = learn(tube).after
+    shown = compute_showing(Setup(tube, UP, "ideal", 0.09, None, belief), TURNING)
+    assert len(shown.band) == 0
+
+
+def test_a_spot_has_an_ellipse_that_holds_95_percent() -> None:
+    coil = ready_made("axial coil tube")
+    spot = prepare(change(coil, {"coils.mean_radius": f"{1e3 * coil.coils.mean_radius} mm ± 1 mm"}))
+    settings = Settings(accelerating_voltage=1000.0)
+    found = predict(spot, settings)
+    outline = band_outline(found)
+    change_of = found.response.at_x(spot.bench.screen.x)
+    rows = change_of[:, ::-1]
+    inverse = np.linalg.inv(rows.T @ found.belief.covariance @ rows)
+    away = outline - outline[:-1].mean(axis=0)
+    # Of two normal numbers 95 % lie within a chi-square of 5.99 (tables of two degrees of freedom).
+    assert np.einsum("ki,ij,kj->k", away, inverse, away) == pytest.approx(chi2.ppf(0.95, 2))
