@@ -1,7 +1,7 @@
 """Which fault is it? From what is seen to the next check, and on from its outcome."""
 
 from glowtrace import Settings, prepare, ready_made
-from glowtrace.faults import Sighting, next_checks, prepare_suspects, rank, update
+from glowtrace.faults import Seen, Sighting, next_checks, prepare_suspects, rank, update
 
 bulb = prepare(ready_made("fine-beam bulb"))
 shown = Settings(accelerating_voltage=210.0, coil_current=1.6)  # V, A: what the meters say
@@ -11,7 +11,7 @@ answers = {
 }
 
 suspects = prepare_suspects(bulb, shown, draws=12)
-ranking = rank(suspects, Sighting(seen=("line is straight and does not move with the coils",)))
+ranking = rank(suspects, Sighting(seen=(Seen.COILS_STRAIGHT,)))
 while True:
     for row in ranking.standings[:2]:
         print(f"{100 * row.probability:3.0f} %  {row.fault.title}")

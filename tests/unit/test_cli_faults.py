@@ -20,6 +20,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.faults import checks_for, faults_for, statements_for
 from glowtrace.photographs.grid import screen_rectangle_of
 from glowtrace.photographs.synthetic import Camera, Conditions, picture_light, take_photograph
+from glowtrace.words.faults import statement_words
 
 BULB = ("faults", "fine-beam bulb", "--accelerating", "210 V", "--coil", "1.6 A", "--draws", "3")
 SET = Settings(accelerating_voltage=210.0, coil_current=1.6)
@@ -43,6 +44,7 @@ def test_without_anything_seen_it_lists_what_can_be_said_done_and_wrong(glowtrac
     bench = ready_made("fine-beam bulb")
     for one in statements_for(bench, SET):
         assert one.key in out
+        assert statement_words(one) in words(out)
     for check in checks_for(bench, SET):
         assert check.key in out
         assert all(outcome in out for outcome in check.outcomes)
@@ -189,6 +191,29 @@ def test_a_photograph_of_swapped_plates_names_them(glowtrace, deflection_tube, t
     assert found["ranking"][0]["probability"] > 0.5
 
 
+@pytest.mark.parametrize("told", ["bends_less", "circle is larger than it should be"])
+def test_a_statement_is_said_by_its_key_or_its_sentence(glowtrace, told):
+    code, out, _ = glowtrace(*BULB, "--seen", told, "--json")
+    assert code == 0
+    assert json.loads(out)["seen"] == ["bends_less"]
+
+
+def test_names_are_checked_before_anything_is_computed(glowtrace, monkeypatch):
+    def compute(*given, **named):
+        raise AssertionError
+
+    monkeypatch.setattr("glowtrace.faults.prepare_suspects", compute)
+    monkeypatch.setattr("glowtrace.bench.prepared.prepare", compute)
+    wrong = ("--seen", "line bends dwon", "--answer", "coil meter=shows", "--not-seen", "up",
+             "--seen", "up")  # fmt: skip
+    code, _, err = glowtrace(*BULB, *wrong)
+    assert code == 2
+    told = words(err)
+    assert "dwon" in told
+    assert "coil meter shows" in told
+    assert "choose one of the two" in told
+
+
 def test_examples_in_the_help_name_what_exists():
     examples = EXAMPLES.replace("\\\n", " ").splitlines()
     commands = [shlex.split(line) for line in examples if line.startswith("glowtrace faults")]
@@ -197,7 +222,7 @@ def test_examples_in_the_help_name_what_exists():
         bench = ready_made(command[2])
         settings = Settings(accelerating_voltage=200.0, plate_voltage=10.0, coil_current=0.1) \
             if bench.plates else SET  # fmt: skip
-        said = {one.key for one in statements_for(bench, settings)}
+        said = {statement_words(one) for one in statements_for(bench, settings)}
         outcomes = {f"{c.key}={o}" for c in checks_for(bench, settings) for o in c.outcomes}
         for option, value in pairwise(command):
             assert option != "--seen" or value in said

@@ -19,6 +19,7 @@ from glowtrace.report.clips.drift import drift_clip
 from glowtrace.report.clips.facts import steady_words
 from glowtrace.report.clips.flight import flight_clip
 from glowtrace.report.clips.light import shown_extent
+from glowtrace.report.clips.slate import Slate
 from glowtrace.report.clips.sweep import Turned, sweep_clip
 from glowtrace.report.look import DARK
 
@@ -101,6 +102,44 @@ def test_a_frame_is_the_same_whenever_it_is_asked_for(
     assert np.array_equal(first, clip.frame(5))
     assert (clip.count, clip.rate, clip.size) == (10, 10, (854, 480))
     assert first.shape == (480, 854, 4)
+
+
+SEEN_FROM = 6.0
+"""Heights of the picture from which a last row looks at it; common practice, no source."""
+LEAST_MINUTES = 16.0
+"""Of arc, of a capital letter that is read with ease: from memory of ISO 9241-303."""
+CAPITAL = 0.729
+"""Height of a capital of DejaVu Sans as a part of its size, from the font's own table."""
+
+
+@pytest.mark.parametrize("size", ["480p", "720p", "1080p"])
+def test_every_word_of_a_clip_can_be_read_from_the_last_row(
+    tube: PreparedBench, monkeypatch: pytest.MonkeyPatch, size: str
+) -> None:
+    written: dict[str, float] = {}
+    write = Slate.text
+
+    def note(slate: Slate, x: float, y: float, text: str, size: float, *more, **named) -> None:
+        written[text] = size / slate.height
+        wide = slate.text_width(text, size)
+        ends = {"left": (x, x + wide), "middle": (x - wide / 2, x + wide / 2),
+                "right": (x - wide, x)}[named.get("side", "left")]  # fmt: skip
+        assert ends[0] >= 0.0, text
+        assert ends[1] <= slate.width, text
+        write(slate, x, y, text, size, *more, **named)
+
+    monkeypatch.setattr(Slate, "text", note)
+    form = ClipForm(1.0, 10, size, "bench")  # type: ignore[arg-type]
+    crossed = Settings(accelerating_voltage=1000.0, plate_voltage=2500.0,
+                       coil_current=1.2, coil_reversed=True)  # fmt: skip
+    flight_clip(tube, crossed, form=form).frame(5)
+    drift_clip(tube, crossed, form=form).frame(5)
+    sweep_clip(tube, crossed, "plate_voltage", 0.0, 2500.0, form=form).frame(5)
+    assert "electric force" in written
+    assert "mm" in written
+    for text, share in written.items():
+        minutes = 60.0 * math.degrees(math.atan(CAPITAL * share / SEEN_FROM))
+        assert minutes >= LEAST_MINUTES, text
 
 
 def test_the_electron_of_a_flight_is_where_time_says(tube: PreparedBench) -> None:

@@ -3,7 +3,8 @@
 The formulas are those of any school text (parabola between plates, circle in a uniform field,
 v = E/B, trochoid, helix); none of this project's functions takes part. The inputs are read out of
 the printed text of each question, as a learner has them, so that a number that is not on the sheet
-cannot answer it.
+cannot answer it. The coils' flux density for 1 A is printed to four figures, and the key goes on
+from the unrounded one.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from collections.abc import Callable
 import pytest
 from scipy import constants
 
+from glowtrace.bench.model import CoilPair
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.report.worksheets.content import Question
@@ -24,6 +26,13 @@ E, M, C, MU_0 = constants.e, constants.m_e, constants.c, constants.mu_0
 SEEDS = (1, 8, 4711)
 UNITS = {"kV": 1e3, "V": 1.0, "mA": 1e-3, "A": 1.0, "mm": 1e-3, "m": 1.0, "mT": 1e-3, "µT": 1e-6}
 NUMBER = r"(−?\d+(?:\.\d+)?)"
+
+
+PRINTED = re.compile(
+    r"[=:] (-?\d+(?:\.\d+)?)(?: ±[^m%]*)?(?: × 10(-?\d+))?(?: (\S+))?$|"
+    r"(-?\d+\.\d+) (mm)(?: apart)?$|= (-?\d+\.\d+) ± \S+ (mm)"
+)
+"""A result's number and unit."""
 
 
 @pytest.fixture(scope="module")
@@ -38,6 +47,19 @@ def given(question: Question, pattern: str) -> float:
     found = re.search(pattern.replace("#", rf"{NUMBER} ({units})(?![A-Za-z])"), text)
     assert found, f"{pattern} is not in: {text}"
     return float(found[1].replace("−", "-")) * UNITS[found[2]]
+
+
+def per_ampere(question: Question, prepared: PreparedBench) -> float:
+    """Work out the coils' flux density for 1 A, in T; the printed one is this to four figures."""
+    coils = prepared.bench.coils
+    if isinstance(coils, CoilPair):
+        found = 0.8**1.5 * MU_0 * coils.turns / coils.mean_radius
+    else:
+        assert coils is not None
+        length = coils.x_to - coils.x_from
+        found = MU_0 * coils.turns / math.hypot(2 * coils.mean_radius, length)
+    assert given(question, "# at 1 A") == pytest.approx(found, rel=5e-4)
+    return float(found)
 
 
 def power(question: Question, unit: str) -> float:
@@ -101,10 +123,10 @@ def field_and_force(question: Question, _: PreparedBench) -> None:
     assert values(question) == pytest.approx(expected, rel=1e-9)
 
 
-def proportion(question: Question, _: PreparedBench) -> None:
+def proportion(question: Question, prepared: PreparedBench) -> None:
     if "coils’" in question.text[0]:
-        per_ampere, current = given(question, "# at 1 A"), given(question, "is it at #")
-        assert values(question) == pytest.approx([per_ampere * current, current / 2])
+        one, current = per_ampere(question, prepared), given(question, "is it at #")
+        assert values(question) == pytest.approx([one * current, current / 2], rel=1e-9)
     else:
         height = given(question, "line is # off")
         assert values(question) == pytest.approx([height / part(question)[0], height / 2])
@@ -154,13 +176,13 @@ def time(question: Question, _: PreparedBench) -> None:
 
 
 def charge_over_mass(question: Question, prepared: PreparedBench) -> None:
-    per_ampere = given(question, "# at 1 A")
+    one = per_ampere(question, prepared)
     if "focused" in question.text[0]:
-        flux = float(f"{per_ampere * given(question, 'focused at #'):.3g}")
+        flux = one * given(question, "focused at #")
         length = given(question, "turn over #")
         expected = 8 * math.pi**2 * given(question, "with #") / (flux * length) ** 2
     else:
-        flux, radius = per_ampere * given(question, "and #"), given(question, "is # across") / 2
+        flux, radius = one * given(question, "and #"), given(question, "is # across") / 2
         expected = 2 * given(question, "tube at #") / (flux * radius) ** 2
     assert values(question) == pytest.approx([expected, 100 * (expected * M / E - 1)], rel=1e-6)
     assert expected == pytest.approx(E / M, rel=0.08)  # a tube that measures what it should
@@ -173,20 +195,24 @@ def focus(question: Question, prepared: PreparedBench) -> None:
         return
     voltage, length = given(question, "Vₐ = #"), given(question, "face, #")
     flux = 2 * math.pi * math.sqrt(2 * M * voltage / E) / length
-    expected = [flux, flux / given(question, "gives # at 1 A")]
+    expected = [flux, flux / per_ampere(question, prepared)]
     assert values(question) == pytest.approx(expected, rel=1e-9)
 
 
-def null(question: Question, _: PreparedBench) -> None:
+def null(question: Question, prepared: PreparedBench) -> None:
     field = given(question, "Vₚ = #") / given(question, "d = #")
     flux = field / math.sqrt(2 * E * given(question, "Vₐ = #") / M)
-    expected = [flux, flux / given(question, "give # at 1 A")]
+    expected = [flux, flux / per_ampere(question, prepared)]
     assert values(question) == pytest.approx(expected, rel=1e-9)
 
 
 def turn_back(question: Question, prepared: PreparedBench) -> None:
     assert prepared.bench.plates is not None
-    gap, flux = prepared.bench.plates.gap, given(question, "B = #")
+    gap, coils = prepared.bench.plates.gap, prepared.bench.coils
+    assert isinstance(coils, CoilPair)
+    current = given(question, "and # in the coils")
+    flux = 0.8**1.5 * MU_0 * coils.turns * current / coils.mean_radius
+    assert given(question, "B = #") == pytest.approx(flux, rel=5e-4)
     entry = math.sqrt(2 * E * given(question, "Vₐ = #") / M)
     drift = given(question, "Vₚ = #") / gap / flux
     depth, pitch = 2 * M * (entry - drift) / (E * flux), 2 * math.pi * M * drift / (E * flux)
@@ -258,8 +284,7 @@ def test_every_printed_result_is_the_value_rounded(
         for one in question.results:
             text = one.text.translate(str.maketrans("⁻⁰¹²³⁴⁵⁶⁷⁸⁹−", "-0123456789-"))
             text = text.replace("²", "2")
-            found = re.search(r"[=:] (-?\d+(?:\.\d+)?)(?: ±[^m%]*)?(?: × 10(-?\d+))?(?: (\S+))?$|"
-                              r"(-?\d+\.\d+) (mm)$|= (-?\d+\.\d+) ± \S+ (mm)", text)  # fmt: skip
+            found = PRINTED.search(text)
             assert found, text
             number = float(found[1] or found[4] or found[6]) * 10.0 ** int(found[2] or 0)
             unit = found[3] or found[5] or found[7] or "1"

@@ -179,6 +179,14 @@ def test_pdf_has_a_sheet_for_each_learner_and_the_answers_behind(bulb: PreparedB
     assert answer.split(" ×")[0] not in first[1]
 
 
+@pytest.mark.parametrize("paper", ["a4", "us-letter"])
+@pytest.mark.parametrize("level", ["proportion", "algebra"])
+def test_a_learner_needs_one_sheet_of_paper(tube: PreparedBench, level: str, paper: str) -> None:
+    """The bench with the most questions: front and back."""
+    sheet = build_worksheet(tube, level, seed=3)
+    assert len(PdfReader(io.BytesIO(print_worksheets([sheet], paper))).pages) <= 2
+
+
 def test_sheets_alone_have_no_answers(bulb: PreparedBench) -> None:
     sheets = build_worksheets(bulb, "algebra", seed=9)
     pages = text_of(print_worksheets(sheets))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 from urllib.parse import parse_qsl
 
 import numpy as np
@@ -83,6 +84,26 @@ def test_a_statement_is_seen_or_not_seen_or_not_looked_at() -> None:
 def test_an_address_that_says_both_is_taken_at_its_first_word() -> None:
     told = read_told({"said": "a.b.a", "denied": "b.c"})
     assert (told.said, told.denied) == (("a", "b"), ("c",))
+
+
+def test_a_told_case_waits_while_another_bench_is_looked_at() -> None:
+    line = ((1.0, 2.0), (3.0, 4.0))
+    told = Told(("down",), ("faint",)).sketching("as set", line, is_photographed=True)
+    told = told.answering("heater", "heater is dull")
+    there = read_told(dict(parse_qsl(told.left("own/A & b@c").query[1:])), "ready-made/bulb")
+    assert (there.said, there.denied) == (("down",), ("faint",))
+    assert (there.sketches, there.is_photographed, there.checked) == ((), False, ())
+    there = there.answering("coil meter", "coil meter shows nothing")
+    back = read_told(dict(parse_qsl(there.left("ready-made/bulb").query[1:])), "own/A & b@c")
+    assert replace(back, elsewhere=()) == told
+    assert dict(back.elsewhere) == {
+        "checked.coil meter@ready-made/bulb": "coil meter shows nothing"
+    }
+
+
+def test_an_address_with_sentences_opens_as_before() -> None:
+    told = read_told({"said": "line bends down.spot is faint", "denied": "line ends early"})
+    assert (told.said, told.denied) == (("down", "faint"), ("ends_early",))
 
 
 def test_lines_of_several_states_and_photographs() -> None:

@@ -24,6 +24,12 @@ def _verdict(page: Page, where: str = "In the room") -> Locator:
     return page.get_by_role("region", name=where).get_by_role("status")
 
 
+def _unfold(page: Page, change: Locator) -> None:
+    """Open all that is folded round one of the changes."""
+    page.evaluate("document.querySelectorAll('.light-changes details').forEach((e) => e.open = 1)")
+    expect(change.get_by_role("button", name="Try it here")).to_be_visible(timeout=PATIENCE)
+
+
 def _query(page: Page) -> dict[str, list[str]]:
     return parse_qs(urlparse(page.url).query)
 
@@ -54,12 +60,13 @@ def test_one_click_from_the_live_trace_and_back(open_at: Callable[[str], Bench])
     go(page, "Light")
     expect(_verdict(page)).to_have_text("Probably not seen", timeout=PATIENCE)
     expect(page.locator(".facts")).to_contain_text("900 V")  # the settings came along
-    expect(page.locator(".hint", has_text="Beam:")).to_contain_text("orders of magnitude")
+    expect(page.locator("figcaption")).to_contain_text("orders of magnitude")
     expect(page.locator(".light-reason")).to_contain_text("The room’s light drowns it")
 
     changes = page.get_by_role("region", name="What to change")
     voltage = changes.get_by_role("listitem").filter(has_text="Raise the accelerating voltage")
     expect(voltage).to_contain_text("soft X-rays")
+    _unfold(page, voltage)
     voltage.get_by_role("link", name="Rehearse this").click()
     page.wait_for_url(re.compile(r"/\?"))
     bench.wait_for_rest()
@@ -78,13 +85,15 @@ def test_a_suggestion_tried_makes_it_so(open_at: Callable[[str], Bench]) -> None
     lit = _brightness(page)
     room = page.get_by_role("listitem").filter(has_text="lamps off")
     expect(room).to_contain_text("Then surely seen")
+    _unfold(page, room)
     room.get_by_role("button", name="Try it here").click()
     expect(_verdict(page)).to_have_text("Surely seen", timeout=PATIENCE)
     lux = float(_query(page)["light.room.illuminance"][0])
     assert lux < 40.0
     light = page.get_by_role("slider", name="Light on the screen")
     expect(light).to_have_attribute("aria-valuetext", f"{lux:g} lx")
-    expect(page.get_by_text("Nothing: the trace is surely seen.")).to_be_visible()
+    expect(page.get_by_text("Nothing for the class: the trace is surely seen.")).to_be_visible()
+    expect(page.locator(".scene-differs")).to_contain_text(f"room light {lux:g} lx")
     dim = _brightness(page)
     assert sum(dim) < 0.8 * sum(lit)  # the room is darker to look at, too
 
@@ -171,6 +180,48 @@ def test_every_input_can_be_typed_and_a_wrong_one_is_told(open_at: Callable[[str
     lost.press("Enter")
     expect(_verdict(page)).to_have_text("Not seen", timeout=PATIENCE)
     assert _query(page)["light.phosphor.dead_voltage"] == ["3000.0"]
+
+
+BENCHES = "deflection tube", "fine-beam bulb", "axial coil tube"
+OF_PHOSPHOR = re.compile("phosphor|dead layer|X-ray", re.IGNORECASE)
+READ = """() => {
+  const hidden = document.querySelectorAll("select, .visually-hidden");
+  hidden.forEach((each) => each.style.setProperty("display", "none", "important"));
+  const text = document.body.innerText;
+  hidden.forEach((each) => each.style.removeProperty("display"));
+  return text;
+}"""
+"""What stands open on the page, without what menus hold."""
+
+
+@pytest.mark.parametrize("bench", BENCHES)
+def test_few_words_stand_open_and_they_fit_the_tube(
+    open_at: Callable[[str], Bench], bench: str
+) -> None:
+    page = open_at(f"light?bench=ready-made/{bench}").page
+    expect(_verdict(page)).not_to_be_empty(timeout=PATIENCE)
+    expect(page.get_by_role("region", name="What to change")).to_be_visible(timeout=PATIENCE)
+    words = page.evaluate(READ).split()
+    print(bench, len(words))
+    assert len(words) <= 350
+    if bench == "fine-beam bulb":  # no phosphor, and 200 eV make no X-rays that leave the glass
+        assert not OF_PHOSPHOR.search(page.locator("#content").text_content() or "")
+
+
+def test_what_was_tried_does_not_go_to_the_next_bench_in_silence(
+    open_at: Callable[[str], Bench],
+) -> None:
+    tried = "light.room.hood=0.1&light.gas.backdrop=0.04&light.away=3.2&light.beam_current=1e-4"
+    page = open_at(f"light?bench=ready-made/fine-beam bulb&{tried}").page
+    expect(page.locator(".scene-differs")).to_contain_text("a hood, black cloth", timeout=PATIENCE)
+    page.get_by_label("Bench", exact=True).select_option(label="deflection tube")
+    page.wait_for_url("**deflection**")
+    told = page.locator(".scene-differs")
+    expect(told).to_have_text("Not as usual here: last row 3.2 m.", timeout=PATIENCE)
+    assert {name for name in _query(page) if name.startswith("light.")} == {"light.away"}
+    page.get_by_role("button", name="Back to the usual").click()
+    expect(told).to_be_hidden(timeout=PATIENCE)
+    assert not any(name.startswith("light.") for name in _query(page))
 
 
 def test_a_wrong_address_is_told(open_at: Callable[[str], Bench]) -> None:

@@ -248,7 +248,7 @@ class PreparedBench:
             station_spacing=_STATION_SPACING,
             longest=self.longest,
         )
-        return self._picture(bundle, settings, seed, model)
+        return self.picture_of(bundle, settings, seed, model, self.plane.pixel)
 
     def central_ray(self, settings: Settings, *, model: Model = "bench", samples: int = 200) -> Ray:
         """Follow the beam's axis, with the fields along it, at ``samples`` points or fewer."""
@@ -365,10 +365,22 @@ class PreparedBench:
         flux = fields_at(self.field(settings, model), ray.position)[1]
         return turns_about_axis(ray, axis, flux[:, 0], length)
 
-    def _picture(self, bundle: Bundle, settings: Settings, seed: int, model: Model) -> Picture:
+    def picture_of(
+        self, bundle: Bundle, settings: Settings, seed: int, model: Model, pixel: float
+    ) -> Picture:
+        """Give the picture that a bundle makes which was flown through fields of one's own.
+
+        Parameters
+        ----------
+        bundle, seed, model
+            What flew, from where in the sequence of electrons, and through which fields.
+        settings
+            Those that act on the electrons.
+        pixel
+            Of the bundle's image, m.
+        """
         u0, v0, _, _ = self.plane.rectangle
         count_v, count_u = bundle.image.shape
-        pixel = self.plane.pixel
         return Picture(
             settings,
             model,
@@ -393,4 +405,4 @@ class PreparedBench:
             paths=np.zeros((0, 0, 7)),
             steps=0,
         )
-        return self._picture(nothing, settings, seed, model)
+        return self.picture_of(nothing, settings, seed, model, self.plane.pixel)

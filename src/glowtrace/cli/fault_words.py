@@ -12,6 +12,7 @@ from glowtrace.cli.printing import print_paragraph, print_table
 from glowtrace.faults import WORTH, Advice, Check, Fault, Ranking, Safety, Statement, next_checks
 from glowtrace.report.caption import settings_words
 from glowtrace.words.bench import bench_name
+from glowtrace.words.faults import statement_words
 
 _TOLD = 6
 """Causes that are told at most."""
@@ -87,9 +88,8 @@ def tell_possibilities(
 ) -> None:
     """Tell what can be said, what can be wrong, and what can be checked."""
     _head(bench, settings)
-    typer.echo("What can be said (--seen, --not-seen)")
-    for one in statements:
-        typer.echo(f"  {one.key}")
+    typer.echo("What can be said (--seen, --not-seen), by its key or its sentence")
+    print_table(("key", "sentence"), [(one.key, statement_words(one)) for one in statements])
     typer.echo("\nWhat can be wrong, before anything is known")
     whole = sum(fault.odds for fault in faults)
     rows = [

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any
 
@@ -45,7 +46,12 @@ def faults(
     options: SettingsOptions,
     seen: Annotated[
         Words,
-        typer.Option("--seen", metavar="STATEMENT", help="What is seen; may be repeated."),
+        typer.Option(
+            "--seen",
+            metavar="STATEMENT",
+            help='What is seen, by its key or its sentence: "up" or "line bends up"; may be '
+            "repeated.",
+        ),
     ] = None,
     not_seen: Annotated[
         Words,
@@ -107,7 +113,7 @@ def faults(
     found = find_bench(bench)
     settings = options.choose(found)
     drawn = _drawn(trace, trace_at or [], trace_error)
-    sighting = _sighting(tuple(seen or ()), tuple(not_seen or ()), drawn)
+    sighting = _sighting(found, settings, seen or (), not_seen or (), drawn)
     answers = [_pair("--answer", text, "CHECK=OUTCOME") for text in answer or ()]
     if sighting.says_nothing and not answers:
         _list(found, settings, as_json)
@@ -145,9 +151,12 @@ def _require_known(
     """
     from glowtrace.bench.wrong_fields import unknown_name
     from glowtrace.faults import checks_for, statements_for
+    from glowtrace.faults.sighting import contradictions
     from glowtrace.faults.variations import variations
+    from glowtrace.words.faults import statement_words
 
-    statements = [one.key for one in statements_for(bench, settings)]
+    offered = statements_for(bench, settings)
+    statements = [*map(statement_words, offered), *(one.key for one in offered)]
     states = [state.key for state in variations(bench, settings)]
     outcomes = {one.key: list(one.outcomes) for one in checks_for(bench, settings)}
     told = [
@@ -158,6 +167,7 @@ def _require_known(
         *(("--answer", one, outcomes[check]) for check, one in answers if check in outcomes),
     ]
     problems = [unknown_name(option, one, known) for option, one, known in told if one not in known]
+    problems += contradictions(sighting)
     if problems:
         raise BenchError("what is seen", problems)
 
@@ -182,13 +192,16 @@ def _rank(
 def _list(bench: Bench, settings: Settings, as_json: bool) -> None:
     """Tell what can be said, done and wrong on this bench."""
     from glowtrace.faults import checks_for, faults_for, statements_for
+    from glowtrace.words.faults import statement_words
 
     statements = statements_for(bench, settings)
     checks, known = checks_for(bench, settings), faults_for(bench, settings)
     if as_json:
         whole = sum(fault.odds for fault in known)
-        print_json("fault-list", about(bench, settings) | {
-            "statements": [one.key for one in statements],
+        print_json("fault-list", {"format": "glowtrace-fault-list 2"} | about(bench, settings) | {
+            "statements": [
+                {"key": one.key, "statement": statement_words(one)} for one in statements
+            ],
             "faults": [
                 {"fault": one.key, "title": one.title, "group": one.group,
                  "probability": one.odds / whole, "odds_from": one.odds_from,
@@ -273,10 +286,21 @@ def read_points(path: Path) -> tuple[tuple[tuple[float, float], ...], bool]:
     return points, "v_uncertainty_mm" in rows[0]
 
 
-def _sighting(seen: tuple[str, ...], not_seen: tuple[str, ...], drawn: _Drawn) -> Sighting:
-    from glowtrace.faults import SKETCHED, Sighting
+def _sighting(
+    bench: Bench,
+    settings: Settings,
+    seen: Sequence[str],
+    not_seen: Sequence[str],
+    drawn: _Drawn,
+) -> Sighting:
+    from glowtrace.faults import SKETCHED, Sighting, statements_for
+    from glowtrace.words.faults import named_statement
 
+    offered = statements_for(bench, settings)
+    keys, denied = (
+        tuple(named_statement(text, offered) for text in told) for told in (seen, not_seen)
+    )
     lines, error = drawn
     as_set = dict(lines).get("as set", ())
     others = tuple((key, points) for key, points in lines if key != "as set")
-    return Sighting(seen, not_seen, as_set, error or SKETCHED, others)
+    return Sighting(keys, denied, as_set, error or SKETCHED, others)

@@ -128,7 +128,7 @@ def _tell_room(answer: LightAnswer) -> None:
     for words in (reason_words(answer), *why_words(found, answer.bench, answer.scene)):
         print_paragraph(words, lead="  ")
     if not found.is_dark:
-        print_paragraph(limit_words(answer.brightest_room), lead="  ")
+        print_paragraph(limit_words(answer), lead="  ")
 
 
 def _tell_camera(answer: LightAnswer) -> None:

@@ -1,7 +1,7 @@
 """Find a fault: what could be wrong, what it would look like, and which check tells.
 
 suspects = prepare_suspects(prepared, settings)
-ranking = rank(suspects, Sighting(seen=("line bends down",)))
+ranking = rank(suspects, Sighting(seen=(Seen.DOWN,)))
 advice = next_checks(ranking)[0]
 ranking = update(ranking, advice.check.key, "line does not move")
 """
@@ -15,6 +15,7 @@ from glowtrace.faults.fault import OFF_FIRST, Fault
 from glowtrace.faults.library import FAULTS, faults_for
 from glowtrace.faults.look_alikes import LookAlike, look_alikes
 from glowtrace.faults.ranking import Ranking, Standing, rank, update
+from glowtrace.faults.seen import Seen
 from glowtrace.faults.sighting import PHOTOGRAPHED, SKETCHED, Sighting
 from glowtrace.faults.statement import Statement
 from glowtrace.faults.statements import statements_for
@@ -37,6 +38,7 @@ __all__ = [
     "Prospect",
     "Ranking",
     "Safety",
+    "Seen",
     "Sighting",
     "Standing",
     "Statement",

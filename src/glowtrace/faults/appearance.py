@@ -35,7 +35,13 @@ class Appearance:
         electrons' energy too.
     creep
         How far the picture moves by itself within minutes, as charge gathers.
-    filament, haze, flickers, meter_high_tension, meter_coils, is_misread
+    kind
+        What kind of picture it is, one of `glowtrace.demos.classification.KINDS`.
+    aside
+        How far a line in gas leaves the plane of the picture, towards the onlooker or away.
+    stretch
+        How much longer a spot is than wide.
+    filament, haze, flickers, meter_high_tension, meter_coils, meter_plates, is_misread
         As in `Condition`.
     """
 
@@ -45,12 +51,16 @@ class Appearance:
     width: float
     far_width: float
     brightness: float
+    kind: str = "no beam"
+    aside: float = 0.0
+    stretch: float = 1.0
     filament: float = 1.0
     haze: float = 0.0
     flickers: bool = False
     creep: float = 0.0
     meter_high_tension: float = 1.0
     meter_coils: float = 1.0
+    meter_plates: float = 1.0
     is_misread: bool = False
 
 

@@ -103,7 +103,7 @@ class Condition:
         Light of the gas all through the tube: 0 none, 1 strong.
     flickers
         Whether the picture comes and goes.
-    meter_high_tension, meter_coils
+    meter_high_tension, meter_coils, meter_plates
         What the meters show, as fractions of what is set.
     is_misread
         Whether a meter stands on another range than the one that it is read on.
@@ -124,6 +124,7 @@ class Condition:
     flickers: bool = False
     meter_high_tension: float = 1.0
     meter_coils: float = 1.0
+    meter_plates: float = 1.0
     is_misread: bool = False
 
     @property

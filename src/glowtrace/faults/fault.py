@@ -12,7 +12,9 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults.condition import Condition
 
-Group = Literal["nothing", "coils", "plates", "heater", "high tension", "meters", "surroundings"]
+Group = Literal[
+    "nothing", "coils", "plates", "heater", "gun", "high tension", "meters", "surroundings"
+]
 """Where on the bench it is."""
 OFF_FIRST: Final = (
     "High tension off and unplugged, discharged, wait, and let the person responsible verify that "

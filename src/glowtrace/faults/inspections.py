@@ -17,9 +17,11 @@ from glowtrace.faults.statements import (
     DARK,
     DULL,
     HEATER,
+    PLATE_METER,
     RANGES,
     TENSION_METER,
     WATCHING,
+    has_plate_meter,
 )
 from glowtrace.faults.suspect import Suspect
 from glowtrace.faults.variations import AS_SET
@@ -63,6 +65,18 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
             _watching_chances,
         ),
     ]
+    found.append(CONTROL)
+    if has_plate_meter(bench, settings):
+        found.append(
+            Check(
+                PLATE_METER,
+                "Read the meter of the plate voltage.",
+                Safety.SAFE,
+                0.5,
+                ("plate meter shows what is set", "plate meter shows nothing"),
+                _plate_meter_chances,
+            )
+        )
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
         found.append(
             Check(
@@ -95,7 +109,8 @@ def with_everything_off(bench: Bench) -> list[Check]:
         leads = {"plates swapped", "plate floating", "plates joined", "plate at wrong terminal"}
         found.append(_follow("plate", leads))
     if bench.coils and bench.supplies.coils:
-        leads = {"coil leads swapped", "coils opposing", "one coil dead", "no coil current"}
+        leads = {"coil leads swapped", "coils opposing", "coils parallel", "one coil dead"}
+        leads.add("no coil current")
         found.append(_follow("coil", leads))
         found.append(
             Check(
@@ -106,6 +121,18 @@ def with_everything_off(bench: Bench) -> list[Check]:
                 3.0,
                 ("coils stand as they should", "coils are tilted or shifted"),
                 _one_of({"coils out of place"}, held=0.9),
+            )
+        )
+    if bench.coils and bench.plane.glows:
+        found.append(
+            Check(
+                "bulb square",
+                f"{OFF_FIRST} look from above whether the bulb's gun points square to the axis of "
+                "the coils.",
+                Safety.OFF,
+                3.0,
+                ("the gun points square to it", "the bulb is turned"),
+                _one_of({"bulb turned"}, held=0.9),
             )
         )
     if isinstance(bench.coils, CoilPair) and bench.supplies.coils:
@@ -164,6 +191,29 @@ def _meter_chances(suspect: Suspect) -> Array:
     nothing = 1.0 - more_than(shown, 0.05, 0.02)
     enough = more_than(shown, 0.9, 0.03)
     return np.stack([enough, np.maximum(1.0 - nothing - enough, 0.0), nothing], axis=1)
+
+
+def _plate_meter_chances(suspect: Suspect) -> Array:
+    shown = more_than(suspect.looks[AS_SET].meter_plates, 0.05, 0.02)
+    return np.stack([shown, 1.0 - shown], axis=1)
+
+
+def _control_chances(suspect: Suspect) -> Array:
+    """Give the chances; as many tubes have such an electrode as have none."""
+    is_it = suspect.fault.key == "control electrode"
+    return np.tile([1.0, 0.0, 0.0] if is_it else [0.0, 0.5, 0.5], (len(suspect.conditions), 1))
+
+
+CONTROL: Final = Check(
+    "control electrode",
+    "If the tube has an electrode round the cathode that controls the beam: turn its voltage "
+    "slowly towards zero, no further than the data sheet allows, and watch the picture; then turn "
+    "it back.",
+    Safety.SAFE,
+    1.0,
+    ("the beam appears or brightens", "the picture stays as it is", "there is no such electrode"),
+    _control_chances,
+)
 
 
 def _coil_meter_chances(suspect: Suspect) -> Array:

@@ -11,8 +11,13 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import BenchError, Problem
-from glowtrace.faults.drawn_lines import line_log_likelihood, line_log_likelihood_anywhere
+from glowtrace.faults.drawn_lines import (
+    OFF,
+    line_log_likelihood,
+    line_log_likelihood_anywhere,
+)
 from glowtrace.faults.looks import Look
+from glowtrace.faults.seen import statement_key
 from glowtrace.faults.statement import LEFT_OUT, Statement
 from glowtrace.faults.variations import AS_SET
 
@@ -45,9 +50,9 @@ class Sighting:
     Attributes
     ----------
     seen
-        Statements that hold, by their words.
+        Statements that hold, by their keys; see `glowtrace.faults.seen.Seen`.
     not_seen
-        Statements that do not hold, by their words.
+        Statements that do not hold, by their keys.
     line
         Points (u, v) in m on the screen's grid along the middle of the line, or round the edge of
         the spot (one point: its middle); empty when none is drawn. Parts may be left out.
@@ -63,6 +68,12 @@ class Sighting:
     line: Points = ()
     line_error: float = SKETCHED
     other_lines: tuple[tuple[str, Points], ...] = ()
+
+    def __post_init__(self) -> None:
+        """Take former names of statements as their keys."""
+        for name in ("seen", "not_seen"):
+            keys = tuple(dict.fromkeys(map(statement_key, getattr(self, name))))
+            object.__setattr__(self, name, keys)
 
     @property
     def lines(self) -> tuple[tuple[str, Points], ...]:
@@ -92,10 +103,7 @@ def require_known(
         for words in given
         if words not in known
     ]
-    problems += [
-        Problem("not_seen", f'"{words}"', "it is among those that are seen: choose one of the two")
-        for words in sorted(set(sighting.seen) & set(sighting.not_seen))
-    ]
+    problems += contradictions(sighting)
     problems += [
         unknown_name("other_lines", key, sorted(states))
         for key, _ in sighting.other_lines
@@ -109,6 +117,14 @@ def require_known(
         problems.append(Problem("line_error", given, "give a length above 0 m"))
     if problems:
         raise BenchError("what is seen", problems)
+
+
+def contradictions(sighting: Sighting) -> list[Problem]:
+    """Give a Problem for each statement that is said to hold and not to."""
+    return [
+        Problem("not_seen", f'"{key}"', "it is among those that are seen: choose one of the two")
+        for key in sorted(set(sighting.seen) & set(sighting.not_seen))
+    ]
 
 
 def log_likelihood(
@@ -193,7 +209,7 @@ def thinned(points: Array, is_spot: bool) -> Array:
 
 def _spot_likelihood(points: Array, line_error: float, look: Look, screen: Screen) -> Array:
     u0, u1, v0, v1 = screen
-    error = math.hypot(line_error, _MODEL)
+    error = math.hypot(OFF * line_error, _MODEL)  # the hand is off as a whole, as with a line
     middle = points.mean(axis=0)
     away = np.linalg.norm(look.centre - middle, axis=1)
     near = np.exp(-0.5 * (away / error) ** 2) / (2.0 * np.pi * error**2)

@@ -8,15 +8,19 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.faults.looks import Look
+from glowtrace.faults.seen import Seen
 from glowtrace.faults.variations import AS_SET
 
 Array = NDArray[np.float64]
 Looks = Mapping[str, Look]
+Shape = Literal["line", "circle", "spot"]
+"""What is looked at."""
 Holds = Callable[[Looks, Looks], Array]
 """Of n draws, and of the one with nothing wrong: the chance (n,) that a careful eye agrees."""
 
@@ -33,7 +37,7 @@ class Statement:
     Attributes
     ----------
     key
-        The plain words, also used as its name.
+        Its name; its sentence is in the catalogues.
     about
         "light", "line", "waiting", "knobs" or "meters": for the order in a list.
     holds
@@ -44,15 +48,18 @@ class Statement:
         Checks that need not be made once it is said, by their keys.
     includes
         Statements that it says too, by their keys.
+    shape
+        What it speaks of.
     """
 
-    key: str
+    key: Seen
     about: str
     holds: Holds = field(repr=False)
     missed: float = 0.08
     wrong: float = 0.03
     tells: tuple[str, ...] = ()
-    includes: tuple[str, ...] = ()
+    includes: tuple[Seen, ...] = ()
+    shape: Shape = "line"
 
     @property
     def is_seen_at_once(self) -> bool:

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Final
+
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults.looks import NOTICED, READ_TO, more_than
-from glowtrace.faults.statement import NEVER, Looks, Statement
+from glowtrace.faults.seen import Seen
+from glowtrace.faults.seen_circle import CIRCLE
+from glowtrace.faults.seen_spot import SPOT, spot_and_knob, spot_at_rest
+from glowtrace.faults.statement import NEVER, Looks, Shape, Statement
 from glowtrace.faults.variations import (
     AS_SET,
     COIL_CURRENT,
@@ -21,35 +27,59 @@ Array = NDArray[np.float64]
 
 HEATER, WATCHING = "heater", "wait and watch"
 TENSION_METER, COIL_METER, RANGES = "high-tension meter", "coil meter", "meter ranges"
+PLATE_METER = "plate meter"
 """Keys of checks that a statement may tell."""
 DULL, DARK = 0.7, 0.12
 """Light of the heater, as a part of the usual, below which it is called dull, or no light."""
-_FAINT = 0.5
+FAINT: Final = 0.5
+"""Light of the picture, as a part of the usual, below which it is called faint."""
 _FAR_OFF = 1.25
 """Ratio of bends from which one is called more than the other."""
+_WHOLE = "full line", "null", "turns back", "full circle"
+"""Kinds of picture in which a line goes as far as it can."""
+
+
+def shape_of(bench: Bench, settings: Settings) -> Shape:
+    """Give what is looked at on a bench at its settings."""
+    if bench.plane.is_spot:
+        return "spot"
+    return "circle" if bench.plane.glows and settings.coil_current > 0.0 else "line"
 
 
 def statements_for(bench: Bench, settings: Settings) -> tuple[Statement, ...]:
     """Give the statements that suit a bench at its settings, in the order of a list."""
-    keys = {state.key for state in variations(bench, settings)}
-    is_spot = bench.plane.is_spot
-    found = [*_light("spot" if is_spot else "line"), *(_SPOT if is_spot else _LINE)]
+    states = {state.key for state in variations(bench, settings)}
+    shape = shape_of(bench, settings)
+    is_spot = shape == "spot"
+    found = [*_LIGHT, *{"line": _LINE, "circle": (*_WAY, *CIRCLE), "spot": SPOT}[shape]]
     if bench.plane.glows:
-        found = [one for one in found if one.key not in {_HAZE, "line ends early"}]
-    knobs = (("coils", COIL_CURRENT), ("plates", PLATE_VOLTAGE))
-    for words, key in knobs:
-        if key in keys:
-            found += (_spot_and_knob if is_spot else _line_and_knob)(words, key)
+        found = [one for one in found if one.key not in {Seen.HAZE, Seen.ENDS_EARLY}]
+    for way, state in (("coils", COIL_CURRENT), ("plates", PLATE_VOLTAGE)):
+        if state in states:
+            found += (spot_and_knob if is_spot else _line_and_knob)(way, state)
     rest = state_at_rest(settings)
-    if rest in keys - {AS_SET}:
-        found.append(_at_rest(is_spot, rest))
+    if rest in states - {AS_SET}:
+        found.append((spot_at_rest if is_spot else _line_at_rest)(rest))
     found += _METERS
     if bench.coils and bench.supplies.coils and settings.coil_current > 0.0:
         found.append(_COIL_READING)
-    return tuple(found)
+    if has_plate_meter(bench, settings):
+        found.append(_PLATE_READING)
+    return tuple(_shaped(one, shape) for one in found)
 
 
-_HAZE = "a haze glows all through the tube"
+def _shaped(one: Statement, shape: Shape) -> Statement:
+    """Let a statement speak of what is looked at: a circle that is straight is no circle."""
+    includes = one.includes
+    if shape == "circle" and Seen.STRAIGHT in (one.key, *includes):
+        includes = (*includes, Seen.BENDS_LESS, Seen.NOT_CLOSED)
+    return replace(one, shape=shape, includes=includes)
+
+
+def has_plate_meter(bench: Bench, settings: Settings) -> bool:
+    """Say whether the plates have a supply of their own that is turned up."""
+    own = bench.plates is not None and bench.supplies.plates is not None
+    return own and settings.plate_source == "own supply" and settings.plate_voltage > 0.0
 
 
 def _dark(looks: Looks, usual: Looks) -> Array:
@@ -69,7 +99,7 @@ def _dull(looks: Looks, usual: Looks) -> Array:
 
 def _faint(looks: Looks, usual: Looks) -> Array:
     look = looks[AS_SET]
-    return np.asarray(look.lit * more_than(-look.brightness, -_FAINT, 0.1))
+    return np.asarray(look.lit * more_than(-look.brightness, -FAINT, 0.1))
 
 
 def _flickers(looks: Looks, usual: Looks) -> Array:
@@ -83,6 +113,17 @@ def _creeps(looks: Looks, usual: Looks) -> Array:
 
 def _hazy(looks: Looks, usual: Looks) -> Array:
     return more_than(looks[AS_SET].haze, 0.3, 0.1)
+
+
+_LIGHT = (
+    Statement(Seen.DARK, "light", _dark, 0.02, NEVER, (HEATER,)),
+    Statement(Seen.ONLY_FILAMENT, "light", _only_filament, 0.02, NEVER),
+    Statement(Seen.DULL_FILAMENT, "light", _dull, tells=(HEATER,)),
+    Statement(Seen.HAZE, "light", _hazy, wrong=0.01),
+    Statement(Seen.FAINT, "line", _faint, missed=0.1),
+    Statement(Seen.COMES_AND_GOES, "line", _flickers, wrong=0.01, tells=(WATCHING,)),
+    Statement(Seen.CREEPS, "waiting", _creeps, missed=0.15, wrong=0.01, tells=(WATCHING,)),
+)
 
 
 def _up(looks: Looks, usual: Looks) -> Array:
@@ -125,59 +166,24 @@ def _thick(looks: Looks, usual: Looks) -> Array:
 
 
 def _ends_early(looks: Looks, usual: Looks) -> Array:
+    """A line is short to the eye, and by its kind it is none that goes all its way."""
     look = looks[AS_SET]
-    return np.asarray(look.lit * more_than(-look.length, -0.8 * usual[AS_SET].length[0], 3e-3))
+    is_short = more_than(-look.length, -0.8 * usual[AS_SET].length[0], 3e-3)
+    return np.asarray(look.lit * is_short * (1.0 - look.is_kind(_WHOLE)))
 
 
-def _light(what: str) -> tuple[Statement, ...]:
-    return (
-        Statement("no light at all", "light", _dark, 0.02, NEVER, (HEATER,)),
-        Statement(f"light from the filament but no {what}", "light", _only_filament, 0.02, NEVER),
-        Statement("the filament is dull", "light", _dull, tells=(HEATER,)),
-        Statement(_HAZE, "light", _hazy, wrong=0.01),
-        Statement(f"{what} is faint", "line", _faint, missed=0.1),
-        Statement(f"{what} comes and goes", "line", _flickers, wrong=0.01, tells=(WATCHING,)),
-        Statement(
-            f"{what} creeps slowly by itself",
-            "waiting",
-            _creeps,
-            missed=0.15,
-            wrong=0.01,
-            tells=(WATCHING,),
-        ),
-    )
-
-
-_STRAIGHT = "line is straight"
-_LINE = (
-    Statement(_STRAIGHT, "line", _straight),
-    Statement("line bends up", "line", _up),
-    Statement("line bends down", "line", _down),
-    Statement("line bends more than it should", "line", _too_far, missed=0.15),
-    Statement("line bends less than it should", "line", _too_little, missed=0.15),
-    Statement("line bends the wrong way", "line", _wrong_way),
-    Statement("line is thick or fan-shaped", "line", _thick),
-    Statement("line ends early", "line", _ends_early),
+_WAY = (
+    Statement(Seen.STRAIGHT, "line", _straight),
+    Statement(Seen.UP, "line", _up),
+    Statement(Seen.DOWN, "line", _down),
+    Statement(Seen.WRONG_WAY, "line", _wrong_way),
+    Statement(Seen.THICK, "line", _thick),
 )
-
-
-def _off_middle(looks: Looks, usual: Looks) -> Array:
-    away = np.linalg.norm(looks[AS_SET].centre - usual[AS_SET].centre, axis=1)
-    return more_than(away, NOTICED)
-
-
-def _too_large(looks: Looks, usual: Looks) -> Array:
-    return more_than(looks[AS_SET].width, 1.4 * usual[AS_SET].width[0] + 0.5e-3, 0.4e-3)
-
-
-def _too_small(looks: Looks, usual: Looks) -> Array:
-    return more_than(-looks[AS_SET].width, -usual[AS_SET].width[0] / 1.4 + 0.3e-3, 0.4e-3)
-
-
-_SPOT = (
-    Statement("spot is off the middle", "line", _off_middle),
-    Statement("spot is larger than it should be", "line", _too_large),
-    Statement("spot is smaller than it should be", "line", _too_small),
+_LINE = (
+    *_WAY,
+    Statement(Seen.BENDS_MORE, "line", _too_far, missed=0.15),
+    Statement(Seen.BENDS_LESS, "line", _too_little, missed=0.15),
+    Statement(Seen.ENDS_EARLY, "line", _ends_early),
 )
 
 
@@ -185,7 +191,7 @@ def _moved(looks: Looks, key: str) -> Array:
     return looks[key].lift - looks[AS_SET].lift
 
 
-def _line_and_knob(words: str, key: str) -> list[Statement]:
+def _line_and_knob(way: str, key: str) -> list[Statement]:
     def stays(looks: Looks, usual: Looks) -> Array:
         both = looks[AS_SET].lit * looks[key].lit
         return np.asarray(both * (1.0 - more_than(np.abs(_moved(looks, key)), NOTICED)))
@@ -204,42 +210,24 @@ def _line_and_knob(words: str, key: str) -> list[Statement]:
         return np.asarray(_straight(looks, usual) * stays(looks, usual))
 
     return [
-        Statement(f"line moves less than it should with the {words}", "knobs", moves_less),
-        Statement(f"line does not move with the {words}", "knobs", stays, tells=(key,)),
+        Statement(Seen(f"{way}_less"), "knobs", moves_less),
+        Statement(Seen(f"{way}_stay"), "knobs", stays, tells=(key,)),
+        Statement(Seen(f"{way}_wrong_way"), "knobs", moves_wrongly, tells=(key,)),
         Statement(
-            f"line moves the wrong way with the {words}", "knobs", moves_wrongly, tells=(key,)
-        ),
-        Statement(
-            f"line is straight and does not move with the {words}",
+            Seen(f"{way}_straight"),
             "knobs",
             straight_and_stays,
             tells=(key,),
-            includes=(_STRAIGHT,),
+            includes=(Seen.STRAIGHT,),
         ),
     ]
 
 
-def _spot_and_knob(words: str, key: str) -> list[Statement]:
-    def stays(looks: Looks, usual: Looks) -> Array:
-        before, after = looks[AS_SET], looks[key]
-        grown = np.abs(np.log(after.width / before.width))
-        moved = np.linalg.norm(after.centre - before.centre, axis=1)
-        changed = np.maximum(more_than(grown, 0.3, 0.1), more_than(moved, NOTICED))
-        return np.asarray(before.lit * after.lit * (1.0 - changed))
-
-    return [Statement(f"spot does not change with the {words}", "knobs", stays, tells=(key,))]
-
-
-def _at_rest(is_spot: bool, key: str) -> Statement:
+def _line_at_rest(key: str) -> Statement:
     def bends(looks: Looks, usual: Looks) -> Array:
         return more_than(np.abs(looks[key].lift), NOTICED)
 
-    def is_aside(looks: Looks, usual: Looks) -> Array:
-        return more_than(np.linalg.norm(looks[key].centre, axis=1), NOTICED)
-
-    if is_spot:
-        return Statement("spot is off the middle even with the fields off", "knobs", is_aside)
-    return Statement("line bends even with the fields off", "knobs", bends)
+    return Statement(Seen.AT_REST, "knobs", bends)
 
 
 def _no_reading(looks: Looks, usual: Looks) -> Array:
@@ -255,26 +243,22 @@ def _no_coil_reading(looks: Looks, usual: Looks) -> Array:
     return more_than(-looks[AS_SET].meter_coils, -0.05, 0.02)
 
 
+def _no_plate_reading(looks: Looks, usual: Looks) -> Array:
+    return more_than(-looks[AS_SET].meter_plates, -0.05, 0.02)
+
+
 def _misread(looks: Looks, usual: Looks) -> Array:
     return looks[AS_SET].is_misread
 
 
 _METERS = (
-    Statement(
-        "the high-tension meter shows nothing", "meters", _no_reading, 0.02, 0.01, (TENSION_METER,)
-    ),
-    Statement(
-        "the high-tension meter shows less than is set",
-        "meters",
-        _low_reading,
-        0.05,
-        0.01,
-        (TENSION_METER,),
-    ),
-    Statement(
-        "a meter is on another range than it is read on", "meters", _misread, 0.08, 0.01, (RANGES,)
-    ),
+    Statement(Seen.TENSION_NONE, "meters", _no_reading, 0.02, 0.01, (TENSION_METER,)),
+    Statement(Seen.TENSION_LESS, "meters", _low_reading, 0.05, 0.01, (TENSION_METER,)),
+    Statement(Seen.RANGE, "meters", _misread, 0.08, 0.01, (RANGES,)),
 )
 _COIL_READING = Statement(
-    "the coil meter shows no current", "meters", _no_coil_reading, 0.02, 0.01, (COIL_METER,)
+    Seen.COIL_CURRENT_NONE, "meters", _no_coil_reading, 0.02, 0.01, (COIL_METER,)
+)
+_PLATE_READING = Statement(
+    Seen.PLATE_VOLTAGE_NONE, "meters", _no_plate_reading, 0.02, 0.01, (PLATE_METER,)
 )

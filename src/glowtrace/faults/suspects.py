@@ -10,6 +10,7 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, replace
 from functools import cached_property
+from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -27,6 +28,14 @@ from glowtrace.faults.looks import Look, stacked
 from glowtrace.faults.statement import Statement, differs
 from glowtrace.faults.statements import statements_for
 from glowtrace.faults.suspect import Suspect
+from glowtrace.faults.table_files import (
+    Table,
+    has_table,
+    load_table,
+    store_table,
+    table_folder,
+    table_key,
+)
 from glowtrace.faults.tube import FaultyTube, faulty_tube
 from glowtrace.faults.variations import Variation, variations
 from glowtrace.watching import Progress
@@ -59,8 +68,8 @@ class Suspects:
         All faults, "something else" included.
     variations
         The states of the knobs that were computed, by name.
-    expected
-        What would be seen in each of them if nothing were wrong.
+    usual
+        What would be seen in each of them if nothing were wrong, as one draw of each quantity.
     statements
         What can be said about the picture.
     checks
@@ -74,7 +83,7 @@ class Suspects:
     suspects: tuple[Suspect, ...]
     faults: tuple[Fault, ...]
     variations: Mapping[str, Variation]
-    expected: Mapping[str, Appearance]
+    usual: Mapping[str, Look]
     statements: tuple[Statement, ...]
     checks: tuple[Check, ...]
     extent: tuple[float, float, float, float]
@@ -98,9 +107,9 @@ class Suspects:
         )
 
     @cached_property
-    def usual(self) -> Mapping[str, Look]:
-        """What would be seen if nothing were wrong, as one draw of each quantity."""
-        return {key: stacked([appearance]) for key, appearance in self.expected.items()}
+    def expected(self) -> Mapping[str, Appearance]:
+        """What would be seen in each state if nothing were wrong."""
+        return {key: look.one(0) for key, look in self.usual.items()}
 
     def suspect(self, key: str) -> Suspect:
         """Give a suspect by the name of its fault."""
@@ -115,8 +124,9 @@ def prepare_suspects(
     draws: int = USUAL_DRAWS,
     progress: Progress | None = None,
     threads: int | None = None,
+    folder: Path | None = None,
 ) -> Suspects:
-    """Compute the pictures of all faults.
+    """Compute the pictures of all faults, or load them where they were kept.
 
     Parameters
     ----------
@@ -130,35 +140,72 @@ def prepare_suspects(
         Called with the fraction done and a few words; what it raises ends the work.
     threads
         On how many cores; two when left out.
+    folder
+        Where they are kept; `table_folder` when left out.
     """
     report = progress or (lambda fraction, words: None)
+    bench, folder = prepared.bench, folder or table_folder()
+    key = table_key(bench, settings, seed, draws)
+    table = load_table(folder, key)
     tube = faulty_tube(prepared, progress=lambda done, words: report(0.2 * done, words))
-    bench = prepared.bench
-    states = variations(bench, settings)
-    expected = {state.key: appearance_in(tube, state, _unchanged) for state in states}
-    faults = faults_for(bench, settings)
-    found = []
-    with ThreadPoolExecutor(threads or 2) as workers:
-        for n, fault in enumerate(faults):
-            report(0.2 + 0.8 * n / len(faults), fault.title)
-            if fault.draw is not None:
-                count = max(1, round(draws * fault.draws))
-                changes = draw_changes(tube, settings, fault, count, seed)
-                found.append(look_at(tube, states, fault, changes, workers))
+    states, faults = variations(bench, settings), faults_for(bench, settings)
+    drawn = {
+        fault.key: draw_changes(tube, settings, fault, max(1, round(draws * fault.draws)), seed)
+        for fault in faults
+        if fault.draw is not None
+    }
+    if table is None:
+        table = _computed(tube, states, {each.key: each.title for each in faults}, drawn,
+                          lambda done, words: report(0.2 + 0.8 * done, words), threads)  # fmt: skip
+        store_table(folder, key, table)
+    found = tuple(
+        Suspect(
+            fault,
+            tuple(condition_in(tube, states[0], change) for change in drawn[fault.key]),
+            table.faults[fault.key],
+        )
+        for fault in faults
+        if fault.draw is not None
+    )
     report(1.0, "all faults ready")
     u0, v0, u1, v1 = prepared.plane.rectangle
     keys = tuple(state.key for state in states)
     return Suspects(
         tube,
         settings,
-        tuple(found),
+        found,
         faults,
         {state.key: state for state in states},
-        expected,
+        table.expected,
         statements_for(bench, settings),
         checks_for(bench, settings, keys),
         (u0, u1, v0, v1),
     )
+
+
+def is_kept(
+    prepared: PreparedBench, settings: Settings, *, seed: int = 0, draws: int = USUAL_DRAWS
+) -> bool:
+    """Say whether the pictures of all faults were computed before and are at hand."""
+    return has_table(table_folder(), table_key(prepared.bench, settings, seed, draws))
+
+
+def _computed(
+    tube: FaultyTube,
+    states: tuple[Variation, ...],
+    titles: Mapping[str, str],
+    drawn: Mapping[str, Sequence[Change]],
+    report: Progress,
+    threads: int | None,
+) -> Table:
+    """Compute the pictures of the bench in order and of each fault."""
+    expected = {state.key: stacked([appearance_in(tube, state, _unchanged)]) for state in states}
+    found = {}
+    with ThreadPoolExecutor(threads or 2) as workers:
+        for n, (key, changes) in enumerate(drawn.items()):
+            report(n / len(drawn), titles[key])
+            found[key] = looks_of(tube, states, changes, workers)
+    return Table(expected, found)
 
 
 def draw_changes(
@@ -194,6 +241,17 @@ def look_at(
     workers: ThreadPoolExecutor | None = None,
 ) -> Suspect:
     """Compute what a fault looks like at the sizes given, in every state of the knobs."""
+    conditions = tuple(condition_in(tube, states[0], change) for change in changes)
+    return Suspect(fault, conditions, looks_of(tube, states, changes, workers))
+
+
+def looks_of(
+    tube: FaultyTube,
+    states: tuple[Variation, ...],
+    changes: Sequence[Change],
+    workers: ThreadPoolExecutor | None = None,
+) -> dict[str, Look]:
+    """Compute what changes of the tube look like, in every state of the knobs."""
 
     def see(draw: int) -> list[Appearance]:
         return [appearance_in(tube, state, changes[draw], draw) for state in states]
@@ -201,9 +259,7 @@ def look_at(
     places = range(len(changes))
     seen = list(workers.map(see, places) if workers else map(see, places))
     columns = zip(states, zip(*seen, strict=True), strict=True)
-    looks = {state.key: stacked(column) for state, column in columns}
-    conditions = tuple(condition_in(tube, states[0], change) for change in changes)
-    return Suspect(fault, conditions, looks)
+    return {state.key: stacked(column) for state, column in columns}
 
 
 def _small_errors(rng: np.random.Generator) -> Change:

@@ -20,9 +20,9 @@ from glowtrace.beam.source import Source
 from glowtrace.bench.known_fields import Winding
 from glowtrace.bench.layout import bench_windings, field_problem
 from glowtrace.bench.model import Bench
-from glowtrace.bench.picture import mean_trace
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.classification import Classifier
 from glowtrace.faults.added_fields import dipole_flux, patch_potential
 from glowtrace.faults.appearance import Appearance, lift_at
 from glowtrace.faults.condition import Condition, Displacement, Magnet, Patch
@@ -104,6 +104,7 @@ class FaultyTube:
         in_gas = math.ceil(longest / _STATION_SPACING)
         rows = {"spot": 1, "line": _COLUMNS, "path": in_gas}[plane.shows]
         electrons = _ELECTRONS[plane.shows]
+        acting = settings_that_act(condition, settings)
         bundle = fly_bundle(
             self.field(condition),
             self.prepared.walls,
@@ -114,21 +115,28 @@ class FaultyTube:
             image_shape=(math.ceil((v1 - v0) / pixel), math.ceil((u1 - u0) / pixel)),
             rows=rows,
             end_codes=len(self.prepared.end_names),
+            keep_landings=electrons,
+            keep_paths=electrons if plane.glows else 0,
             station_spacing=_STATION_SPACING,
             tolerance=_TOLERANCE,
             longest=longest,
             threads=1,
         )
-        trace = mean_trace(bundle.sums, plane)
-        points = np.stack([trace.u, trace.v], axis=1)
-        width = trace.width_v
+        picture = self.prepared.picture_of(bundle, acting, seed, "bench", pixel)
+        trace = picture.mean_trace
+        points, width, stretch = np.stack([trace.u, trace.v], axis=1), trace.width_v, 1.0
         if plane.is_spot and len(points):
-            weight, u, v, uu, _, vv = bundle.sums[0]
-            mean_square = (uu + vv) / weight - (u / weight) ** 2 - (v / weight) ** 2
-            width = np.array([_WHOLE_WIDTH * math.sqrt(max(mean_square / 2.0, 0.0))])
+            width, stretch = _spot_width(bundle.sums[0])
         energy = condition.accelerating_voltage / settings.accelerating_voltage
         light = condition.emission * (1.0 if plane.glows else energy)
-        return _seen(condition, points, self.reach, width, light)
+        seen = _seen(condition, points, self.reach, width, light)
+        aside = _aside(picture.paths) if plane.glows else 0.0
+        kind = self._classifier.of_picture(picture)
+        return replace(seen, kind=kind, aside=aside, stretch=stretch)
+
+    @cached_property
+    def _classifier(self) -> Classifier:
+        return Classifier(self.prepared)
 
     def _source(self, condition: Condition, settings: Settings) -> Source:
         usual = self.prepared.source(settings)
@@ -248,6 +256,39 @@ def _induced(bench: Bench) -> tuple[float, float]:
     )
 
 
+def settings_that_act(condition: Condition, settings: Settings) -> Settings:
+    """Give the knobs that would make what the tube gets, as far as knobs can."""
+    upper, lower = condition.plates
+    tail, tip = condition.coils
+    current = 0.5 * (tail + tip) if tip else tail
+    return settings.model_copy(
+        update={
+            "accelerating_voltage": condition.accelerating_voltage,
+            "heater_on": condition.has_beam,
+            "plate_voltage": abs(upper - lower),
+            "plate_reversed": upper < lower,
+            "coil_current": abs(current),
+            "coil_reversed": current < 0.0,
+        }
+    )
+
+
+def _spot_width(sums: Array) -> tuple[Array, float]:
+    """Give the radius (1,) of a spot's edge, and how much longer it is than wide."""
+    weight, u, v, uu, uv, vv = sums
+    u, v, uu, uv, vv = u / weight, v / weight, uu / weight, uv / weight, vv / weight
+    spread = np.array([[uu - u * u, uv - u * v], [uv - u * v, vv - v * v]])
+    short, long = np.sqrt(np.maximum(np.linalg.eigvalsh(spread), 1e-12))
+    return np.array([_WHOLE_WIDTH * math.sqrt((short**2 + long**2) / 2.0)]), float(long / short)
+
+
+def _aside(paths: Array) -> float:
+    """Give how far the middle of paths (p, t, 3) leaves the picture's plane, m."""
+    flown = ~np.isnan(paths[:, :, 2])
+    middle = np.where(flown, paths[:, :, 2], 0.0).sum(axis=0) / np.maximum(flown.sum(axis=0), 1)
+    return float(np.abs(middle[flown.sum(axis=0) >= len(paths) / 2]).max(initial=0.0))
+
+
 def _way(before: Appearance, after: Appearance) -> float:
     """Give how far a picture moves in m; one that appears has moved without end."""
     if not before.is_lit:
@@ -273,5 +314,6 @@ def _seen(
         flickers=condition.flickers,
         meter_high_tension=condition.meter_high_tension,
         meter_coils=condition.meter_coils,
+        meter_plates=condition.meter_plates,
         is_misread=condition.is_misread,
     )

@@ -108,6 +108,14 @@ class Scene(Part):
     camera: Camera = Camera()
 
 
+def scene_elsewhere(scene: Scene) -> Scene:
+    """Give the scene of another bench in the same room: what belongs to the first stays there."""
+    usual = Scene()
+    own = {"beam_current": None, "beam_share": None, "phosphor": usual.phosphor, "gas": usual.gas}
+    room = scene.room.model_copy(update={"hood": usual.room.hood})
+    return scene.model_copy(update={**own, "room": room})
+
+
 ROOMS: Final = {
     "blacked out": (0.1, 0.02, 0.5),
     "dark room": (1.0, 0.2, 5.0),

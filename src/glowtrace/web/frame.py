@@ -48,10 +48,13 @@ class Frame:
         self.preparation = preparation
         self.bench = bench
         self._path = path
+        self._carry: Callable[[str], str] | None = None
         has_knobs = path == "/"  # which tell themselves how they are set
         with box("page" if has_knobs else "preparing"):
             words("Skip to the content", "a", "skip").props('href="#content"')
-            self._header = Header(rack, path, lambda: self.preparation, bench, self.say)
+            self._header = Header(
+                rack, path, lambda: self.preparation, bench, self.say, self._carried
+            )
             self._message = words(trouble, "p", "message").props('role="alert"')
             with box("set"):
                 words(STEPS[path], "h1", "visually-hidden" if has_knobs else "")
@@ -82,6 +85,13 @@ class Frame:
         self._header.steps.put(preparation.query)
         address = json.dumps(preparation.at(self._path) + more)
         self.body.client.run_javascript(f"history.replaceState(null, '', {address})")
+
+    def carry(self, carried: Callable[[str], str]) -> None:
+        """Let what this page's address has besides go on to another bench, given its place."""
+        self._carry = carried
+
+    def _carried(self, place: str) -> str:
+        return "" if self._carry is None else self._carry(place)
 
     def show_working(self, text: str, share: float | None = None) -> None:
         """Show what is being computed, and how far it is where that is known; none hides it."""

@@ -39,6 +39,8 @@ class Header:
         The bench that the page is about.
     say
         Is told what went wrong.
+    carried
+        Gives what the address of this page carries to a bench at a place, with a leading "&".
     """
 
     def __init__(
@@ -48,8 +50,10 @@ class Header:
         prepared: Callable[[], Preparation],
         bench: Bench,
         say: Callable[[str], object],
+        carried: Callable[[str], str],
     ) -> None:
         self._rack, self._path, self._prepared, self._say = rack, path, prepared, say
+        self._carried = carried
         self._bench = bench
         saved = SavedDialog(rack.store, self._save, self._reopen)
         with box("header", "header"):
@@ -74,7 +78,7 @@ class Header:
 
     def _go(self, bench: Bench, place: str, settings: Settings | None = None) -> None:
         wanted = self._prepared().moved_to(place, settings or opening_settings(bench))
-        ui.navigate.to(wanted.at(self._path))
+        ui.navigate.to(wanted.at(self._path) + self._carried(place))
 
     def _pick(self, place: str) -> None:
         try:
@@ -95,7 +99,8 @@ class Header:
             bench = bench_from_toml(str(text), subject)
             place = self._rack.keep(bench)
             if bench.name == self._bench.name:  # the same one, corrected
-                ui.navigate.to(self._prepared().with_changed(place, bench).at(self._path))
+                more = self._carried(self._prepared().place)
+                ui.navigate.to(self._prepared().with_changed(place, bench).at(self._path) + more)
             else:
                 self._go(bench, place)
         except GlowtraceError as error:

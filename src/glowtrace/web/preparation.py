@@ -14,7 +14,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal, goal_kind
 from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.light.scene import Scene
+from glowtrace.light.scene import Scene, scene_elsewhere
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.sheet_print import Paper, require_paper
 from glowtrace.web.address import from_query, to_query
@@ -106,11 +106,11 @@ class Preparation:
     def moved_to(self, place: str, settings: Settings) -> Preparation:
         """Give the preparation of a bench at its settings.
 
-        Another bench starts a new one, in the same room; its beam is its own.
+        Another bench starts a new one, in the same room; what stands at the bench is its own.
         """
         if place == self.place:
             return self.with_settings(settings)
-        scene = self.scene.model_copy(update={"beam_current": None, "beam_share": None})
+        scene = scene_elsewhere(self.scene)
         return Preparation(place, settings, scene=scene, in_room=self.in_room)
 
     def with_changed(self, place: str, bench: Bench) -> Preparation:

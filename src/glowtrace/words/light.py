@@ -34,6 +34,7 @@ from glowtrace.light.trust import Trust
 from glowtrace.light.verdict import Verdict
 from glowtrace.units import format_quantity, percent
 from glowtrace.words.language import say
+from glowtrace.words.lists import listed
 
 _BEYOND: Final = 1000.0
 _FAR_BELOW: Final = 1e-3
@@ -173,12 +174,52 @@ def why_words(found: Assessment, bench: Bench, scene: Scene) -> tuple[str, ...]:
     return (*told, length)
 
 
-def limit_words(brightest_room: float | None) -> str:
-    """Say up to which light of the room the trace is surely seen; None where in no room."""
-    if brightest_room is None:
-        return say("light.limit.none")
-    most, room = illuminance(brightest_room), room_nearby(brightest_room)
+def limit_words(answer: LightAnswer) -> str:
+    """Say up to which light of the room the trace is surely seen, or what comes of the dark."""
+    if answer.brightest_room is None:
+        return say("light.limit.none", dark=verdict_within(answer.in_the_dark))
+    most, room = illuminance(answer.brightest_room), room_nearby(answer.brightest_room)
     return say("light.limit.told", most=most, room=room)
+
+
+def nothing_to_change_words(answer: LightAnswer) -> str:
+    """Say why no change is proposed."""
+    if answer.found.eye.word != "surely":
+        return say("light.nothing_to_change.helps")
+    is_whole = answer.found.camera.word == "surely"
+    return say(f"light.nothing_to_change.{'class' if is_whole else 'camera'}")
+
+
+def scene_words(bench: Bench, scene: Scene) -> str:
+    """Say in what a scene differs from the usual one; empty where in nothing."""
+    usual, parts = Scene(), []
+    named = scene.model_copy(
+        update={
+            "room": scene.room.model_copy(
+                update={"illuminance": usual.room.illuminance, "hood": usual.room.hood}
+            ),
+            "gas": scene.gas.model_copy(update={"backdrop": usual.gas.backdrop}),
+            "away": usual.away,
+            "beam_current": usual.beam_current,
+            "camera": usual.camera,
+        }
+    )
+    if scene.room.illuminance != usual.room.illuminance:
+        parts.append(say("light.scene.room", lux=illuminance(scene.room.illuminance)))
+    if scene.room.hood != usual.room.hood:
+        parts.append(say("light.scene.hood"))
+    if scene.gas.backdrop != usual.gas.backdrop:
+        parts.append(say("light.scene.backdrop"))
+    if scene.away != usual.away:
+        parts.append(say("light.scene.away", away=format_quantity(scene.away, "m", 2)))
+    if scene.beam_current is not None:
+        current = format_quantity(beam_current(bench, scene), "A", 2)
+        parts.append(say("light.scene.current", current=current))
+    if scene.camera != usual.camera:
+        parts.append(say("light.scene.camera"))
+    if named != usual:
+        parts.append(say("light.scene.others"))
+    return say("light.scene.changed", parts=listed(parts)) if parts else ""
 
 
 def reason_words(answer: LightAnswer) -> str:
@@ -261,11 +302,16 @@ def camera_words(found: Assessment, camera: Camera) -> tuple[str, ...]:
 
 def exposure_advice(exposure: Camera, exposed: Assessment) -> str:
     """Say which exposure suits a trace, what comes of it, and what would help where that is no."""
-    then = verdict_within(exposed.camera)
-    words = say("light.camera.suits", exposure=exposure_words(exposure), verdict=then)
+    words = suitable_words(exposure, exposed)
     if exposed.camera.word == "surely":
         return words
     return f"{words} {remedy_words(exposed.in_camera.reason)}"
+
+
+def suitable_words(exposure: Camera, exposed: Assessment) -> str:
+    """Say which exposure suits a trace, and what comes of it."""
+    then = verdict_within(exposed.camera)
+    return say("light.camera.suits", exposure=exposure_words(exposure), verdict=then)
 
 
 def remedy_words(reason: str) -> str:

@@ -75,15 +75,15 @@ def _voltage_advice(way: Way) -> str:
 
 
 def _note(way: Way) -> str:
+    gas, is_spot = way.before.glow.is_gas, way.before.bench.plane.is_spot
     if way.kind == "voltage":
-        gas = way.before.glow.is_gas
-        return say(
-            "light.way.voltage.note_gas" if gas else "light.way.voltage.note_phosphor",
-            most=format_quantity(X_RAYS_FROM, "V", 1),
-        )
+        if gas:
+            return say("light.way.voltage.note_gas")
+        return say("light.way.voltage.note_phosphor", most=format_quantity(X_RAYS_FROM, "V", 1))
     if way.kind == "current":
         most = format_quantity(most_current(way.before.bench), "A", 2)
-        return say("light.way.current.note", most=most)
+        wears = "gas" if gas else "spot" if is_spot else "line"
+        return say(f"light.way.current.note_{wears}", most=most)
     return say(f"light.way.{way.kind}.note")
 
 

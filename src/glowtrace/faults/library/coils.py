@@ -15,6 +15,8 @@ from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
 
 _TURN = math.radians(10.0), math.radians(30.0)
 """Tilt of coils that stand badly, rad."""
+_BULB_TURN = math.radians(4.0), math.radians(25.0)
+"""Turn of a bulb about the vertical, rad."""
 _SHIFT = 0.010, 0.040
 """Shift of such coils, m."""
 
@@ -25,6 +27,10 @@ def _has_coils(bench: Bench, settings: Settings) -> bool:
 
 def _has_pair(bench: Bench, settings: Settings) -> bool:
     return _has_coils(bench, settings) and isinstance(bench.coils, CoilPair)
+
+
+def _has_bulb_and_pair(bench: Bench, settings: Settings) -> bool:
+    return _has_pair(bench, settings) and bench.plane.glows
 
 
 def _has_aiding_pair(bench: Bench, settings: Settings) -> bool:
@@ -59,6 +65,16 @@ def _one_dead(scene: Scene, rng: np.random.Generator) -> Change:
     return _one_scaled(0.0, rng)
 
 
+def _in_parallel(scene: Scene, rng: np.random.Generator) -> Change:
+    """The current that the supply gives and its meter shows is shared by the two coils."""
+
+    def change(condition: Condition) -> Condition:
+        tail, tip = condition.coils
+        return replace(condition, coils=(0.5 * tail, 0.5 * tip))
+
+    return change
+
+
 def _no_current(scene: Scene, rng: np.random.Generator) -> Change:
     return lambda condition: replace(condition, coils=(0.0, 0.0), meter_coils=0.0)
 
@@ -70,6 +86,12 @@ def _out_of_place(scene: Scene, rng: np.random.Generator) -> Change:
     x, y, z = direction / np.linalg.norm(direction) * rng.uniform(*_SHIFT)
     moved = Displacement(float(about_x), float(about_y), (float(x), float(y), float(z)))
     return lambda condition: replace(condition, displacement=moved)
+
+
+def _bulb_turned(scene: Scene, rng: np.random.Generator) -> Change:
+    """The tube sees its coils turned the other way round."""
+    turned = Displacement(tilt_y=float(rng.choice([-1.0, 1.0]) * rng.uniform(*_BULB_TURN)))
+    return lambda condition: replace(condition, displacement=turned)
 
 
 COIL_FAULTS: Final = (
@@ -110,6 +132,19 @@ COIL_FAULTS: Final = (
         draws=0.5,
     ),
     Fault(
+        key="coils parallel",
+        title="the coils are connected in parallel instead of in series",
+        group="coils",
+        odds=4.0,
+        why="The current that the meter shows is shared: each coil carries half of it, and the "
+        "field is half as strong.",
+        remedy=f"{OFF_FIRST} connect both coils in series as in the wiring list, so that the whole "
+        "current passes through one and then the other.",
+        applies=_has_pair,
+        draw=_in_parallel,
+        draws=0.5,
+    ),
+    Fault(
         key="no coil current",
         title="no current flows in the coils",
         group="coils",
@@ -122,12 +157,24 @@ COIL_FAULTS: Final = (
     ),
     Fault(
         key="coils out of place",
-        title="the coils stand tilted or shifted",
+        title="the coils stand tilted or shifted against the tube",
         group="coils",
         odds=4.0,
         why="The coils were knocked or set up askew, so that their field is tilted and weaker.",
         remedy=f"{OFF_FIRST} set the coils upright and centred on the tube again.",
         applies=_has_coils,
         draw=_out_of_place,
+    ),
+    Fault(
+        key="bulb turned",
+        title="the bulb is turned in its holder",
+        group="coils",
+        odds=5.0,
+        why="The beam does not leave the gun square to the field of the coils: what moves along "
+        "the field is not turned back, and the circle runs out sideways as a helix.",
+        remedy=f"{OFF_FIRST} turn the tube a little in its holder, and try again, until the circle "
+        "closes.",
+        applies=_has_bulb_and_pair,
+        draw=_bulb_turned,
     ),
 )

@@ -60,6 +60,15 @@ def _together(scene: Scene, rng: np.random.Generator) -> Change:
     return change
 
 
+def _supply_off(scene: Scene, rng: np.random.Generator) -> Change:
+    return lambda condition: replace(condition, plates=(0.0, 0.0), meter_plates=0.0)
+
+
+def _has_own_supply(bench: Bench, settings: Settings) -> bool:
+    own = bench.supplies.plates is not None and settings.plate_source == "own supply"
+    return _has_plates(bench, settings) and own
+
+
 def _wrong_terminal(scene: Scene, rng: np.random.Generator) -> Change:
     """One plate hangs on the cathode's or on the anode's terminal instead of its own."""
     choices: list[Callable[[Condition], tuple[float, float]]] = [
@@ -103,12 +112,25 @@ PLATE_FAULTS: Final = (
         key="plates joined",
         title="both plates have the same potential",
         group="plates",
-        odds=3.0,
-        why="Both leads are on one terminal, or the supply of the plates is off: no field between "
-        "them.",
+        odds=2.0,
+        why="Both leads are on one terminal: no field between the plates, although the supply's "
+        "meter shows its voltage.",
         remedy=f"{OFF_FIRST} connect each plate to its own terminal, as in the wiring list.",
         applies=_has_plates,
         draw=_together,
+        draws=0.5,
+    ),
+    Fault(
+        key="plate supply off",
+        title="the supply of the plates is off",
+        group="plates",
+        odds=4.0,
+        why="It is not switched on, its fuse is gone or its knob is at zero: both plates have the "
+        "anode's potential, and its meter shows nothing.",
+        remedy="Turn its knob to zero, then look whether it is switched on, and at its interlock; "
+        f"leave the interlock as it is. {OFF_FIRST} check its fuse and leads.",
+        applies=_has_own_supply,
+        draw=_supply_off,
         draws=0.5,
     ),
     Fault(

@@ -15,6 +15,9 @@ from glowtrace.faults.fault import OFF_FIRST, Change, Fault, Scene
 _DULL, _FAINT = (0.2, 0.6), (0.03, 0.4)
 _BAD_CONTACT = 0.7
 _SAGS = 0.35, 0.85
+_CUT, _HELD_BACK = 0.6, (0.02, 0.45)
+"""Part of the control electrodes that are so negative that no beam leaves, and what the others
+leave of it."""
 _METER_SHOWS = 0.9
 """Chance that the meter is at the output, and not at the knob."""
 _UNSMOOTHED = 0.3, 1.0
@@ -33,6 +36,12 @@ def _cold(scene: Scene, rng: np.random.Generator) -> Change:
 def _underfed(scene: Scene, rng: np.random.Generator) -> Change:
     filament, emission = float(rng.uniform(*_DULL)), float(rng.uniform(*_FAINT))
     return lambda condition: replace(condition, emission=emission, filament=filament)
+
+
+def _controlled(scene: Scene, rng: np.random.Generator) -> Change:
+    """The bench model has no such electrode: all it does here is to hold the beam back."""
+    left = 0.0 if rng.random() < _CUT else float(rng.uniform(*_HELD_BACK))
+    return lambda condition: replace(condition, emission=left * condition.emission)
 
 
 def _no_high_tension(scene: Scene, rng: np.random.Generator) -> Change:
@@ -154,6 +163,19 @@ SUPPLY_FAULTS: Final = (
         f"stays faint: {OFF_FIRST} check the heater's leads.",
         applies=_always,
         draw=_underfed,
+    ),
+    Fault(
+        key="control electrode",
+        title="the control electrode is too negative, if the tube has one",
+        group="gun",
+        odds=6.0,
+        why="The electrode round the cathode turns back most electrons or all: the filament glows, "
+        "and the beam is faint or missing.",
+        remedy="Turn its voltage slowly towards zero until the beam is as bright as it should be, "
+        "no further than the data sheet of the tube allows. If its knob does nothing: "
+        f"{OFF_FIRST} check its leads against the wiring list.",
+        applies=_always,
+        draw=_controlled,
     ),
     Fault(
         key="no high tension",

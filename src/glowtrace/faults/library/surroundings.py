@@ -102,8 +102,8 @@ SURROUNDING_FAULTS: Final = (
         group="surroundings",
         odds=3.0,
         why="Earth's field bends the beam by an amount that depends on where the tube points.",
-        remedy=f"{OFF_FIRST} turn the whole tube about the vertical until the line without coils "
-        "and plates is straight.",
+        remedy=f"{OFF_FIRST} turn the whole tube about the vertical, and try again, until the "
+        "picture with every field turned to zero is where it should be.",
         applies=_always,
         draw=_heading,
     ),

@@ -19,24 +19,29 @@ from glowtrace.report.clips.screen import Extent, Screen, box_corners, draw_scre
 from glowtrace.report.clips.slate import Slate
 from glowtrace.report.look import Look
 from glowtrace.report.shade import glow_colours, shade
-from glowtrace.words.bench import invented_words
+from glowtrace.words.bench import bench_name
 
 Array = NDArray[np.float64]
 _LOW: Final = 720  # lines of the frame that the sizes below are for
 _WIDE: Final = 1.5  # from this width over height a screen stands above the knobs, else beside
-_MOST_NUMBERS: Final = 12  # along one side of a screen
+LETTERS: Final = 29  # lines of the frame
+"""Smallest size of letters, from the top of an H to the foot of a g about 1/25 of the picture's
+height: seen from six heights away, where a last row sits, capitals are some 16 minutes of arc high,
+which display standards ask for at least (from memory)."""
+_SECOND: Final = 34  # lines of the frame from a line of words to the next
 
 
 class Fact(NamedTuple):
     """A number that is shown large: its name, itself with its unit, more words to it.
 
-    `is_turned` says that the clip is about it.
+    `is_turned` says that the clip is about it, `arrow` which arrow of the picture it is of.
     """
 
     name: str
     value: str
     note: str = ""
     is_turned: bool = False
+    arrow: Literal["electric", "magnetic"] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -87,7 +92,7 @@ class Board:
     def screens(self) -> tuple[Screen, ...]:
         """Where the picture planes are."""
         s, (width, _) = self.unit, self.size
-        top, bottom = (132 if self.names else 88), (548 if self.is_wide else 660)
+        top, bottom = (142 if self.names else 100), (516 if self.is_wide else 660)
         right = width / s - 40 if self.is_wide else 0.62 * width / s
         share = (right - 84 - 76 * (len(self.extents) - 1)) / len(self.extents)
         return tuple(
@@ -121,51 +126,54 @@ class Board:
         width, height = self.size
         slate.shape(box_corners(0, 0, width, height), look.ground)
         for n, screen in enumerate(self.screens):
-            draw_screen(slate, screen, self.bench, look, s, self.has_grid[n])
+            draw_screen(slate, screen, self.bench, look, s, self.has_grid[n], LETTERS)
             if self.names:
                 left, top, right, _ = screen.rectangle
-                slate.text((left + right) / 2, top - 26 * s, self.names[n], 23 * s, look.ink,
+                slate.text((left + right) / 2, top - 24 * s, self.names[n], LETTERS * s, look.ink,
                            side="middle")  # fmt: skip
         self._write_head(slate)
         return slate.pixels().copy()
 
     def _write_head(self, slate: Slate) -> None:
         look, s, right = self.look, self.unit, self.size[0] - 40 * self.unit
-        room = right - 460 * s
-        name = self.bench.name
-        slate.text(40 * s, 38 * s, name, _fitting(slate, name, 27 * s, room, s), look.ink)
-        slate.text(right, 32 * s, f"computed, {self.model_words}", 19 * s, look.quiet, side="right")
-        if self.bench.invented:
-            slate.text(right, 58 * s, invented_words(), 17 * s, look.quiet,
-                       side="right")  # fmt: skip
+        model = f"computed, {self.model_words}"
+        room = right - 80 * s - slate.text_width(model, LETTERS * s)
+        name = bench_name(self.bench)
+        slate.text(40 * s, 32 * s, name, _fitting(slate, name, 32 * s, room, s), look.ink)
+        slate.text(right, 32 * s, model, LETTERS * s, look.quiet, side="right")
         if self.subtitle:
-            size = _fitting(slate, self.subtitle, 16 * s, room, s)
-            slate.text(40 * s, 66 * s, self.subtitle, size, look.quiet)
+            slate.text(40 * s, 70 * s, self.subtitle, LETTERS * s, look.quiet)
 
     def put_facts(self, slate: Slate, facts: Sequence[Fact]) -> None:
         """Write the large numbers, below the screens or beside them; what is turned stands out."""
         s, (width, height) = self.unit, self.size
         if self.is_wide:
-            share = (width - 80 * s) / max(3, len(facts))
-            places = [(40 * s + n * share, height - 112 * s) for n in range(len(facts))]
+            share = (width - 64 * s) / max(3, len(facts))
+            places = [(40 * s + n * share, height - 148 * s) for n in range(len(facts))]
         else:
-            left = self.screens[0].rectangle[2] + 64 * s
-            share = width - left - 16 * s
-            places = [(left, 130 * s + n * 122 * s) for n in range(len(facts))]
+            left = self.screens[0].rectangle[2] + 48 * s
+            share = width - left - 8 * s
+            places = [(left, 122 * s + n * 146 * s) for n in range(len(facts))]
         has_turned = any(fact.is_turned for fact in facts)
         for fact, (x, y) in zip(facts, places, strict=True):
             colour = self.look.quiet if has_turned and not fact.is_turned else self.look.ink
-            self._put_fact(slate, fact, x, y, share - 24 * s, colour)
+            self._put_fact(slate, fact, x, y, share - 16 * s, colour)
 
     def _put_fact(
         self, slate: Slate, fact: Fact, x: float, y: float, room: float, colour: str
     ) -> None:
         s, bold = self.unit, fact.is_turned
         large = _fitting(slate, fact.value, 42 * s, room, 6 * s, bold=bold)
-        slate.text(x, y, fact.name, 19 * s, colour if bold else self.look.quiet)
-        slate.text(x, y + 40 * s, fact.value, large, colour, bold=bold)
-        if fact.note:
-            slate.text(x, y + 77 * s, fact.note, 16 * s, self.look.quiet)
+        beside = 0.0
+        if fact.arrow is not None:
+            beside = 46 * s
+            at = np.array([x, y])
+            self._put_arrow(slate, at, at + np.array([36 * s, 0.0]), fact.arrow)
+        name = colour if bold else self.look.quiet
+        slate.text(x + beside, y, fact.name, LETTERS * s, name)
+        slate.text(x, y + 43 * s, fact.value, large, colour, bold=bold)
+        for n, line in enumerate(_lines(slate, fact.note, LETTERS * s, room)):
+            slate.text(x, y + (84 + n * _SECOND) * s, line, LETTERS * s, self.look.quiet)
 
     def put_force(self, slate: Slate, number: int, at: Array, force: Array, scale: float,
                   kind: Literal["electric", "magnetic"]) -> None:  # fmt: skip
@@ -173,8 +181,12 @@ class Board:
 
         `scale` is the length in pixels of an arrow for one N; the magnetic one is hollow.
         """
-        look, s = self.look, self.unit
         end = at + scale * self.screens[number].direction(float(force[0]), float(force[1]))
+        self._put_arrow(slate, at, end, kind)
+
+    def _put_arrow(self, slate: Slate, at: Array, end: Array,
+                   kind: Literal["electric", "magnetic"]) -> None:  # fmt: skip
+        look, s = self.look, self.unit
         if kind == "electric":
             slate.arrow(at, end, look.electric, 6 * s, ground=look.halo)
         else:
@@ -206,11 +218,24 @@ def _fitting(
 ) -> float:
     """Give the size in which a line of text fits its room, smaller by whole steps where it must.
 
-    So a number that grows by a hair does not make its letters dance.
+    So a number that grows by a hair does not make its letters dance. None is too small to be read
+    from the last row: then it is rather too long.
     """
     wide = slate.text_width(text, size, bold=bold)
     too_much = max(0.0, size * (1.0 - room / wide)) if wide else 0.0
-    return size - step * math.ceil(too_much / step)
+    return max(size - step * math.ceil(too_much / step), LETTERS * slate.height / _LOW)
+
+
+def _lines(slate: Slate, text: str, size: float, room: float) -> list[str]:
+    """Break words into lines that fit their room."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and slate.text_width(longer, size) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
 
 
 @cache

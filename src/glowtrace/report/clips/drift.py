@@ -208,8 +208,8 @@ def _facts(time: float, slowed: float, velocity: Array, seen: Array) -> tuple[Fa
     lab, moving = float(np.linalg.norm(velocity)), float(np.linalg.norm(seen))
     return (
         time_fact(time, slowed),
-        Fact("speed in the laboratory", f"{lab / 1e6:.2f}·10⁶ m/s",
+        Fact("speed, laboratory", f"{lab / 1e6:.2f}·10⁶ m/s",
              f"{100 * lab / SPEED_OF_LIGHT:.2f} % of light’s"),
-        Fact("speed seen moving along", f"{moving / 1e6:.2f}·10⁶ m/s",
-             "the lines of the grid run backwards"),
+        Fact("speed, moving along", f"{moving / 1e6:.2f}·10⁶ m/s",
+             "the grid runs backwards"),
     )  # fmt: skip

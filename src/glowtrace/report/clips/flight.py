@@ -191,18 +191,16 @@ def _facts(now: Moment, slowed: float) -> tuple[Fact, ...]:
     return (
         time_fact(now.time, slowed),
         Fact("speed", f"{speed / 1e6:.2f}·10⁶ m/s", share),
-        Fact("electric force, filled arrow", force_words(float(np.linalg.norm(now.electric))),
-             pointing(now.electric)),
-        Fact("magnetic force, hollow arrow", force_words(float(np.linalg.norm(now.magnetic))),
-             pointing(now.magnetic)),
+        Fact("electric force", force_words(float(np.linalg.norm(now.electric))),
+             pointing(now.electric), arrow="electric"),
+        Fact("magnetic force", force_words(float(np.linalg.norm(now.magnetic))),
+             pointing(now.magnetic), arrow="magnetic"),
     )  # fmt: skip
 
 
 def time_fact(time: float, slowed: float) -> Fact:
     """Tell the time of a flight (s), and how many times slower it is shown."""
-    return Fact(
-        "time since the aperture", f"{1e9 * time:.2f} ns", f"slowed {shortest(slowed, 2)} times"
-    )
+    return Fact("time in flight", f"{1e9 * time:.2f} ns", f"slowed {shortest(slowed, 2)} times")
 
 
 def _words(now: Moment) -> str:

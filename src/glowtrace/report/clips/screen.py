@@ -18,7 +18,7 @@ Array = NDArray[np.float64]
 Extent = tuple[float, float, float, float]
 """(u0, u1, v0, v1) of a picture plane in m."""
 
-_MOST_NUMBERS: Final = 12  # along one side of a screen
+_MOST_NUMBERS: Final = 6  # along one side of a screen
 
 
 @dataclass(frozen=True)
@@ -65,17 +65,25 @@ class Screen:
 
 
 def draw_screen(
-    slate: Slate, screen: Screen, bench: Bench, look: Look, s: float, has_grid: bool
+    slate: Slate,
+    screen: Screen,
+    bench: Bench,
+    look: Look,
+    s: float,
+    has_grid: bool,
+    letters: float,
 ) -> None:
     """Draw ground and frame, and on them grid, its numbers in mm and plates."""
     corners = box_corners(*screen.rectangle)
     slate.shape(corners, look.screen)
     if has_grid:
-        _draw_grid(slate, screen, bench, look, s)
+        _draw_grid(slate, screen, bench, look, s, letters)
     slate.line(np.vstack([corners, corners[:1]]), look.frame, 1.6 * s)
 
 
-def _draw_grid(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float) -> None:
+def _draw_grid(
+    slate: Slate, screen: Screen, bench: Bench, look: Look, s: float, letters: float
+) -> None:
     left, _, _, bottom = screen.rectangle
     slate.clip_to(screen.rectangle)
     u0, u1, v0, v1 = screen.extent
@@ -91,11 +99,13 @@ def _draw_grid(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float)
                 if max(u1 - u0, v1 - v0) / (n * pitch) <= _MOST_NUMBERS)  # fmt: skip
     for u in multiples(u0, u1, skip * pitch):
         x, _ = screen.places(np.array(u), np.array(v0))
-        slate.text(float(x), bottom + 16 * s, fixed(1e3 * u), 14 * s, look.quiet, side="middle")
+        if x > left + 1.5 * letters * s:  # there stands the unit
+            words = fixed(1e3 * u)
+            slate.text(float(x), bottom + 22 * s, words, letters * s, look.quiet, side="middle")
     for v in multiples(v0, v1, skip * pitch):
         _, y = screen.places(np.array(u0), np.array(v))
-        slate.text(left - 9 * s, float(y), fixed(1e3 * v), 14 * s, look.quiet, side="right")
-    slate.text(left - 24 * s, bottom + 16 * s, "mm", 14 * s, look.quiet, side="right")
+        slate.text(left - 9 * s, float(y), fixed(1e3 * v), letters * s, look.quiet, side="right")
+    slate.text(left - 9 * s, bottom + 22 * s, "mm", letters * s, look.quiet, side="right")
 
 
 def _draw_plates(slate: Slate, screen: Screen, bench: Bench, look: Look, s: float) -> None:

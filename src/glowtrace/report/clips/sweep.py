@@ -14,7 +14,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import Textbook, textbook_trace
 from glowtrace.errors import GlowtraceError, Problem, RatingError
 from glowtrace.report.caption import quantity_words
-from glowtrace.report.clips.board import Board
+from glowtrace.report.clips.board import LETTERS, Board
 from glowtrace.report.clips.clip import USUAL_FORM, Clip, ClipForm, Pixels, captions_of
 from glowtrace.report.clips.facts import knob_facts, steady_words
 from glowtrace.report.clips.light import grained_picture, shown_extent
@@ -160,10 +160,10 @@ def put_textbook(slate: Slate, board: Board, textbook: Textbook, plane: ScreenPl
         ring = places[-1] + 11 * s * np.stack([np.cos(turn), np.sin(turn)], axis=1)
         slate.line(ring, board.look.textbook, 2.2 * s)
     slate.clip_to(None)
-    start, y = 40 * s, 66 * s
+    start, y = 40 * s, 70 * s
     slate.line(np.array([[start, y], [start + 44 * s, y]]), board.look.textbook, 2.2 * s,
                dashes=(9 * s, 9 * s))  # fmt: skip
-    slate.text(start + 56 * s, y, "textbook: uniform fields", 16 * s, board.look.quiet)
+    slate.text(start + 56 * s, y, "textbook: uniform fields", LETTERS * s, board.look.quiet)
 
 
 def _far(bench: Bench) -> float:

@@ -45,7 +45,7 @@ def energy(asked: Asked) -> Question:
             f"A voltage of {quantity(voltage, 'V', 2)} accelerates the electrons. "
             "How much energy does each of them get, in electronvolts and in joules?",
         ),
-        room=3,
+        room=2,
         steps=(
             f"One electron through one volt gets 1 eV, so it is {voltage:.0f} eV.",
             f"W = e·Vₐ = {quantity(ELEMENTARY_CHARGE, 'C', 4)} × {voltage:.0f} V",
@@ -68,7 +68,7 @@ def speed_by_proportion(asked: Asked) -> Question:
             "The energy is proportional to the square of the speed. How fast are they with "
             f"{PARTS[ratio**2]} of that voltage?",
         ),
-        room=3,
+        room=2,
         steps=(
             f"{PARTS[ratio**2]} of the voltage: {PARTS[ratio**2]} of the energy",
             f"{ratio} × {ratio} = {ratio**2}, so {PARTS[ratio]} of the speed",
@@ -88,7 +88,7 @@ def speed(asked: Asked) -> Question:
             "Write down what becomes of the electrical work e·Vₐ, solve for the speed v, and "
             "work it out. What share of the speed of light is that?",
         ),
-        room=4,
+        room=3,
         steps=(
             "e·Vₐ = ½·m·v², so v = √(2·e·Vₐ / m) = √(2·(e/m)·Vₐ)",
             f"v = √(2 × {quantity(SPECIFIC_CHARGE, 'C/kg', 4)} × {voltage:.0f} V)",

@@ -28,7 +28,7 @@ def charge_over_mass_question(
     return Question(
         topic="Charge over mass",
         text=(f"{reading} How many per cent is it off the accepted one?",),
-        room=5,
+        room=4,
         steps=steps,
         results=(
             result("e/m", measured, "C/kg"),

@@ -28,11 +28,11 @@ def flux_by_proportion(asked: Asked) -> Question | None:
         topic="Proportion",
         text=(
             f"The coils’ flux density is proportional to the current: "
-            f"{quantity(asked.per_ampere, 'T')} at 1 A. How large is it at "
+            f"{quantity(asked.per_ampere, 'T', 4)} at 1 A. How large is it at "
             f"{quantity(given.current, 'A', 2)}? Which current gives half of that?",
         ),
-        room=3,
-        steps=(f"B = {quantity(asked.per_ampere, 'T')} × {significant(given.current, 2)}",),
+        room=2,
+        steps=(f"B = {quantity(asked.per_ampere, 'T', 4)} × {significant(given.current, 2)}",),
         results=(result("B", flux, "T"), result("I", given.current / 2, "A")),
     )
 
@@ -53,7 +53,7 @@ def flux_of_pair(asked: Asked) -> Question | None:
             "middle between them B = (4/5)^(3/2) · μ₀·n·I/R. How large is it at "
             f"I = {quantity(given.current, 'A', 2)}?",
         ),
-        room=3,
+        room=2,
         steps=(
             f"(4/5)^(3/2) = √0.8 × 0.8 = {significant(0.8**1.5, 4)}",
             f"B = {significant(0.8**1.5, 4)} × {quantity(VACUUM_PERMEABILITY, 'N/A²', 4)} × "
@@ -80,7 +80,7 @@ def radius_by_proportion(asked: Asked) -> Question | None:
             f"How large is it with {PARTS[ratio]} of the current? And with {PARTS[ratio**2]} of "
             "the accelerating voltage, at the first current?",
         ),
-        room=4,
+        room=3,
         steps=(
             f"{PARTS[ratio]} of the current: {PARTS[ratio]} of the flux density, {ratio} times the "
             "radius",
@@ -108,7 +108,7 @@ def radius(asked: Asked) -> Question | None:
             f"uniform field of {quantity(flux, 'T')}. The magnetic force e·v·B keeps them on a "
             "circle. Derive its radius r, and work it out.",
         ),
-        room=5,
+        room=4,
         steps=(
             "m·v²/r = e·v·B, so r = m·v/(e·B); with v = √(2·(e/m)·Vₐ)",
             f"v = {quantity(school.speed(given.accelerating), 'm/s')}",
@@ -136,7 +136,7 @@ def charge_over_mass(asked: Asked) -> Question | None:
     return charge_over_mass_question(
         f"The computed circle of this tube at {quantity(given.accelerating, 'V', 2)} and "
         f"{quantity(given.current, 'A', 2)} is {quantity(diameter, 'm', 3)} across; the coils "
-        f"give {quantity(asked.per_ampere, 'T')} at 1 A. What value of e/m follows?",
+        f"give {quantity(asked.per_ampere, 'T', 4)} at 1 A. What value of e/m follows?",
         (
             "e·V = ½·m·v² and r = m·v/(e·B) give e/m = 2·V/(B·r)²",
             f"B = {quantity(flux, 'T')}, r = {quantity(diameter / 2, 'm')}",
@@ -163,7 +163,7 @@ def time_of_turn(asked: Asked) -> Question | None:
             f"whatever its speed. How long is that at {quantity(flux, 'T')}, and how far does an "
             f"electron of {quantity(given.accelerating, 'V', 2)} fly in that time?",
         ),
-        room=5,
+        room=4,
         steps=(
             "r = m·v/(e·B); T = 2π·r/v, and v cancels: T = 2π·m/(e·B)",
             f"v = √(2·(e/m)·Vₐ) = {quantity(school.speed(given.accelerating), 'm/s')}, s = v·T",

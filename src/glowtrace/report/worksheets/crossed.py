@@ -10,7 +10,7 @@ from glowtrace.report.worksheets import school
 from glowtrace.report.worksheets.content import Question
 from glowtrace.report.worksheets.numbers import TurnBack
 from glowtrace.report.worksheets.tube import Asked, farthest_height, null_current
-from glowtrace.report.worksheets.words import differs, printed, quantity, result
+from glowtrace.report.worksheets.words import differs, quantity, result
 from glowtrace.units import significant
 
 
@@ -84,14 +84,14 @@ def null(asked: Asked) -> Question | None:
             f"{quantity(given.accelerating, 'V', 2)}, Vₚ = {quantity(given.plate, 'V', 2)}, "
             f"d = {quantity(plates.gap, 'm', 2)}. Find the condition for both forces to cancel, "
             "and the flux density B that it needs. The coils give "
-            f"{quantity(asked.per_ampere, 'T')} at 1 A: which current is that?",
+            f"{quantity(asked.per_ampere, 'T', 4)} at 1 A: which current is that?",
         ),
-        room=5,
+        room=4,
         steps=(
             "e·E = e·v·B, so B = E/v, whatever charge and mass",
             f"E = Vₚ/d = {quantity(field, 'V/m')}, "
             f"v = {quantity(school.speed(given.accelerating), 'm/s')}",
-            f"I = B / {quantity(asked.per_ampere, 'T')} per ampere",
+            f"I = B / {quantity(asked.per_ampere, 'T', 4)} per ampere",
         ),
         results=(result("B", flux, "T"), result("I", current, "A")),
         remark=_null_here(given.x, current, real),
@@ -121,7 +121,7 @@ def why_only_one_speed(asked: Asked) -> Question | None:
             "voltage is turned up, nothing else. To which side does the beam go, that of the "
             "electric or that of the magnetic force? Explain.",
         ),
-        room=4,
+        room=3,
         steps=(
             "Faster electrons feel a larger magnetic force (it grows with the speed) and the same "
             "electric force (it does not depend on the speed).",
@@ -137,7 +137,7 @@ def turn_back(asked: Asked) -> Question | None:
     if plates is None or given is None:
         return None
     field = school.plate_field(given.plate, plates.gap)
-    flux = printed(asked.per_ampere * given.current)
+    flux = asked.per_ampere * given.current
     entry, drift = school.speed(given.accelerating), field / flux
     depth, pitch = school.depth(entry, drift, flux), school.pitch(drift, flux)
     return Question(
@@ -145,16 +145,16 @@ def turn_back(asked: Asked) -> Question | None:
         text=(
             f"With Vₐ = {quantity(given.accelerating, 'V', 2)}, "
             f"Vₚ = {quantity(given.plate, 'V', 2)} and {quantity(given.current, 'A', 2)} in the "
-            f"coils (B = {quantity(flux, 'T')}) the magnetic force is the larger one: the beam "
+            f"coils (B = {quantity(flux, 'T', 4)}) the magnetic force is the larger one: the beam "
             "dips, turns and comes back. Seen by somebody who moves along with u = E/B it is a "
             "circle. Work out u, the depth 2·m·(v − u)/(e·B) of the dip, the distance "
             "2π·m·u/(e·B) from one dip to the next, and the speed 2·u − v at the lowest point. "
             "Do the electrons stop there?",
         ),
-        room=6,
+        room=5,
         steps=(
             f"v = {quantity(entry, 'm/s')}, E = Vₚ/d = {quantity(field, 'V/m')}",
-            f"u = {quantity(field, 'V/m')} / {quantity(flux, 'T')} = "
+            f"u = {quantity(field, 'V/m')} / {quantity(flux, 'T', 4)} = "
             f"{significant(drift / entry)}·v",
             f"e·B/m = {quantity(SPECIFIC_CHARGE * flux, '1/s')}",
             "They do not stop: only the velocity up or down is zero there. Along the beam they "
@@ -205,7 +205,7 @@ def no_work(asked: Asked) -> Question | None:
     return Question(
         topic="Explain",
         text=(f"{first} Why do the electrons not become faster by that? Explain.",),
-        room=3,
+        room=2,
         steps=(
             "The magnetic force is at right angles to the velocity at every instant. It does no "
             "work, so the kinetic energy and the speed stay the same; only the direction changes.",

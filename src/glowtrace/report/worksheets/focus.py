@@ -25,13 +25,13 @@ def focus(asked: Asked) -> Question | None:
             "each takes the time T = 2π·m/(e·B) for a turn, whatever its angle. At which flux "
             f"density do electrons of Vₐ = {quantity(given.accelerating, 'V', 2)} meet again just "
             f"on the end face, {quantity(plane.x_to, 'm', 3)} away, after one turn? The coil gives "
-            f"{quantity(asked.per_ampere, 'T')} at 1 A: which current is that?",
+            f"{quantity(asked.per_ampere, 'T', 4)} at 1 A: which current is that?",
         ),
-        room=6,
+        room=5,
         steps=(
             "along the field they move on with v = √(2·(e/m)·Vₐ): L = v·T",
             f"B = 2π·v/((e/m)·L) with v = {quantity(school.speed(given.accelerating), 'm/s')}",
-            f"I = B / {quantity(asked.per_ampere, 'T')} per ampere",
+            f"I = B / {quantity(asked.per_ampere, 'T', 4)} per ampere",
         ),
         results=(result("B", flux, "T"), result("I", current, "A")),
         remark=_focus_here(current, here),
@@ -50,15 +50,15 @@ def charge_over_mass_by_focus(asked: Asked) -> Question | None:
         return None
     read = printed(here)
     measured = school.charge_over_mass_by_focus(
-        given.accelerating, printed(asked.per_ampere * read), plane.x_to
+        given.accelerating, asked.per_ampere * read, plane.x_to
     )
     return charge_over_mass_question(
         f"On this tube the beam is focused at {quantity(read, 'A')}, with "
         f"{quantity(given.accelerating, 'V', 2)}. What value of e/m follows from one turn over "
-        f"{quantity(plane.x_to, 'm', 3)}, with {quantity(asked.per_ampere, 'T')} at 1 A?",
+        f"{quantity(plane.x_to, 'm', 3)}, with {quantity(asked.per_ampere, 'T', 4)} at 1 A?",
         (
             "B = 2π·v/((e/m)·L) and v² = 2·(e/m)·Vₐ give e/m = 8π²·Vₐ/(B·L)²",
-            f"B = {quantity(printed(asked.per_ampere * read), 'T')}",
+            f"B = {quantity(asked.per_ampere * read, 'T', 4)}",
         ),
         measured,
         "The coil’s field is not as strong all along the beam as the formula says that it is in "
@@ -81,7 +81,7 @@ def focus_by_proportion(asked: Asked) -> Question | None:
             "The current for one turn is proportional to the speed: which one is it at a quarter "
             "of the accelerating voltage?",
         ),
-        room=4,
+        room=3,
         steps=("twice the turns: twice the current", "a quarter of the voltage: half the speed"),
         results=(result("I for two turns", 2 * current, "A"),
                  result("I at Vₐ/4", current / 2, "A")),

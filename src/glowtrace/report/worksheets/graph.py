@@ -33,10 +33,11 @@ Array = NDArray[np.float64]
 _MM: Final = 1e3
 _AMPERES: Final = 1e3  # to milliamperes
 _SPOT: Final = 600  # electrons
-_WIDTH, _TALLEST = 6.0, 3.3  # inches
+_WIDTH, _TALLEST = 5.6, 3.1  # inches
 _ELECTRONS: Final = 16_000
 _SIGMAS: Final = 2.0
 _FINE: Final = 5  # fine lines to a grid square
+_FEW_SQUARES: Final = 4  # along an axis, of which every line has its number
 _READ: Final = 0.25  # of the distance of fine lines: as far as an eye divides it
 _CURRENTS: Final = 21  # of the curve of a focus
 _TO_FARTHEST: Final = 8  # steps of the table of a circle, from the aperture to the farthest point
@@ -79,16 +80,18 @@ def _height(asked: Asked) -> Question | None:
             f"at x = {quantity(x, 'm', 2)}, and how far the dashed line is from it there. Say how "
             "well you can read it.",
         ),
-        room=3,
+        room=2,
         steps=(
             _how_well(pitch),
+            "How far the lines are apart is worked out from the unrounded heights; read off, it is "
+            f"uncertain by {_fineness(math.sqrt(2.0) * pitch)} mm, as each of them is.",
             f"The tube’s line is {compared} than the textbook’s.",
         ),
         results=(
             Result("y", f"y = {fixed(_MM * found, 1)} ± {_fineness(pitch)} mm ({way} the "
                    "axis)", found, "m"),
-            Result("dashed", f"dashed line: {fixed(_MM * ideal, 1)} mm, difference "
-                   f"{fixed(_MM * (found - ideal), 1)} mm", found - ideal, "m"),
+            Result("dashed", f"dashed line: {fixed(_MM * ideal, 1)} mm, the lines are "
+                   f"{fixed(_MM * abs(found - ideal), 1)} mm apart", abs(found - ideal), "m"),
         ),
         remark=(
             "Real plates of this size: their field is weaker towards the ends. Difference of the "
@@ -234,7 +237,8 @@ def _graph(asked: Asked, picture: Picture, textbook: Textbook | None, slant: flo
 
 
 def _drawing(asked: Asked, picture: Picture, textbook: Textbook | None, slant: float) -> str:
-    u0, u1, low, high = picture.extent
+    u0, u1, _, _ = picture.extent
+    low, high = _heights(picture, textbook)
     left, right = slant * u0, slant * u1
     height = min(_TALLEST, _WIDTH * (high - low) / (right - left))
     width = height * (right - left) / (high - low)
@@ -244,21 +248,39 @@ def _drawing(asked: Asked, picture: Picture, textbook: Textbook | None, slant: f
         figure = Figure(figsize=page)
         place = (0.62 / page[0], 0.48 / page[1], width / page[0], height / page[1])
         axes = figure.add_axes(place)
-        _draw(axes, asked, picture, textbook, slant)
+        _draw(axes, asked, picture, textbook, slant, (_MM * low, _MM * high))
         axes.set_xlim(_MM * left, _MM * right)
         axes.set_ylim(_MM * low, _MM * high)
         figure.savefig(written, format="svg", metadata=dict(FILE_WORDS["svg"]))
     return written.getvalue()
 
 
+def _heights(picture: Picture, textbook: Textbook | None) -> tuple[float, float]:
+    """Give the heights in m that are drawn: half a square more than the lines need, at least."""
+    _, _, low, high = picture.extent
+    trace, pitch = picture.mean_trace, picture.plane.grid_pitch
+    seen = [trace.v - _SIGMAS * trace.width_v, trace.v + _SIGMAS * trace.width_v, np.zeros(1)]
+    if textbook is not None:
+        seen.append(textbook.v)
+    every = np.concatenate(seen)
+    half = pitch / 2
+    below, above = (
+        math.floor(every.min() / half - 1) * half,
+        math.ceil(every.max() / half + 1) * half,
+    )
+    return max(low, below), min(high, above)
+
+
 def _draw(
-    axes: Axes, asked: Asked, picture: Picture, textbook: Textbook | None, slant: float
-) -> None:
+    axes: Axes, asked: Asked, picture: Picture, textbook: Textbook | None, slant: float,
+    heights: tuple[float, float],
+) -> None:  # fmt: skip
     pitch, trace = _MM * asked.bench.screen.grid_pitch, picture.mean_trace
     for axis, name in ((axes.xaxis, "x / mm"), (axes.yaxis, "height / mm")):
         axis.set_major_locator(MultipleLocator(pitch))
         axis.set_minor_locator(MultipleLocator(pitch / _FINE))
-        axis.set_major_formatter(FuncFormatter(partial(_number, pitch)))
+        few = axis is axes.yaxis and heights[1] - heights[0] < _FEW_SQUARES * pitch
+        axis.set_major_formatter(FuncFormatter(partial(_number, pitch if few else 2 * pitch)))
         axis.set_label_text(name, size=8.5)
     axes.grid(which="minor", color="#e3e3e3", linewidth=0.4)
     axes.grid(which="major", color="#9a9a9a", linewidth=0.6)
@@ -282,6 +304,6 @@ def _draw(
                   linestyle=(0, (6, 4)))  # fmt: skip
 
 
-def _number(pitch: float, value: float, _place: int) -> str:
-    """Number every second line of the grid, so that numbers do not crowd."""
-    return fixed(value) if round(value / pitch) % 2 == 0 else ""
+def _number(every: float, value: float, _place: int) -> str:
+    """Number some lines of the grid, so that numbers do not crowd."""
+    return fixed(value) if abs(value / every - round(value / every)) < 0.1 else ""

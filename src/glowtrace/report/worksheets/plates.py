@@ -35,7 +35,7 @@ def field_and_force(asked: Asked) -> Question | None:
             "them (E = Vₚ/d), and with what force does it pull an electron (F = e·E)? How many "
             "times its weight (9.81 m/s² × its mass) is that?",
         ),
-        room=4,
+        room=3,
         steps=(
             f"E = {given.plate:.0f} V / {significant(plates.gap)} m",
             f"F = {quantity(ELEMENTARY_CHARGE, 'C', 4)} × {quantity(field, 'V/m')}",
@@ -68,7 +68,7 @@ def deflection_by_proportion(asked: Asked) -> Question | None:
             f"{PARTS[ratio]} of that voltage? And, with the first voltage, after the accelerating "
             "voltage has been doubled? (The deflection is inversely proportional to it.)",
         ),
-        room=4,
+        room=3,
         steps=(
             f"{PARTS[ratio]} of the plate voltage: {PARTS[ratio]} of {quantity(high, 'm')}",
             f"twice the accelerating voltage: half of {quantity(high, 'm')}",
@@ -117,7 +117,7 @@ def deflection(asked: Asked) -> Question | None:
             f"begin at {quantity(plates.start, 'm', 2)}; take the field as uniform between them "
             "and zero outside.",
         ),
-        room=6,
+        room=5,
         steps=tuple(steps),
         results=(
             result("t", time, "s"),

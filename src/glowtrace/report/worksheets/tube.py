@@ -17,7 +17,6 @@ from glowtrace.bench.settings import Settings
 from glowtrace.explain.followed import usual_launch
 from glowtrace.report.worksheets.content import Level
 from glowtrace.report.worksheets.numbers import Numbers
-from glowtrace.report.worksheets.words import printed
 
 _CLOSE: Final = 1e-4  # of a knob: how well a null or a focus is found
 _FOCUS_FROM_TO: Final = (0.7, 1.5)  # of the current by the formula: where a focus is looked for
@@ -39,8 +38,8 @@ class Asked:
 
     @property
     def per_ampere(self) -> float:
-        """Size of the coils' flux density by the textbook's formula as it is printed, T/A."""
-        return printed(math.hypot(*flux_density_per_ampere(self.bench)))
+        """Size of the coils' flux density by the textbook's formula, T/A."""
+        return math.hypot(*flux_density_per_ampere(self.bench))
 
     def settings(
         self,

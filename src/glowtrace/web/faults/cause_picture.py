@@ -13,16 +13,21 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench
 from glowtrace.faults import Appearance
 from glowtrace.faults.looks import NOTICED
+from glowtrace.faults.statements import DARK, DULL, FAINT
 from glowtrace.web.faults.glow_drawing import glow_of
 from glowtrace.web.plan.small_picture import grid_path, outlines_path
 from glowtrace.web.surface import Surface, surface_of
 
 Array = NDArray[np.float64]
 
-DARK: Final = 0.12
-"""Light of the heater, as a part of the usual, below which it is called dark."""
-DULL: Final = 0.7
-FAINT: Final = 0.5
+
+ENDS: Final = {
+    "hits the glass": "ends on the glass",
+    "hits the upper plate": "ends on the upper plate",
+    "hits the lower plate": "ends on the lower plate",
+    "returns to the anode": "comes back to the anode",
+}
+"""Kinds of picture of which it is said where the beam ends."""
 
 
 def cause_picture(bench: Bench, appearance: Appearance, seen: Sequence[Sequence[float]]) -> str:
@@ -66,6 +71,8 @@ def looks(bench: Bench, appearance: Appearance) -> str:
         said.append(f"no {what}")
     elif appearance.brightness < FAINT:
         said.append(f"a faint {what}")
+    if appearance.is_lit and (ends := ENDS.get(appearance.kind)):
+        said.append(f"the {what} {ends}")
     if appearance.filament < DARK:
         said.append("the heater is dark")
     elif appearance.filament < DULL:
@@ -79,6 +86,7 @@ def looks(bench: Bench, appearance: Appearance) -> str:
             ("the high-tension meter shows nothing", appearance.meter_high_tension < 0.05),
             ("the high-tension meter shows less", 0.05 <= appearance.meter_high_tension < 0.9),
             ("the coil meter shows no current", appearance.meter_coils < 0.05),
+            ("the plate meter shows no voltage", appearance.meter_plates < 0.05),
         )
         if holds
     ]

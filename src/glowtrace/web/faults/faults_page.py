@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
 from glowtrace.faults import Advice, Appearance, Fault, Ranking, Suspects, statements_for
+from glowtrace.faults.statements import shape_of
 from glowtrace.faults.variations import AS_SET
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.faults.causes_view import CausesView
@@ -45,6 +46,11 @@ SPOT_HINT: Final = (
 )
 
 
+KEPT: Final = (
+    "Something was told on another bench that does not fit this one. It is kept, and counts there."
+)
+
+
 class FaultsPage:
     """The page.
 
@@ -70,6 +76,7 @@ class FaultsPage:
         self._asked = 0
         self._states = knob_states(frame.bench, frame.preparation.settings)
         self._state = AS_SET
+        frame.carry(self._carried)
         frame.body.classes("faulting")
         with frame.body:
             words(SAFETY, "p", "faulting-safety").props('role="note"')
@@ -103,9 +110,20 @@ class FaultsPage:
         self._sketch = Sketch(frame.bench, self._sketched)
         self._also = words("", "p", "hint also-drawn")
         offered = statements_for(frame.bench, frame.preparation.settings)
-        self._told = self._told.known_here({each.key for each in offered}, self._states)
-        statements = StatementsForm("spot" if is_spot else "line", self._say)
+        self._offered = {each.key for each in offered}
+        statements = StatementsForm(shape_of(frame.bench, frame.preparation.settings), self._say)
         statements.offer(offered, self._told.said, self._told.denied)
+        if self._told.elsewhere or self._here != self._told:
+            words(KEPT, "p", "hint")
+
+    @property
+    def _here(self) -> Told:
+        """What is told and counts on this bench."""
+        return self._told.known_here(self._offered, self._states)
+
+    def _carried(self, place: str) -> str:
+        here = self._frame.preparation.place
+        return (self._told if place == here else self._told.left(here)).query
 
     def _put_causes(self) -> None:
         with box("row spread column-head"):
@@ -231,7 +249,7 @@ class FaultsPage:
 
     async def _rank(self) -> None:
         """Rank the causes after all that is told, and find the next check."""
-        suspects, told, state = self._suspects, self._told, self._state
+        suspects, told, state = self._suspects, self._here, self._state
         if suspects is None:
             return
         self._asked += 1

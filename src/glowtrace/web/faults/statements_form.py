@@ -12,6 +12,7 @@ from typing import Final
 
 from glowtrace.faults import Statement
 from glowtrace.web.controls import box, put_prop, words
+from glowtrace.words.faults import statement_words
 
 QUESTIONS: Final = {
     "light": "Is there light?",
@@ -32,7 +33,7 @@ class StatementsForm:
     Parameters
     ----------
     what
-        What is seen: "line" or "spot".
+        What is seen: "line", "circle" or "spot".
     on_say
         Called with the key of a statement and whether it holds now; None: nobody has looked.
     """
@@ -65,10 +66,12 @@ class StatementsForm:
             words(question, "h3")
             with box("row"):
                 for each in asked:
-                    self._put_statement(each.key)
+                    self._put_statement(each)
 
-    def _put_statement(self, key: str) -> None:
-        said = key.removeprefix(f"{self._what} ")
+    def _put_statement(self, statement: Statement) -> None:
+        key, said = statement.key, statement_words(statement)
+        for what in ("line", self._what):
+            said = said.removeprefix(f"{what} ")
         with box("statement"):
             seen = words(said, "button", "statement-seen").props('type="button"')
             not_seen = words("no", "button", "statement-not").props('type="button"')

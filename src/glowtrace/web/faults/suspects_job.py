@@ -15,7 +15,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.faults import Suspects, prepare_suspects
-from glowtrace.faults.suspects import USUAL_DRAWS
+from glowtrace.faults.suspects import USUAL_DRAWS, is_kept
 from glowtrace.watching import GivenUpError, Watch
 from glowtrace.web.job import LOOK_EVERY, Job
 
@@ -40,7 +40,8 @@ async def suspects_stages(
         yield Stage(best, 1.0, "")
         return
     watch, begin = Watch(job.note, job.wants_end), 0.0
-    for draws in (ROUGH_DRAWS, USUAL_DRAWS):
+    is_at_hand = await asyncio.to_thread(is_kept, prepared, settings)
+    for draws in (USUAL_DRAWS,) if is_at_hand else (ROUGH_DRAWS, USUAL_DRAWS):
         end = begin + draws / (ROUGH_DRAWS + USUAL_DRAWS)
         progress = watch.stretch(begin, end).note
         work = partial(prepare_suspects, prepared, settings, draws=draws, progress=progress)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Final
 from urllib.parse import urlencode
 
+from glowtrace.faults.seen import statement_key
 from glowtrace.faults.variations import AS_SET
 
 Places = tuple[tuple[float, float], ...]
@@ -17,6 +18,8 @@ DENIED: Final = "denied"
 SKETCH: Final = "sketch."
 PHOTOGRAPHED: Final = "photographed"
 CHECKED: Final = "checked."
+AT: Final = "@"
+"""Stands before the bench of a line or an answer that does not belong to this page's bench."""
 _MOST_POINTS: Final = 60
 
 
@@ -37,6 +40,8 @@ class Told:
         Whether all of these lines were read from photographs.
     checked
         Key of a check and key of what it showed, in the order of the answers.
+    elsewhere
+        What the address has of lines and answers that were told on other benches.
     """
 
     said: tuple[str, ...] = ()
@@ -44,6 +49,7 @@ class Told:
     sketches: tuple[tuple[str, Places], ...] = ()
     is_photographed: bool = False
     checked: tuple[tuple[str, str], ...] = ()
+    elsewhere: tuple[tuple[str, str], ...] = ()
 
     @property
     def is_empty(self) -> bool:
@@ -58,12 +64,24 @@ class Told:
             told[SAID] = ".".join(self.said)
         if self.denied:
             told[DENIED] = ".".join(self.denied)
-        for state, places in self.sketches:
-            told[SKETCH + state] = "~".join(f"{u:.1f}_{v:.1f}" for u, v in places)
-        if self.is_photographed:
-            told[PHOTOGRAPHED] = "yes"
-        told |= {CHECKED + check: outcome for check, outcome in self.checked}
+        told |= self._own | dict(self.elsewhere)
         return f"&{urlencode(told)}" if told else ""
+
+    @property
+    def _own(self) -> dict[str, str]:
+        """What belongs to this bench alone, as the address has it."""
+        own = {
+            SKETCH + state: "~".join(f"{u:.1f}_{v:.1f}" for u, v in places)
+            for state, places in self.sketches
+        }
+        if self.is_photographed:
+            own[PHOTOGRAPHED] = "yes"
+        return own | {CHECKED + check: outcome for check, outcome in self.checked}
+
+    def left(self, place: str) -> Told:
+        """Give what is told once this bench is left for another: its lines and answers wait."""
+        waiting = tuple((f"{name}{AT}{place}", text) for name, text in self._own.items())
+        return Told(self.said, self.denied, elsewhere=(*self.elsewhere, *waiting))
 
     def sketch(self, state: str = AS_SET) -> Places:
         """Give the line that is seen in a state of the knobs; no places where none is drawn."""
@@ -92,7 +110,7 @@ class Told:
         return replace(self, checked=(*others, (check, outcome)) if outcome else others)
 
     def known_here(self, statements: Collection[str], states: Collection[str]) -> Told:
-        """Give what is told without what is not made here, as an old address may have it."""
+        """Give what counts here: without what is not made here, as another bench may have it."""
         return replace(
             self,
             said=tuple(each for each in self.said if each in statements),
@@ -101,11 +119,26 @@ class Told:
         )
 
 
-def read_told(query: Mapping[str, str]) -> Told:
-    """Read what was told from the query of an address; what makes no sense is left out."""
+def read_told(query: Mapping[str, str], place: str = "") -> Told:
+    """Read what was told from the query of an address; what makes no sense is left out.
+
+    Parameters
+    ----------
+    query
+        The query.
+    place
+        The bench of the page.
+    """
+    bound = {name: text for name, text in query.items() if name.startswith(_BOUND)}
+    here = f"{AT}{place}"
+    own = {
+        name.removesuffix(here): text
+        for name, text in bound.items()
+        if AT not in name or name.endswith(here)
+    }
     sketches = tuple(
         (name.removeprefix(SKETCH), places)
-        for name, text in query.items()
+        for name, text in own.items()
         if name.startswith(SKETCH) and (places := _places(text))
     )
     said = _statements(query.get(SAID, ""))
@@ -113,17 +146,24 @@ def read_told(query: Mapping[str, str]) -> Told:
         said,
         tuple(each for each in _statements(query.get(DENIED, "")) if each not in said),
         sketches,
-        bool(sketches) and query.get(PHOTOGRAPHED) == "yes",
+        bool(sketches) and own.get(PHOTOGRAPHED) == "yes",
         tuple(
             (name.removeprefix(CHECKED), outcome)
-            for name, outcome in query.items()
+            for name, outcome in own.items()
             if name.startswith(CHECKED) and outcome
+        ),
+        tuple(
+            (name, text) for name, text in bound.items() if AT in name and not name.endswith(here)
         ),
     )
 
 
+_BOUND: Final = (SKETCH, PHOTOGRAPHED, CHECKED)
+"""Beginnings of the names of what belongs to one bench."""
+
+
 def _statements(text: str) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(each for each in text.split(".") if each))
+    return tuple(dict.fromkeys(statement_key(each) for each in text.split(".") if each))
 
 
 def _places(text: str) -> Places:

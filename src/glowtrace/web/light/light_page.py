@@ -16,7 +16,7 @@ from glowtrace.light.changes import Change
 from glowtrace.light.glow import Glow, make_glow
 from glowtrace.light.scene import Scene
 from glowtrace.report.light_picture import Seen
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.light.changes_view import put_changes, put_doubts, put_practice
 from glowtrace.web.light.inputs_view import InputsView
@@ -27,6 +27,7 @@ from glowtrace.web.light.verdict_view import put_verdicts
 from glowtrace.web.naming import read_field
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.surface import surface_of
+from glowtrace.words.light import scene_words
 
 _USUAL: Final = {"rad": "deg"}
 """Units that a bare number is taken in, where it is not the SI unit."""
@@ -55,7 +56,11 @@ class LightPage:
                 surface = surface_of(frame.bench)
                 self._picture = SeenPicture(surface, self._seen, self._show_as)
                 self._verdicts = box("lighting-verdicts")
-            self._form = SceneForm(frame.bench, self._scene, self._changed)
+            with box("lighting-form"):
+                with box("ways-on") as self._unusual:
+                    self._differs = words("", "p", "hint scene-differs")
+                    button("Back to the usual", self._start_anew, "plain")
+                self._form = SceneForm(frame.bench, self._scene, self._changed)
             self._changes = box("lighting-changes")
             with box("lighting-more"):
                 self._doubts = box("lighting-doubts")
@@ -63,6 +68,8 @@ class LightPage:
                 with box("fold", "details"):
                     words("Every input, to be changed", "summary")
                     self._inputs = InputsView(frame.bench, self._scene, self._typed)
+
+        self._show_unusual()
 
     @property
     def _scene(self) -> Scene:
@@ -100,6 +107,11 @@ class LightPage:
         self._show_scene()
         background_tasks.create(self._refresh(), name="light")
 
+    def _start_anew(self) -> None:
+        self._keep(self._frame.preparation.with_scene(Scene()))
+        self._show_scene()
+        background_tasks.create(self._refresh(), name="light")
+
     def _typed(self, path: str, unit: str, text: str) -> None:
         try:
             value = read_field(text, unit, _USUAL.get(unit, unit))
@@ -128,7 +140,14 @@ class LightPage:
         work = self.run() if is_flown_anew else self._refresh()
         background_tasks.create(work, name="light")
 
+    def _show_unusual(self) -> None:
+        """Tell what differs from the usual scene, so that nothing comes along in silence."""
+        told = scene_words(self._frame.bench, self._scene)
+        self._differs.text = told
+        self._unusual.set_visibility(bool(told))
+
     def _show_scene(self) -> None:
+        self._show_unusual()
         self._form.show(self._scene)
         self._inputs.show(self._scene)
 
@@ -158,7 +177,7 @@ class LightPage:
             put_verdicts(answer, lambda: self._take(answer))
         self._changes.clear()
         with self._changes:
-            put_changes(answer.changes, answer.found.eye, self._frame.preparation, self._try_it)
+            put_changes(answer, self._frame.preparation, self._try_it)
         self._doubts.clear()
         with self._doubts:
             put_doubts(answer.doubts)

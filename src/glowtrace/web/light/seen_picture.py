@@ -19,10 +19,9 @@ SEEN: Final[dict[str, str]] = {
     "dark": "in full darkness",
 }
 _SAYS: Final[dict[Seen, str]] = {
-    "room": "A rendering by a model of orders of magnitude: the trace and the screen as eyes in "
-    "the last row would have them, adapted to this room. No display is as dark as a dark room.",
-    "camera": "A rendering by a model of orders of magnitude: what the camera takes with this "
-    "exposure, clipped and noisy as it is.",
+    "room": "Rendered by a model of orders of magnitude, for eyes in the last row.",
+    "camera": "Rendered by a model of orders of magnitude: what the camera takes, clipped and "
+    "noisy as it is.",
     "dark": "The trace alone, as bright as the display can, whatever its luminance.",
 }
 

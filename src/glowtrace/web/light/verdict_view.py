@@ -14,16 +14,15 @@ from glowtrace.light.answer import LightAnswer
 from glowtrace.light.verdict import Verdict
 from glowtrace.web.controls import box, button, words
 from glowtrace.words.light import (
-    adaptation_words,
     beam_words,
     camera_words,
-    exposure_advice,
     flicker_words,
     limit_words,
     margin_words,
-    model_words,
     reason_words,
+    remedy_words,
     ripple_words,
+    suitable_words,
     verdict_words,
     why_words,
 )
@@ -36,27 +35,30 @@ _DECADES: Final = (-3, 3)
 def put_verdicts(answer: LightAnswer, take_exposure: Callable[[], object]) -> None:
     """Put both verdicts on the page."""
     bench, scene, found, camera = answer.bench, answer.scene, answer.found, answer.scene.camera
+    why = [f"Beam: {beam_words(bench, scene)}.", *why_words(found, bench, scene)]
+    limit = "" if found.is_dark else limit_words(answer)
+    if answer.brightest_room is None:  # what comes of the dark stands with the reason
+        why.append(limit)
+    taken = [*camera_words(found, camera), flicker_words(scene)]
+    if not found.is_dark:
+        taken.append(ripple_words(answer.flicker))
+        if answer.exposed.camera.word != "surely":
+            taken.append(remedy_words(answer.exposed.in_camera.reason))
     with box("pair verdicts"):
-        with _verdict(
-            "In the room", found.eye, why_words(found, bench, scene), reason_words(answer)
-        ):
+        with _verdict("In the room", found.eye, why, reason_words(answer)):
+            if answer.brightest_room is not None and limit:
+                words(limit, "p", "large")
+        with _verdict("On camera", found.camera, taken):
             if not found.is_dark:
-                words(limit_words(answer.brightest_room), "p", "large")
-            words(adaptation_words(), "p", "hint")
-        with _verdict("On camera", found.camera, camera_words(found, camera)):
-            words(flicker_words(scene), "p")
-            if not found.is_dark:
-                words(ripple_words(answer.flicker), "p")
-            if not found.is_dark:
-                words(exposure_advice(answer.exposure, answer.exposed), "p", "large")
+                words(suitable_words(answer.exposure, answer.exposed), "p", "large")
                 if answer.exposure != camera:
                     button("Take this exposure", take_exposure)
-    words(f"Beam: {beam_words(bench, scene)}. {model_words()}", "p", "hint")
 
 
 def _verdict(
     title: str, verdict: Verdict, reasons: Sequence[str], above_all: str = ""
 ) -> ui.element:
+    """Put a verdict with what matters most; what it comes from can be unfolded below."""
     with box(f"stack verdict-of is-{verdict.word.replace(' ', '-')}", "section") as section:
         section.props["aria-label"] = title
         words(title, "h2")
@@ -65,9 +67,12 @@ def _verdict(
         words(f"{margin_words(verdict)}.", "p", "large")
         if above_all:
             words(above_all, "p", "large light-reason")
-        for reason in reasons:
-            words(_kept_together(reason), "p")
-    return section
+        inner = box("stack")
+        with box("fold stack", "details"):
+            words("Why", "summary").props["aria-label"] = f"{title}: why"
+            for reason in filter(None, reasons):
+                words(_kept_together(reason), "p")
+    return inner
 
 
 def _kept_together(text: str) -> str:
