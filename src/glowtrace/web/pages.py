@@ -49,7 +49,7 @@ def receive_all(reception: Reception) -> None:
         return MeasurePage(frame, photographs, trials, method, query.get("entry", ""))
 
     def faults(frame: Frame, query: QueryParams) -> FaultsPage:
-        return FaultsPage(frame, photographs, suspects, read_told(query))
+        return FaultsPage(frame, photographs, suspects, read_told(query, frame.preparation.place))
 
     register("/", lambda frame, _: Table(frame, audience), "rehearse")
     register("/bench", lambda frame, _: BenchPage(frame), "bench")
