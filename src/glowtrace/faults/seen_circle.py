@@ -62,6 +62,6 @@ CIRCLE = (
     Statement(Seen.BENDS_LESS, "line", _too_large, missed=0.1),
     Statement(Seen.BENDS_MORE, "line", _too_small, missed=0.1),
     Statement(Seen.NOT_CLOSED, "line", _not_closed, missed=0.15),
-    Statement(Seen.HELIX, "line", _helix, missed=0.15, wrong=0.02),
+    Statement(Seen.HELIX, "line", _helix, missed=0.15, wrong=0.02, includes=(Seen.NOT_CLOSED,)),
     Statement(Seen.OFF_CENTRE, "line", _off_centre, missed=0.2),
 )
