@@ -12,13 +12,13 @@ from glowtrace.bench.checking import change
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError
 from glowtrace.light.scene import PHOSPHORS, Scene
-from glowtrace.web.preparation import Preparation
-from glowtrace.web.scene_address import read_scene, told_scene
+from glowtrace.web.address import read_model, told_model
+from glowtrace.web.preparation import LIGHT, Preparation
 
 
 def test_the_usual_scene_says_nothing():
-    assert told_scene(Scene()) == {}
-    assert read_scene({"bench": "ready-made/deflection tube"}) == Scene()
+    assert told_model(Scene(), LIGHT) == {}
+    assert read_model(Scene, {"bench": "ready-made/deflection tube"}, LIGHT) == Scene()
 
 
 @given(
@@ -32,7 +32,7 @@ def test_a_scene_comes_back(lux, current, phosphor, is_measured):
         "room.illuminance": lux, "room.is_measured": is_measured,
     })  # fmt: skip
     query = Preparation("a/b", Settings(accelerating_voltage=1.0), scene=scene).query
-    assert read_scene(dict(parse_qsl(query))) == scene
+    assert read_model(Scene, dict(parse_qsl(query)), LIGHT) == scene
 
 
 @pytest.mark.parametrize(
@@ -43,4 +43,4 @@ def test_a_scene_comes_back(lux, current, phosphor, is_measured):
 )  # fmt: skip
 def test_nonsense_is_an_error_that_names_the_field(query):
     with pytest.raises(BenchError, match="address"):
-        read_scene(query)
+        read_model(Scene, query, LIGHT)

@@ -6,7 +6,6 @@ import math
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, fields, replace
 from typing import Final, get_args
-from urllib.parse import urlencode
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import KNOBS, check_settings
@@ -17,12 +16,18 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.light.scene import Scene, scene_elsewhere
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.sheet_print import Paper, require_paper
-from glowtrace.web.address import from_query, to_query
-from glowtrace.web.scene_address import read_scene, told_scene
+from glowtrace.web.address import (
+    SUBJECT,
+    fragment,
+    from_query,
+    read_model,
+    to_query,
+    told_model,
+)
 
 AIM: Final = "aim."
 HOLD: Final = "hold."
-SUBJECT: Final = "the page’s address"
+LIGHT: Final = "light."
 LONGEST_RUN: Final = 24 * 60.0
 IN_ROOM: Final = "room"
 RUN_MINUTES: Final = 15.0
@@ -75,8 +80,8 @@ class Preparation:
         told: dict[str, str] = {}
         if self.goal is not None:
             told["goal"] = self.goal.name
-            told |= {AIM + each.name: repr(float(getattr(self.goal, each.name)))
-                     for each in fields(self.goal)}  # fmt: skip
+            aims = {each.name: getattr(self.goal, each.name) for each in fields(self.goal)}
+            told |= {AIM + name: repr(float(aim)) for name, aim in aims.items()}
         told |= {HOLD + name: repr(value) for name, value in self.held.items()}
         if self.earthed != "anode":
             told["earthed"] = self.earthed
@@ -86,10 +91,10 @@ class Preparation:
             told["room"] = repr(self.room_temperature)
         if self.paper != "a4":
             told["paper"] = self.paper
-        told |= told_scene(self.scene)
+        told |= told_model(self.scene, LIGHT)
         if self.in_room:
             told["shown"] = IN_ROOM
-        return f"&{urlencode(told)}" if told else ""
+        return fragment(told)
 
     def at(self, path: str) -> str:
         """Give the address of a page with this preparation."""
@@ -172,7 +177,7 @@ def read_preparation(
         _number(query, "minutes", 0.0, LONGEST_RUN, RUN_MINUTES),
         _number(query, "room", 0.0, 1000.0, ROOM),
         require_paper(query.get("paper", "a4")),
-        read_scene(query),
+        read_model(Scene, query, LIGHT),
         query.get("shown") == IN_ROOM,
     )
     return preparation, bench

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Awaitable, Callable, Mapping
+from dataclasses import dataclass
 from typing import Final
 
 from nicegui import background_tasks
@@ -17,11 +18,12 @@ from glowtrace.explain.followed import followed_ray
 from glowtrace.explain.spread import Spread, find_spread
 from glowtrace.explain.writing import energy_text
 from glowtrace.watching import Cancelled, Progress
+from glowtrace.web.address import fragment, read_state, told_state
 from glowtrace.web.controls import Choice, box, button, words
 from glowtrace.web.explain.message import stage_message
 from glowtrace.web.explain.sections import put_accounts, put_differences, put_spread
 from glowtrace.web.explain.stage import Frame as Seen
-from glowtrace.web.explain.stage import Stage, read_frame
+from glowtrace.web.explain.stage import Stage
 from glowtrace.web.frame import Frame
 from glowtrace.words.bench import model_choices
 
@@ -29,13 +31,21 @@ TOLD_FROM: Final = 1.0
 """Energy in eV that sharp edges give away or take, from which it is told."""
 
 
+@dataclass(frozen=True)
+class ExplainView:
+    """Which model gives the motion, and by whom it is seen."""
+
+    model: Model = "bench"
+    seen: Seen = "laboratory"
+
+
 class ExplainPage:
     """The page."""
 
     def __init__(self, frame: Frame, query: Mapping[str, str]) -> None:
         self._frame = frame
-        self._model: Model = "ideal" if query.get("model") == "ideal" else "bench"
-        self._seen: Seen = read_frame(query.get("seen"))
+        view = read_state(query, ExplainView())
+        self._model, self._seen = view.model, view.seen
         self._prepared: PreparedBench | None = None
         self._turn = 0
         frame.body.classes("explaining")
@@ -74,10 +84,8 @@ class ExplainPage:
         self._keep()
 
     def _keep(self) -> None:
-        told = ("&model=ideal" if self._model == "ideal" else "") + (
-            f"&seen={self._seen}" if self._seen != "laboratory" else ""
-        )
-        self._frame.keep(self._frame.preparation, told)
+        told = told_state(ExplainView(self._model, self._seen), ExplainView())
+        self._frame.keep(self._frame.preparation, fragment(told))
 
     async def _show_other_model(self) -> None:
         if self._prepared is None:

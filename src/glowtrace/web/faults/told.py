@@ -6,10 +6,10 @@ import math
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from typing import Final
-from urllib.parse import urlencode
 
 from glowtrace.faults.seen import statement_key
 from glowtrace.faults.variations import AS_SET
+from glowtrace.web.address import fragment
 
 Places = tuple[tuple[float, float], ...]
 
@@ -65,7 +65,7 @@ class Told:
         if self.denied:
             told[DENIED] = ".".join(self.denied)
         told |= self._own | dict(self.elsewhere)
-        return f"&{urlencode(told)}" if told else ""
+        return fragment(told)
 
     @property
     def _own(self) -> dict[str, str]:

@@ -20,7 +20,7 @@ from glowtrace.report.clips.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import Choice, Picker, Switch, asked, box, words
 from glowtrace.web.frame import Frame
-from glowtrace.web.handouts.clip_work import ClipWish, make_clip, still_of, usual_ends
+from glowtrace.web.handouts.clip_work import ClipWish, clip_query, make_clip, still_of, usual_ends
 from glowtrace.web.handouts.made_files import MadeFiles
 from glowtrace.web.handouts.making import Making
 from glowtrace.web.naming import knob_text, read_field
@@ -81,8 +81,7 @@ class ClipPart:
     @property
     def query(self) -> str:
         """What is chosen, for the page's address; nothing while it is as usual."""
-        usual = ClipWish.usual(self._frame.bench, self._frame.preparation.settings)
-        return "" if self._wish == usual else self._wish.query
+        return clip_query(self._wish, self._frame.bench, self._frame.preparation.settings)
 
     async def show_still(self) -> None:
         """Show one frame of the clip as it would be."""

@@ -3,13 +3,11 @@
 from __future__ import annotations
 
 import io
-import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from functools import partial
 from pathlib import Path
-from typing import Final, Literal, get_args
-from urllib.parse import urlencode
+from typing import Annotated, Final, Literal
 
 from PIL import Image
 
@@ -17,13 +15,13 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges, knobs_of
 from glowtrace.bench.settings import Settings
-from glowtrace.errors import GlowtraceError
 from glowtrace.report.clips.clip import Clip, ClipForm, Pixels
 from glowtrace.report.clips.drift import drift_clip
 from glowtrace.report.clips.file import save_clip
 from glowtrace.report.clips.flight import flight_clip
 from glowtrace.report.clips.sweep import sweep_clip
 from glowtrace.watching import Cancelled, Progress
+from glowtrace.web.address import Word, fragment, read_state, told_state
 from glowtrace.web.rack import Rack
 
 Shows = Literal["sweep", "flight", "drift"]
@@ -52,12 +50,12 @@ class ClipWish:
 
     shows: Shows
     knob: str
-    start: float
-    end: float
-    is_there_and_back: bool = False
-    has_textbook: bool = True
+    start: Annotated[float, Word("from")]
+    end: Annotated[float, Word("to")]
+    is_there_and_back: Annotated[bool, Word("back")] = False
+    has_textbook: Annotated[bool, Word("textbook")] = True
     form: ClipForm = field(default_factory=ClipForm)
-    ending: Ending = ".mp4"
+    ending: Annotated[Ending, Word("file")] = ".mp4"
 
     @classmethod
     def usual(cls, bench: Bench, settings: Settings) -> ClipWish:
@@ -66,44 +64,30 @@ class ClipWish:
         knob = next((each for each in reversed(knobs) if getattr(settings, each)), knobs[0])
         return cls("sweep", knob, *usual_ends(bench, settings, knob))
 
-    @property
-    def query(self) -> str:
-        """The same in an address, with a leading "&"."""
-        told = {
-            "shows": self.shows, "knob": self.knob, "from": repr(self.start),
-            "to": repr(self.end), "back": str(self.is_there_and_back).lower(),
-            "textbook": str(self.has_textbook).lower(), "seconds": repr(self.form.seconds),
-            "rate": str(self.form.rate), "size": self.form.size, "model": self.form.model,
-            "file": self.ending,
-        }  # fmt: skip
-        return f"&{urlencode({CLIP + name: value for name, value in told.items()})}"
+
+def clip_query(wish: ClipWish, bench: Bench, settings: Settings) -> str:
+    """Give the end of a query that tells a wish, as far as it is not as usual."""
+    usual = _usual_of(wish.knob, bench, settings)
+    told = told_state(wish, usual, CLIP) | told_state(wish.form, usual.form, CLIP)
+    return fragment(told)
 
 
 def read_clip_wish(query: Mapping[str, str], bench: Bench, settings: Settings) -> ClipWish:
     """Read a wish from an address; what it does not tell, or tells wrongly, is as usual."""
+    usual = _usual_of(query.get(f"{CLIP}knob", ""), bench, settings)
+    wish = read_state(query, usual, CLIP)
+    if wish.knob not in knobs_of(bench):
+        wish = replace(wish, knob=usual.knob, start=usual.start, end=usual.end)
+    return replace(wish, form=read_state(query, usual.form, CLIP))
+
+
+def _usual_of(knob: str, bench: Bench, settings: Settings) -> ClipWish:
+    """Give the usual wish, with the usual ends of a knob where the bench has it."""
     usual = ClipWish.usual(bench, settings)
-
-    def told(name: str) -> str:
-        return query.get(CLIP + name, "")
-
-    try:
-        form = ClipForm(
-            float(told("seconds")), int(told("rate")), told("size"),  # type: ignore[arg-type]
-            "ideal" if told("model") == "ideal" else "bench",
-        )  # fmt: skip
-        start, end = float(told("from")), float(told("to"))
-    except (ValueError, GlowtraceError):
+    if knob not in knobs_of(bench):
         return usual
-    shows = next((each for each in get_args(Shows) if each == told("shows")), usual.shows)
-    is_known = told("knob") in knobs_of(bench) and math.isfinite(start) and math.isfinite(end)
-    return ClipWish(
-        shows,
-        *((told("knob"), start, end) if is_known else (usual.knob, usual.start, usual.end)),
-        is_there_and_back=told("back") == "true",
-        has_textbook=told("textbook") != "false",
-        form=form,
-        ending=".gif" if told("file") == ".gif" else ".mp4",
-    )
+    start, end = usual_ends(bench, settings, knob)
+    return replace(usual, start=start, end=end)
 
 
 def usual_ends(bench: Bench, settings: Settings, knob: str) -> tuple[float, float]:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from glowtrace.web.address import read_state
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.clip_part import ClipPart
 from glowtrace.web.handouts.clip_work import read_clip_wish
 from glowtrace.web.handouts.made_files import MadeFiles
-from glowtrace.web.handouts.picture_files import read_picture_form
+from glowtrace.web.handouts.picture_files import PictureForm
 from glowtrace.web.handouts.picture_part import PicturePart
 from glowtrace.web.handouts.sheets_part import SheetsPart
 
@@ -30,7 +31,7 @@ class HandoutsPage:
         self._frame = frame
         wish = read_clip_wish(query, frame.bench, frame.preparation.settings)
         with frame.body.classes("handouts"):
-            self._picture = PicturePart(frame, read_picture_form(query), self._keep)
+            self._picture = PicturePart(frame, read_state(query, PictureForm()), self._keep)
             self._clip = ClipPart(frame, files, wish, self._keep)
             self._sheets = SheetsPart(frame, files, query, self._keep)
 

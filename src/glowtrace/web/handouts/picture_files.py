@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Final, Literal
-from urllib.parse import urlencode
+from typing import Annotated, Final, Literal
 
 from nicegui import app
 from starlette.requests import Request
@@ -19,6 +17,7 @@ from glowtrace.explain.account import account_of
 from glowtrace.explain.followed import followed_ray
 from glowtrace.report.figure import picture_bytes
 from glowtrace.report.look import DARK, PRINT
+from glowtrace.web.address import Word, fragment, read_state, told_state
 from glowtrace.web.preparation import read_preparation
 from glowtrace.web.rack import Rack
 from glowtrace.web.served import file_name, served, telling
@@ -34,30 +33,13 @@ class PictureForm:
 
     look: Literal["dark", "print"] = "dark"
     model: Model = "bench"
-    has_textbook: bool = True
-    has_forces: bool = False
+    has_textbook: Annotated[bool, Word("textbook")] = True
+    has_forces: Annotated[bool, Word("forces")] = False
 
     @property
     def query(self) -> str:
-        """The same in an address, as far as it is not as usual, with a leading "&" if any."""
-        told = {
-            "look": "" if self.look == "dark" else self.look,
-            "model": "" if self.model == "bench" else self.model,
-            "textbook": "" if self.has_textbook else "false",
-            "forces": "true" if self.has_forces else "",
-        }
-        given = urlencode({name: value for name, value in told.items() if value})
-        return f"&{given}" if given else ""
-
-
-def read_picture_form(query: Mapping[str, str]) -> PictureForm:
-    """Read the form from an address; what it does not tell is as usual."""
-    return PictureForm(
-        "print" if query.get("look") == "print" else "dark",
-        "ideal" if query.get("model") == "ideal" else "bench",
-        query.get("textbook") != "false",
-        query.get("forces") == "true",
-    )
+        """The same in an address."""
+        return fragment(told_state(self, PictureForm()))
 
 
 def draw(prepared: PreparedBench, settings: Settings, form: PictureForm, kind: str) -> bytes:
@@ -90,7 +72,7 @@ def serve_pictures(rack: Rack, first: str) -> None:
             return PlainTextResponse(f"Choose {', '.join(KINDS)}.", 404)
         preparation, bench = read_preparation(request.query_params, first, rack.bench)
         prepared = await rack.build(bench).task
-        form = read_picture_form(request.query_params)
+        form = read_state(request.query_params, PictureForm())
         content = await rack.compute(lambda: draw(prepared, preparation.settings, form, kind))
         return served(request, f"{file_name(bench.name)}.{kind}", content)
 

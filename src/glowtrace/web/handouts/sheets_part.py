@@ -5,14 +5,14 @@ from __future__ import annotations
 import secrets
 from base64 import b64encode
 from collections.abc import Callable, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
-from typing import Final
-from urllib.parse import urlencode
+from typing import Annotated, Final
 
 from nicegui import background_tasks, context, ui
 from nicegui.events import GenericEventArguments
+from pydantic import Field
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.report.sheet_print import Paper
@@ -21,6 +21,7 @@ from glowtrace.report.worksheets.markdown import worksheets_markdown
 from glowtrace.report.worksheets.print import print_worksheets, show_first_pages
 from glowtrace.report.worksheets.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
 from glowtrace.watching import Cancelled, Progress
+from glowtrace.web.address import fragment, read_state, told_state
 from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.made_files import MadeFiles
@@ -28,8 +29,17 @@ from glowtrace.web.handouts.making import Making
 from glowtrace.web.served import file_name
 
 NAMES: Final[dict[str, str]] = {"proportion": "proportion", "algebra": "algebra, vectors"}
-LEVEL, SEED, LEARNERS = "sheet.level", "sheet.seed", "sheet.learners"
+SHEET: Final = "sheet."
 PAPERS: Final = {"a4": "A4", "us-letter": "Letter"}
+
+
+@dataclass(frozen=True)
+class SheetsForm:
+    """Which worksheets are made."""
+
+    level: Level = "algebra"
+    seed: Annotated[int, Field(ge=0, le=MOST_SEED)] = 1
+    learners: Annotated[int, Field(ge=1, le=MOST_LEARNERS)] = 1
 
 
 class SheetsPart:
@@ -52,21 +62,19 @@ class SheetsPart:
         on_change: Callable[[], None],
     ) -> None:  # fmt: skip
         self._frame, self._files, self._on_change = frame, files, on_change
-        self._level: Level = "proportion" if query.get(LEVEL) == "proportion" else "algebra"
-        self._seed = whole(query.get(SEED, ""), 0, MOST_SEED) or 1
-        self._learners = whole(query.get(LEARNERS, ""), 1, MOST_LEARNERS) or 1
+        self._form = read_state(query, SheetsForm(), SHEET)
         self._paper: Paper = frame.preparation.paper
         self._made: list[str] = []
         with box("columns part handout", "section").props('aria-labelledby="handout-sheets"'):
             with box("stack handout-asked"):
                 words("Worksheets", "h2").props('id="handout-sheets"')
-                Choice("Mathematics", NAMES, self._choose_level).put(self._level)
+                Choice("Mathematics", NAMES, self._choose_level).put(self._form.level)
                 self._says = words("", "p", "hint")
                 with box("row"):
                     self._learners_field = self._field(
-                        "Learners", str(self._learners), self._type_learners
+                        "Learners", str(self._form.learners), self._type_learners
                     )
-                    self._seed_field = self._field("Seed", str(self._seed), self._type_seed)
+                    self._seed_field = self._field("Seed", str(self._form.seed), self._type_seed)
                     button("Other numbers", self._other, "plain")
                 words(
                     "Each learner has numbers of their own. The same seed gives the same sheets; "
@@ -83,27 +91,21 @@ class SheetsPart:
     @property
     def query(self) -> str:
         """What is chosen, for the page's address, as far as it is not as usual."""
-        told = {
-            LEVEL: "" if self._level == "algebra" else self._level,
-            SEED: "" if self._seed == 1 else str(self._seed),
-            LEARNERS: "" if self._learners == 1 else str(self._learners),
-        }
-        given = urlencode({name: value for name, value in told.items() if value})
-        return f"&{given}" if given else ""
+        return fragment(told_state(self._form, SheetsForm(), SHEET))
 
     async def show_first(self) -> None:
         """Show the first pages of the first learner's sheet and answers."""
         prepared = await self._frame.prepared()
         if prepared is None:
             return
-        asked = self._level, self._seed, self._paper
-        self._says.text = f"Needs {LEVELS[self._level]}."
+        asked = self._form.level, self._form.seed, self._paper
+        self._says.text = f"Needs {LEVELS[self._form.level]}."
 
         def draw() -> tuple[bytes, bytes]:
             return show_first_pages(build_worksheet(prepared, asked[0], seed=asked[1]), asked[2])
 
         pages = await self._frame.compute("Drawing the first sheet", draw)
-        if pages is None or asked != (self._level, self._seed, self._paper):
+        if pages is None or asked != (self._form.level, self._form.seed, self._paper):
             return
         self._shown.clear()
         names = "The first page of the first sheet", "The first page of its answers"
@@ -124,7 +126,8 @@ class SheetsPart:
         return entry
 
     def _choose_level(self, level: str) -> None:
-        self._level = "proportion" if level == "proportion" else "algebra"
+        chosen: Level = "proportion" if level == "proportion" else "algebra"
+        self._form = replace(self._form, level=chosen)
         self._renew()
 
     def _choose_paper(self, paper: str) -> None:
@@ -135,14 +138,14 @@ class SheetsPart:
     def _type_learners(self, event: GenericEventArguments) -> None:
         number = self._whole("Learners", event, 1, MOST_LEARNERS)
         if number is not None:
-            self._learners = number
+            self._form = replace(self._form, learners=number)
             self._clear()
             self._on_change()
 
     def _type_seed(self, event: GenericEventArguments) -> None:
         number = self._whole("Seed", event, 0, MOST_SEED)
         if number is not None:
-            self._seed = number
+            self._form = replace(self._form, seed=number)
             self._renew()
 
     def _whole(self, name: str, event: GenericEventArguments, low: int, high: int) -> int | None:
@@ -154,8 +157,8 @@ class SheetsPart:
         return number
 
     def _other(self) -> None:
-        self._seed = secrets.randbelow(MOST_SEED + 1)
-        put_prop(self._seed_field, "value", str(self._seed))
+        self._form = replace(self._form, seed=secrets.randbelow(MOST_SEED + 1))
+        put_prop(self._seed_field, "value", str(self._form.seed))
         self._renew()
 
     def _renew(self) -> None:
@@ -168,7 +171,7 @@ class SheetsPart:
         if prepared is None:
             return
         self._clear()
-        asked = self._level, self._seed, self._learners, self._paper
+        asked = self._form.level, self._form.seed, self._form.learners, self._paper
         made = await self._making.run(partial(self._work, prepared, *asked))
         if not made:
             return

@@ -6,11 +6,11 @@ import math
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal, cast
-from urllib.parse import urlencode
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import knob_ranges, knobs_of
 from glowtrace.demos.goals import Knob
+from glowtrace.web.address import fragment
 
 Reach = tuple[float, float]
 BETWEEN = "_"
@@ -44,7 +44,7 @@ class Axes:
             "up": self.up,
             "up.range": BETWEEN.join(map(repr, self.reach_up)),
         }
-        return f"&{urlencode(told)}"
+        return fragment(told)
 
 
 def whole_range(bench: Bench, knob: Knob) -> Reach:
