@@ -24,6 +24,11 @@ def words(text: str, tag: str = "span", css: str = "") -> TextElement:
     return element.classes(css) if css else element
 
 
+def hint(text: str) -> TextElement:
+    """Put a sentence on the page that explains quietly."""
+    return words(text, "p", "hint")
+
+
 def box(css: str, tag: str = "div") -> ui.element:
     """Open an element that holds others."""
     return ui.element(tag).classes(css)

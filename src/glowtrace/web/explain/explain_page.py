@@ -19,7 +19,7 @@ from glowtrace.explain.spread import Spread, find_spread
 from glowtrace.explain.writing import energy_text
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.address import fragment, read_state, told_state
-from glowtrace.web.controls import Choice, box, button, words
+from glowtrace.web.controls import Choice, box, button, hint, words
 from glowtrace.web.explain.message import stage_message
 from glowtrace.web.explain.sections import put_accounts, put_differences, put_spread
 from glowtrace.web.explain.stage import Frame as Seen
@@ -131,11 +131,10 @@ class ExplainPage:
                 return
             put_differences(found[0])
             if found[0] is not None and not prepared.earth.any():
-                words(
+                hint(
                     "Earth’s field is left out, as this bench’s file says so. It could shift the "
-                    "trace as well.",
-                    "p", "hint",
-                )  # fmt: skip
+                    "trace as well."
+                )
 
     async def _show_spread(self) -> None:
         prepared, model = self._prepared, self._model
@@ -163,7 +162,7 @@ class ExplainPage:
 
 def _put_not_computed(compute: Callable[[], Awaitable[None]]) -> None:
     """Say that something was given up, and offer it again."""
-    words("Not computed.", "p", "hint")
+    hint("Not computed.")
     button("Compute it", compute)
 
 

@@ -132,9 +132,12 @@ def _moving_view(trace: Explanation, frame: DriftFrame) -> dict[str, Any]:
         # A circle of which the path is a small part would shrink the path to a dot.
         if radius < 4.0 * float(np.ptp(looked_at, axis=0).max()):
             circle = (u, v, radius)
-            looked_at = np.vstack([
-                looked_at, [[u - radius, v - radius], [u + radius, v + radius]],
-            ])  # fmt: skip
+            looked_at = np.vstack(
+                [
+                    looked_at,
+                    [[u - radius, v - radius], [u + radius, v + radius]],
+                ]
+            )
     way = "right" if frame.velocity[0] > 0 else "left"
     along = f" to the {way}" if axes[0] == 0 else ""
     return {
@@ -197,10 +200,12 @@ def _views(trace: Explanation, other: Array) -> list[dict[str, Any]]:
         "axes": (2, 1),
         "window": (-reach, reach, -reach, reach),
         "other": other[:, [2, 1]].round(3).tolist(),
-        "shapes": [{"ink": "sheet", "line": [[-reach, 0.0], [reach, 0.0]]},
-                   {"ink": "sheet", "line": [[0.0, -reach], [0.0, reach]]}],
+        "shapes": [
+            {"ink": "sheet", "line": [[-reach, 0.0], [reach, 0.0]]},
+            {"ink": "sheet", "line": [[0.0, -reach], [0.0, reach]]},
+        ],
         "flux": _flux(flux, (2, 1)),
-    }  # fmt: skip
+    }
     return [side, end_on]
 
 
@@ -258,10 +263,15 @@ def _plate_shapes(trace: Explanation) -> list[dict[str, Any]]:
     shapes = []
     for metres, sign, is_upper in zip(plate_ends(plates), signs, (True, False), strict=True):
         ends = 1e3 * metres
-        shapes.append({
-            "ink": "metal", "line": ends.tolist(), "sign": sign, "below": is_upper,
-            "sign_at": (ends[0] + 0.92 * (ends[1] - ends[0])).tolist(),
-        })  # fmt: skip
+        shapes.append(
+            {
+                "ink": "metal",
+                "line": ends.tolist(),
+                "sign": sign,
+                "below": is_upper,
+                "sign_at": (ends[0] + 0.92 * (ends[1] - ends[0])).tolist(),
+            }
+        )
     return shapes
 
 

@@ -13,7 +13,7 @@ from glowtrace.explain.differences import Differences
 from glowtrace.explain.spread import Spread
 from glowtrace.explain.writing import measured_text, share_text, shift_text
 from glowtrace.units import page_text
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, hint, words
 
 VERDICTS: Final[dict[Verdict, str]] = {
     "not true": "Not true",
@@ -26,7 +26,7 @@ NOTHING_FLIES: Final = "No electron flies at these settings."
 def put_differences(found: Differences | None) -> None:
     """Show the shift from the textbook's trace to the bench's, with the share of each cause."""
     if found is None:
-        words(NOTHING_FLIES, "p", "hint")
+        hint(NOTHING_FLIES)
         return
     with box("rows compared", "dl").props('aria-label="Textbook and bench"'):
         for name, value in (
@@ -37,7 +37,7 @@ def put_differences(found: Differences | None) -> None:
             with ui.element("div"):
                 words(name, "dt")
                 words(shift_text(value, signed=name == "Difference"), "dd")
-    words(found.compared + ".", "p", "hint")
+    hint(found.compared + ".")
     largest = max(abs(part.share.mean) for part in found.parts) or 1.0
     with box("shares", "ul").props('aria-label="Causes of the difference"'):
         for part in sorted(found.parts, key=lambda each: -abs(each.share.mean)):
@@ -52,23 +52,22 @@ def put_differences(found: Differences | None) -> None:
                     words(
                         f"From {shift_text(share.least)} to "
                         f"{shift_text(share.most)}, as it comes first or last.",
-                        "p", "small quiet across",
-                    )  # fmt: skip
-    words(
+                        "p",
+                        "small quiet across",
+                    )
+    hint(
         "Each cause is switched on in every possible order, and its mean is shown: "
-        "the parts add up to the difference.",
-        "p", "hint",
-    )  # fmt: skip
+        "the parts add up to the difference."
+    )
 
 
 def put_spread(found: Spread | None) -> None:
     """Show the width of the trace with the share of each cause."""
     if found is None:
-        words(
+        hint(
             "Too few electrons reach the screen to give a width, or every cause of a width is "
-            "switched off.",
-            "p", "hint",
-        )  # fmt: skip
+            "switched off."
+        )
         return
     what = "spot" if found.is_spot else "line"
     with box("rows compared", "dl"), ui.element("div"):
@@ -82,26 +81,26 @@ def put_spread(found: Spread | None) -> None:
                 _put_bar(0.0, min(max(part.share, 0.0), 1.0))
                 words(
                     f"{part.says} Alone it makes the {what} {1e3 * part.alone:.2f} mm wide.",
-                    "p", "small quiet across",
-                )  # fmt: skip
+                    "p",
+                    "small quiet across",
+                )
     together = (
         f" Together they make {share_text(abs(found.interaction))} "
         f"{'more' if found.interaction > 0 else 'less'} of it than alone."
         if abs(found.interaction) >= 0.01
         else ""
     )
-    words(
+    hint(
         "Widths add up by their squares: the percentages are parts of the squared width."
         f"{together} Two standard deviations; from {found.seeds} times {found.electrons} "
-        "electrons. Numbers in brackets: uncertainty of the last digits.",
-        "p", "hint",
-    )  # fmt: skip
+        "electrons. Numbers in brackets: uncertainty of the last digits."
+    )
 
 
 def put_accounts(accounts: Sequence[WrongAccount]) -> None:
     """Show the wrong accounts as statements that open."""
     if not accounts:
-        words(NOTHING_FLIES, "p", "hint")
+        hint(NOTHING_FLIES)
         return
     with box("accounts"):
         for account in accounts:

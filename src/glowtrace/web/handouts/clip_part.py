@@ -18,7 +18,7 @@ from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.clips.clip import RATES, SIZES, Clip, captions_vtt
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import Choice, Picker, Switch, asked, box, words
+from glowtrace.web.controls import Choice, Picker, Switch, asked, box, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.clip_work import ClipWish, clip_query, make_clip, still_of, usual_ends
 from glowtrace.web.handouts.made_files import MadeFiles
@@ -66,7 +66,7 @@ class ClipPart:
             with box("stack handout-asked"):
                 words("Clip", "h2").props('id="handout-clip"')
                 Choice("Shows", self._offered(), self._choose_show).put(self._wish.shows)
-                self._says = words(_SAYS["sweep"], "p", "hint")
+                self._says = hint(_SAYS["sweep"])
                 self._sweep = box("stack")
                 self._put_common()
                 self._making = Making("Make the clip", self._make)
@@ -74,7 +74,7 @@ class ClipPart:
                 self._save.set_visibility(False)
             with box("handout-shown"):
                 self._shown = box("handout-clip")
-                self._below = words("", "p", "hint")
+                self._below = hint("")
         self._put_sweep()
         context.client.on_delete(self._forget)
 
@@ -208,9 +208,13 @@ class ClipPart:
         self._save.set_visibility(True)
 
     def _work(
-        self, prepared: PreparedBench, wish: ClipWish, path: Path, note: Progress,
+        self,
+        prepared: PreparedBench,
+        wish: ClipWish,
+        path: Path,
+        note: Progress,
         cancelled: Cancelled,
-    ) -> Clip | None:  # fmt: skip
+    ) -> Clip | None:
         settings = self._frame.preparation.settings
         return make_clip(self._frame.rack, prepared, settings, wish, path, note, cancelled)
 

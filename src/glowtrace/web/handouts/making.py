@@ -9,7 +9,7 @@ from typing import TypeVar
 from nicegui import background_tasks, context, ui
 
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.controls import box, button, hint, put_prop, words
 from glowtrace.web.job import Job, told
 
 Result = TypeVar("Result")
@@ -34,7 +34,7 @@ class Making:
             with box("ways-on"):
                 self._start = button(label, self._begin, "key is-main")
                 self._stop = button("Cancel", self.cancel)
-            self._said = words("", "p", "hint").props('role="status"')
+            self._said = hint("").props('role="status"')
             self._bar = ui.element("progress").props(f'max="1" aria-label="{label}"')
             self._complaint = words("", "p", "field-complaint").props('role="alert"')
         self._show(False)

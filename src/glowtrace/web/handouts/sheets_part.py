@@ -22,7 +22,7 @@ from glowtrace.report.worksheets.print import print_worksheets, show_first_pages
 from glowtrace.report.worksheets.worksheet import MOST_LEARNERS, MOST_SEED, build_worksheet
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.address import fragment, read_state, told_state
-from glowtrace.web.controls import VALUE, Choice, box, button, put_prop, words
+from glowtrace.web.controls import VALUE, Choice, box, button, hint, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.made_files import MadeFiles
 from glowtrace.web.handouts.making import Making
@@ -58,9 +58,12 @@ class SheetsPart:
     """
 
     def __init__(
-        self, frame: Frame, files: MadeFiles, query: Mapping[str, str],
+        self,
+        frame: Frame,
+        files: MadeFiles,
+        query: Mapping[str, str],
         on_change: Callable[[], None],
-    ) -> None:  # fmt: skip
+    ) -> None:
         self._frame, self._files, self._on_change = frame, files, on_change
         self._form = read_state(query, SheetsForm(), SHEET)
         self._paper: Paper = frame.preparation.paper
@@ -69,18 +72,17 @@ class SheetsPart:
             with box("stack handout-asked"):
                 words("Worksheets", "h2").props('id="handout-sheets"')
                 Choice("Mathematics", NAMES, self._choose_level).put(self._form.level)
-                self._says = words("", "p", "hint")
+                self._says = hint("")
                 with box("row"):
                     self._learners_field = self._field(
                         "Learners", str(self._form.learners), self._type_learners
                     )
                     self._seed_field = self._field("Seed", str(self._form.seed), self._type_seed)
                     button("Other numbers", self._other, "plain")
-                words(
+                hint(
                     "Each learner has numbers of their own. The same seed gives the same sheets; "
-                    "their numbers, such as 1–3, stand in the head of sheets and answers.",
-                    "p", "hint",
-                )  # fmt: skip
+                    "their numbers, such as 1–3, stand in the head of sheets and answers."
+                )
                 Choice("Paper", PAPERS, self._choose_paper).put(self._paper)
                 self._making = Making("Make the worksheets", self._make)
                 self._links = box("ways-on")
@@ -181,9 +183,15 @@ class SheetsPart:
                 link.props["href"] = f"{self._hold(path, name)}?save=1"
 
     def _work(
-        self, prepared: PreparedBench, level: Level, seed: int, learners: int, paper: Paper,
-        note: Progress, cancelled: Cancelled,
-    ) -> tuple[tuple[str, Path, str], ...]:  # fmt: skip
+        self,
+        prepared: PreparedBench,
+        level: Level,
+        seed: int,
+        learners: int,
+        paper: Paper,
+        note: Progress,
+        cancelled: Cancelled,
+    ) -> tuple[tuple[str, Path, str], ...]:
         """Build sheet by sheet among all other work, then write the files; nothing if cancelled."""
         rack, sheets = self._frame.rack, []
         for learner in range(1, learners + 1):
@@ -200,12 +208,20 @@ class SheetsPart:
         name = file_name("worksheets", first.bench, first.level, str(first.seed))
         contents = (
             ("Save the sheets (PDF)", "", ".pdf", print_worksheets(sheets, paper, "sheets")),
-            ("Save the answers (PDF)", "-answers", ".pdf",
-             print_worksheets(sheets, paper, "answers")),
+            (
+                "Save the answers (PDF)",
+                "-answers",
+                ".pdf",
+                print_worksheets(sheets, paper, "answers"),
+            ),
             ("Sheets as Markdown", "", ".md", worksheets_markdown(sheets, "sheets").encode()),
-            ("Answers as Markdown", "-answers", ".md",
-             worksheets_markdown(sheets, "answers").encode()),
-        )  # fmt: skip
+            (
+                "Answers as Markdown",
+                "-answers",
+                ".md",
+                worksheets_markdown(sheets, "answers").encode(),
+            ),
+        )
         made = []
         for label, more, ending, content in contents:
             path = self._files.place(ending)

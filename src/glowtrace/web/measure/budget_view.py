@@ -11,7 +11,7 @@ from glowtrace.measure.fits.budget import Budget, Contribution
 from glowtrace.measure.methods import Method
 from glowtrace.measure.systematics import Systematics
 from glowtrace.units import percent
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, hint, words
 from glowtrace.web.measure.cells import symbol_html
 from glowtrace.web.measure.writing import power_html, value_text
 
@@ -45,19 +45,15 @@ def put_budget(budget: Budget, *, holds: bool = True) -> None:
     freedom = budget.degrees_of_freedom
     behind = "" if math.isinf(freedom) else f", {freedom:.0f} effective degrees of freedom"
     relative = budget.expanded / abs(budget.value) if budget.value else math.nan
-    words(
+    hint(
         "Kind A: from the scatter of repeats; B: from anything else that is known, such as a "
-        "meter’s limits. Share: of the variance. Improve what has the largest.",
-        "p",
-        "hint",
+        "meter’s limits. Share: of the variance. Improve what has the largest."
     )
     if not holds:
         return
-    words(
+    hint(
         f"Expanded with k = {budget.coverage_factor:.2f} for {100 * budget.level:.0f} %: "
-        f"± {percent(relative, 2)}{behind}.",
-        "p",
-        "hint",
+        f"± {percent(relative, 2)}{behind}."
     )
 
 
@@ -73,8 +69,10 @@ def put_systematics(
     ``parallax``: its relative shifts at the ends of what is known of the eye's distance.
     ``is_preset``: whether nobody has written the distances of eye and scale yet.
     """
-    largest = max((abs(each.shift) for each in found.effects if math.isfinite(each.shift)),
-                  default=0.0) or 1.0  # fmt: skip
+    largest = (
+        max((abs(each.shift) for each in found.effects if math.isfinite(each.shift)), default=0.0)
+        or 1.0
+    )
     unit = "1" if method == "plates only" else "C/kg"
     shown = "Plate factor" if method == "plates only" else "e/m in C/kg"
     css = "table budget effects" if method == "plates only" else "table budget effects is-charge"
@@ -94,11 +92,9 @@ def put_systematics(
                         ui.html(_shown(value, unit), sanitize=False, tag="td")
                     _put_share(abs(each.shift) / largest, percent(each.shift, 2, signed=True))
     if not any(each.name == "parallax" for each in found.effects):
-        words(
+        hint(
             "No parallax: the trace lies on the scale. Write above how far apart they are where "
-            "it does not.",
-            "p",
-            "hint",
+            "it does not."
         )
     total = percent(found.total, 2, signed=True)
     alone = percent(found.without("parallax"), 2, signed=True)

@@ -13,7 +13,7 @@ from glowtrace.measure.calibration import TubeCalibration, calibration_from_json
 from glowtrace.measure.experiment import Known
 from glowtrace.measure.methods import Method
 from glowtrace.store.calibrations import KeptCalibration, calibration_words, known_for
-from glowtrace.web.controls import Picker, box, button, file_button, read_text, words
+from glowtrace.web.controls import Picker, box, button, file_button, hint, read_text, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.keeping import Keeping
 
@@ -42,7 +42,7 @@ class CalibrationChoice:
             words("Calibration", css="choice-label")
             with box("calibration-ways"):
                 self._picker = Picker("Calibration of the tube", self._pick)
-                self._says = words("", "p", "hint")
+                self._says = hint("")
                 with box("row readings-ways"):
                     take = read_text(_LARGEST)
                     file_button("Take in a calibration file", ".json", take, self._opened)

@@ -10,7 +10,7 @@ import numpy as np
 from nicegui import Client, background_tasks, ui
 
 from glowtrace.errors import GlowtraceError
-from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.controls import box, button, hint, put_prop, words
 from glowtrace.web.job import Job
 from glowtrace.web.measure.fit_run import Check, FitRun, check_by_trials
 from glowtrace.web.measure.trials import TRIALS, Trials
@@ -77,11 +77,9 @@ class _View:
         self.run = run
         with box("stack check"):
             self._rows = box("rows", "dl")
-            self._state = words(
+            self._state = hint(
                 f"Not checked yet: {TRIALS} trials, each traced through the bench’s fields, take "
-                "some minutes. They run beside the page and can be stopped at any time.",
-                "p",
-                "hint",
+                "some minutes. They run beside the page and can be stopped at any time."
             ).props('role="status"')
             self._bar = ui.element("progress").props(f'max="{TRIALS}" aria-label="Trials"')
             self._verdict = words("", "p", "large")

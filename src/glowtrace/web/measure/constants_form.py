@@ -15,7 +15,7 @@ from glowtrace.measure.known_text import known_from_text
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tube import TUBE_PARAMETERS, nominal_tube
 from glowtrace.measure.usual_meters import usual_knowledge
-from glowtrace.web.controls import box, complaint, field, words
+from glowtrace.web.controls import box, complaint, field, hint, words
 from glowtrace.web.measure.writing import value_text
 
 FOUND: Final = ("plate_gap", "coil_constant")
@@ -40,12 +40,10 @@ class ConstantsForm:
         self._texts: dict[str, str] = {}
         with box("fold", "details") as self._fold:
             words("Constants of the tube", "summary")
-            words(
+            hint(
                 "Empty ones are taken as the grey text says. Write a value with its "
                 "standard uncertainty, 49.0(3) mm; ± 0.3 mm for as drawn, so uncertain; or free, "
-                "to have it fitted as well.",
-                "p",
-                "hint",
+                "to have it fitted as well."
             )
             self._list = box("trio constants")
 

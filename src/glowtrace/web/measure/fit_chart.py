@@ -36,9 +36,9 @@ def fit_chart(run: FitRun) -> str:
     scale = np.array([_shown(across), _shown(upright)])
     read = run.fit.series[0].readings[:, places] / scale
     believed = fitted.adjusted[:, places] / scale
-    sizes = np.stack(
-        [readings.uncertainties(each.name) for each in (across, upright)], axis=1
-    ) / scale  # fmt: skip
+    sizes = (
+        np.stack([readings.uncertainties(each.name) for each in (across, upright)], axis=1) / scale
+    )
     x_axis = _Axis.around(np.concatenate([read[:, 0], believed[:, 0]]), _LEFT, WIDTH - _RIGHT)
     y_axis = _Axis.around(
         np.concatenate([read[:, 1] + sizes[:, 1], read[:, 1] - sizes[:, 1], believed[:, 1]]),

@@ -10,7 +10,7 @@ from glowtrace.measure.fits.robust import Robust
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.usual_meters import usual_knowledge
-from glowtrace.web.controls import Choice, box, button, words
+from glowtrace.web.controls import Choice, box, button, hint
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.calibration_choice import CalibrationChoice
 from glowtrace.web.measure.constants_form import ConstantsForm
@@ -59,7 +59,7 @@ class FitForm:
                 "Rows far out", {"none": "count fully", "huber": "count less"}, self._set_robust
             )
             self._put_choices()
-            self._about = words("", "p", "hint")
+            self._about = hint("")
             self.calibration = CalibrationChoice(frame, keeping)
             self._constants = ConstantsForm(frame.bench, self._changed)
             button("Fit", on_fit, "key is-main is-wide")

@@ -21,7 +21,7 @@ from glowtrace.report.measurement.fit_words import (
 )
 from glowtrace.report.measurement.words import typeset
 from glowtrace.units import fixed, page_text
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, hint, words
 from glowtrace.web.measure.budget_view import put_budget
 from glowtrace.web.measure.check_part import CheckPart
 from glowtrace.web.measure.fit_chart import fit_chart
@@ -65,20 +65,18 @@ class FitView:
             _put_result(run)
             self._put_ways_on(run)
             words(verdict_sentence(run.fit), "p", _verdict_css(run))
-            words(_numbers(run), "p", "hint")
+            hint(_numbers(run))
             ui.html(fit_chart(run), sanitize=False)
-            words(
+            hint(
                 "Rings: read, with their standard uncertainty u; crosses: the fit. Below: how far "
-                "each reading lies from the fit, in u; about 95 % belong into the grey band.",
-                "p",
-                "hint",
+                "each reading lies from the fit, in u; about 95 % belong into the grey band."
             )
             _put_inseparable(run)
             words("Uncertainty budget", "h2")
             put_budget(run.budget, holds=run.findings.interval_holds)
             exact = ", ".join(run.setup.taken_as_exact)
             if exact:
-                words(f"Taken as exact: {exact}.", "p", "hint")
+                hint(f"Taken as exact: {exact}.")
             if not run.findings.interval_holds:
                 return
             words(f"{100 * run.budget.level:.0f} % interval: linear and Monte Carlo", "h2")
@@ -122,7 +120,7 @@ def _put_result(run: FitRun) -> None:
                 if factor is not None:
                     shown = measured_text(factor.value, factor.uncertainty, "1")
                     words(f"{name.capitalize()} {shown}, with e/m as accepted.", "p", "large")
-        words(f"Computed with {model_told(run.setup.model)}.", "p", "hint")
+        hint(f"Computed with {model_told(run.setup.model)}.")
 
 
 def _put_told(sentence: str) -> None:

@@ -8,7 +8,7 @@ from typing import Final
 
 from glowtrace.measure.methods import Column
 from glowtrace.measure.tables.heads import Head, Heads, Part, units_of
-from glowtrace.web.controls import Picker, box, button, words
+from glowtrace.web.controls import Picker, box, button, hint, words
 from glowtrace.web.controls import asked as put_asked
 
 _PARTS: Final[Mapping[Part, str]] = {
@@ -77,7 +77,7 @@ class HeadsForm:
         title = head.written or f"column {n + 1}"
         with box("heads-column", "fieldset"):
             words(title, "legend")
-            words(", ".join(shown), "p", "hint")
+            hint(", ".join(shown))
             units = Picker(f"Unit of {title}", lambda unit: self._unit(asked, n, unit))
             choices = {column.name: column.symbol for column in columns}
             if any(column.name == "diameter" for column in columns):

@@ -14,7 +14,7 @@ from glowtrace.measure.suiting import TITLES
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.store.entry import Entry
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, hint, words
 from glowtrace.web.measure.cells import symbol_html
 from glowtrace.web.measure.draft import draft_of
 from glowtrace.web.measure.logbook_files import PHOTOGRAPH
@@ -40,15 +40,14 @@ def put_entry(
     about = [entry.kind, f"{entry.created.astimezone():%d %b %Y, %H:%M}"]
     if entry.is_withdrawn:
         about.append(f"withdrawn{': ' + entry.reason if entry.reason else ''}")
-    words(" · ".join(about), "p", "hint")
+    hint(" · ".join(about))
     try:
         _put_setup(rack, entry)
     except GlowtraceError as error:
         say(str(error))
     readings = readings_of(entry)
     if readings is not None:
-        words("Above: the knobs of the page when it was saved. The readings have their own.", "p",
-              "hint")  # fmt: skip
+        hint("Above: the knobs of the page when it was saved. The readings have their own.")
         _put_fit(entry)
         _put_readings(readings)
     for label in entry.attachments:
@@ -57,7 +56,7 @@ def put_entry(
             picture.props["src"] = f"{PHOTOGRAPH}/{label.checksum}"
             picture.props["alt"] = f"Attached photograph: {label.name}"
         else:
-            words(f"Attached: {label.name}, {label.size} bytes", "p", "hint")
+            hint(f"Attached: {label.name}, {label.size} bytes")
     if not entry.is_withdrawn:
         _put_withdrawal(lambda reason: on_withdraw(entry.id, reason))
 
@@ -87,8 +86,7 @@ def _put_fit(entry: Entry) -> None:
 def _put_withdrawal(on_withdraw: Callable[[str], object]) -> None:
     with box("fold", "details"):
         words("Withdraw this entry", "summary")
-        hint = "It stays in the logbook for good, marked, and is left out of the list."
-        words(hint, "p", "hint")
+        hint("It stays in the logbook for good, marked, and is left out of the list.")
         with box("field-row", "form") as form:
             why = ui.element("input").classes("field")
             why.props('name="why" maxlength="200" autocomplete="off"')
@@ -140,6 +138,6 @@ def _put_readings(readings: Table) -> None:
                     for cell in row:
                         words(cell or "–", "td")
     if len(draft.rows) > _MOST_ROWS:
-        words(f"and {len(draft.rows) - _MOST_ROWS} more", "p", "hint")
+        hint(f"and {len(draft.rows) - _MOST_ROWS} more")
     for number, fault in readings.faults.items():
         words(f"Row {number + 1}: {fault}", "p", "attention")

@@ -11,7 +11,7 @@ from nicegui.events import GenericEventArguments
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.store.entry import Entry, Kind
-from glowtrace.web.controls import VALUE, Picker, Switch, box, file_button, words
+from glowtrace.web.controls import VALUE, Picker, Switch, box, file_button, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.logbook_entry import put_entry
 from glowtrace.web.measure.logbook_files import WHOLE
@@ -53,7 +53,7 @@ class LogbookPage:
         with frame.body, box("columns logbook"):
             with box("logbook-list", "section").props('aria-label="Entries"'):
                 self._put_filters()
-                self._told = words("", "p", "hint").props('role="status"')
+                self._told = hint("").props('role="status"')
                 self._list = box("entries", "ul")
                 self._put_file_ways()
             with box("stack logbook-entry", "section") as self._entry:
@@ -80,8 +80,11 @@ class LogbookPage:
                         words(label)
                         day = ui.element("input").classes("field")
                         day.props('type="date"').props["aria-label"] = f"{label} this day"
-                        day.on("change", lambda event, name=name: self._set_day(name, event),
-                               js_handler=VALUE)  # fmt: skip
+                        day.on(
+                            "change",
+                            lambda event, name=name: self._set_day(name, event),
+                            js_handler=VALUE,
+                        )
             Switch("This bench only", self._set_this_bench)
 
     def _put_file_ways(self) -> None:

@@ -11,7 +11,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.methods import Method
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.usual_meters import meter_title, usual_meter
-from glowtrace.web.controls import box, complaint, field, words
+from glowtrace.web.controls import box, complaint, field, hint, words
 from glowtrace.web.measure.draft import MeterText, instrument_from, meter_text
 
 _FIELDS = {
@@ -36,11 +36,9 @@ class MetersForm:
         with box("fold meters", "details") as fold:
             fold.props["open"] = True
             words("Meters and ruler", "summary")
-            words(
+            hint(
                 "Write what is on yours. Limits of error hold for all readings of a meter alike; "
-                "the step and the eye are new with every reading.",
-                "p",
-                "hint",
+                "the step and the eye are new with every reading."
             )
             self._list = box("meter-list")
 
@@ -54,7 +52,7 @@ class MetersForm:
             own = [name for name in instruments if name not in names]
             if own:
                 given = "as the photograph gives them, with their uncertainties"
-                words(f"{' and '.join(own)}: {given}", "p", "hint")
+                hint(f"{' and '.join(own)}: {given}")
             for name in names:
                 self._put_meter(name, instruments.get(name) or usual_meter(name, method))
 

@@ -14,7 +14,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.photographs.trace_line import Shape
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import Choice, box, button, file_button, words
+from glowtrace.web.controls import Choice, box, button, file_button, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.crossing_choice import CrossingChoice
 from glowtrace.web.measure.invented_photograph import invented_photograph
@@ -124,7 +124,7 @@ class PhotographDesk:
                 self._mode_choice = Choice("Clicks set", CLICKS, self._set_mode)
                 self._prompt = words("", "p", "large").props('role="status"')
                 self._crossing = CrossingChoice(self._grid, self._choose_crossing)
-                self._grid_says = words("", "p", "hint")
+                self._grid_says = hint("")
                 with box("ways-on"):
                     button("Find the grid", self._find_grid)
                     button("Start again", self._start_again)

@@ -11,7 +11,7 @@ from glowtrace.errors import GlowtraceError
 from glowtrace.measure.tables.readings import Table
 from glowtrace.photographs.photograph import PhotographError
 from glowtrace.store.attaching import Attachment
-from glowtrace.web.controls import Switch, box, button, words
+from glowtrace.web.controls import Switch, box, button, hint
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.photograph_desk import PhotographDesk, sentence
 from glowtrace.web.measure.photograph_files import PhotographFiles
@@ -56,7 +56,7 @@ class PhotographPart:
         Switch("Predicted trace", self._set_predicted)
         with box("ways-on"):
             button("Use these points", self._use, "key is-main")
-        self._told = words("", "p", "hint").props('role="status"')
+        self._told = hint("").props('role="status"')
 
     def _set_predicted(self, is_on: bool) -> None:
         self._shows_predicted = is_on

@@ -17,7 +17,7 @@ from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tables.spreadsheet import read_table, write_table
 from glowtrace.measure.usual_meters import meter_names, stepped
-from glowtrace.web.controls import Picker, box, button, file_button, read_text, words
+from glowtrace.web.controls import Picker, box, button, file_button, hint, read_text, words
 from glowtrace.web.measure.cells import Cells
 from glowtrace.web.measure.draft import (
     Draft,
@@ -81,7 +81,7 @@ class ReadingsPart:
         self._earlier: list[Draft] = []
         with box("method-row"):
             self._picker = Picker("Method", self._picked)
-            self._says = words("", "p", "hint")
+            self._says = hint("")
             with box("fold", "details"):
                 words("Methods that do not suit this bench", "summary")
                 self._unsuited = box("untold", "ul")
@@ -108,7 +108,7 @@ class ReadingsPart:
             self._undo.props["title"] = "Take back the last change of the readings"
             self._undo.set_visibility(False)
             self._runs = button("Several runs or observers", self._with_runs, "plain")
-            self._count = words("", "p", "hint").props('role="status"')
+            self._count = hint("").props('role="status"')
         self._meters = MetersForm(self._set_meter)
         self._show()
 
@@ -143,8 +143,9 @@ class ReadingsPart:
             each: TITLES[each] for each in TITLES if why_not(each, self._bench) is None
         }
         self._picker.offer({"Suits this bench": suited}, draft.method)
-        others = [f"{TITLES[each]}: {why_not(each, self._bench)}" for each in TITLES
-                  if each not in suited]  # fmt: skip
+        others = [
+            f"{TITLES[each]}: {why_not(each, self._bench)}" for each in TITLES if each not in suited
+        ]
         self._says.text = SAYS[draft.method]
         self._unsuited.clear()
         with self._unsuited:

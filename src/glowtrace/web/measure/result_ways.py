@@ -16,7 +16,7 @@ from glowtrace.measure.tables.spreadsheet import write_table
 from glowtrace.photographs.photograph import load_photograph
 from glowtrace.report.measurement.report import measurement_csv, measurement_report
 from glowtrace.store.attaching import Attachment
-from glowtrace.web.controls import box, button, words
+from glowtrace.web.controls import box, button, hint
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.fit_form import FitForm
 from glowtrace.web.measure.fit_run import FitRun
@@ -51,7 +51,7 @@ class ResultWays:
             button("Print (PDF)", partial(self._print, run))
             button("JSON", partial(self._export, run))
             button("CSV", partial(self._list, run))
-        self._done = words("", "p", "hint").props('role="status"')
+        self._done = hint("").props('role="status"')
 
     def _save(self, run: FitRun) -> None:
         frame, store = self._frame, self._frame.rack.store
@@ -106,12 +106,16 @@ class ResultWays:
         photograph = self._photograph()
         frame.say("")
         try:
-            kept = None if store is None else store.calibrations.keep(
-                calibration,
-                frame.bench,
-                data=logbook_record(run.setup, run.fit, run.findings),
-                attachments=() if photograph is None else (photograph,),
-            )  # fmt: skip
+            kept = (
+                None
+                if store is None
+                else store.calibrations.keep(
+                    calibration,
+                    frame.bench,
+                    data=logbook_record(run.setup, run.fit, run.findings),
+                    attachments=() if photograph is None else (photograph,),
+                )
+            )
         except GlowtraceError as error:
             frame.say(str(error))
             return

@@ -18,7 +18,7 @@ from glowtrace.measure.systematics import Systematics, systematics
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.units import carries_uncertainty, exact_text, parse_measurement
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import asked, box, button, words
+from glowtrace.web.controls import asked, box, button, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.budget_view import put_systematics
 from glowtrace.web.measure.fit_run import FitRun
@@ -60,24 +60,20 @@ class SystematicsPart:
         self._box.clear()
         with self._box:
             words("What the textbook leaves out on this bench", "h2")
-            words(
+            hint(
                 f"Each effect is computed with and without, {_knobs_words(run)}. Readings in both "
-                "polarities, averaged, cancel most of what Earth’s field does.",
-                "p",
-                "hint",
+                "polarities, averaged, cancel most of what Earth’s field does."
             )
             with box("trio viewing", "fieldset"):
                 words("How the scale is seen", "legend")
                 for name, label in _FIELDS.items():
                     asked(label, self._written(name), partial(self._changed, name), "labelled")
-            words(
+            hint(
                 "Parallax: a scale in front of the trace shows it too small, one behind it too "
                 "large; how much depends on the distances. An arm’s length, good to ± 150 mm, is "
                 "there until you write yours. Write 0 mm from scale to trace where the trace lies "
                 "on the scale, as on a printed screen, or where a mirror behind it keeps the eye "
-                "straight in front of each end.",
-                "p",
-                "hint",
+                "straight in front of each end."
             )
             button("Compute the effects", partial(self._compute, prepared, run))
             self._found = box("effects-found").props('aria-live="polite"')

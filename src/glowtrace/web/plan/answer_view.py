@@ -15,7 +15,7 @@ from glowtrace.report.caption import other_tie_words
 from glowtrace.report.null_words import null_words
 from glowtrace.report.run_sheets.bench import switch_words
 from glowtrace.units import format_quantity, percent
-from glowtrace.web.controls import box, put_rows, words
+from glowtrace.web.controls import box, hint, put_rows, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.plan.window_bar import put_window
 from glowtrace.web.preparation import Preparation
@@ -76,7 +76,7 @@ def put_answer(
 
 def put_criterion(plan: Plan) -> None:
     """Say how answers are ranked."""
-    words(f"Ranked by {plan.criterion}.", "p", "hint")
+    hint(f"Ranked by {plan.criterion}.")
 
 
 def _column(title: str, put: Callable[[], None]) -> None:

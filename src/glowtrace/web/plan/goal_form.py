@@ -16,7 +16,7 @@ from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import GOALS, Goal, unsuited
 from glowtrace.errors import GlowtraceError
-from glowtrace.web.controls import VALUE, box, complaint, field, words
+from glowtrace.web.controls import VALUE, box, complaint, field, hint, words
 from glowtrace.web.naming import field_text, knob_text, read_field
 from glowtrace.words.bench import knob_name
 
@@ -87,7 +87,7 @@ class GoalForm:
         if goal is None:
             return
         with self._form:
-            words(goal.says, "p", "hint")
+            hint(goal.says)
             words("Targets", "h3")
             for each in fields(goal):
                 value, unit = float(getattr(goal, each.name)), goal.units[each.name]

@@ -10,7 +10,7 @@ from nicegui import background_tasks, context, ui
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.plan import OutcomeMap, forbidden, telling_map
-from glowtrace.web.controls import box, button, words
+from glowtrace.web.controls import box, button, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.job import Job, told
 from glowtrace.web.naming import knob_text
@@ -56,11 +56,10 @@ class OutcomesPage:
                     self._load = words("Rehearse this point", "a", "key is-main")
                     self._stop = button("Stop computing", self._cancel)
                 self._legend = box("legend-place")
-                words(
+                hint(
                     "Click a point, or move with the arrow keys and press Enter: it is loaded on "
-                    "the knobs page. Dashed lines: ratings. Cross: what is set.",
-                    "p", "hint",
-                )  # fmt: skip
+                    "the knobs page. Dashed lines: ratings. Cross: what is set."
+                )
         self._show_computing(False)
         self._was_left = False
         context.client.on_disconnect(self._leave)

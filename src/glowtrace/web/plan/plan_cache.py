@@ -35,9 +35,13 @@ class PlanCache:
         known = self._plans.get(key)
         if known is None:
             known = plan_goal(
-                prepared, goal, fixed=dict(held), circuit=circuit, progress=progress,
+                prepared,
+                goal,
+                fixed=dict(held),
+                circuit=circuit,
+                progress=progress,
                 cancelled=cancelled,
-            )  # fmt: skip
+            )
             self._plans[key] = known
             while len(self._plans) > KEPT:
                 self._plans.pop(next(iter(self._plans)))

@@ -14,7 +14,7 @@ from glowtrace.demos.goals import Goal
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan import Planned, Remedy
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import box, words
+from glowtrace.web.controls import box, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.plan.answer_view import put_answer, put_criterion
 from glowtrace.web.plan.goal_form import GoalForm
@@ -63,8 +63,10 @@ class PlanPage:
                 )
             self._found = box("found").props('aria-live="polite"')
             with self._found:
-                words("Choose what to show; what it needs is found with the real fields "
-                      "of this bench.", "p", "hint")  # fmt: skip
+                hint(
+                    "Choose what to show; what it needs is found with the real fields "
+                    "of this bench."
+                )
 
     async def run(self) -> None:
         """Find what the address asks for."""
@@ -108,7 +110,7 @@ class PlanPage:
         if found is None:
             self._found.clear()
             with self._found:
-                words("Given up before it was done.", "p", "hint")
+                hint("Given up before it was done.")
             return
         self._show(*found)
 
@@ -121,7 +123,7 @@ class PlanPage:
                 f"This is “{self._frame.bench.name}”, changed from “{name}” and kept among the "
                 "benches. It is computed: measure the real thing once it is there.",
                 "p",
-            )  # fmt: skip
+            )
             back = replace(preparation, place=self._before)
             words(f"Back to {name}", "a", "key").props["href"] = back.at("/plan")
 

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Refusal, Remedy
-from glowtrace.web.controls import box, button, words
+from glowtrace.web.controls import box, button, hint, words
 from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.plan.answer_view import put_ways_on
 from glowtrace.web.preparation import Preparation
@@ -50,11 +50,10 @@ def put_refusal(
                 for remedy in refusal.remedies:
                     _put_remedy(remedy, preparation, on_take)
             if any(remedy.bench_changes for remedy in refusal.remedies):
-                words(
+                hint(
                     "Each is computed on the changed bench. Before anything on the real one is "
-                    "touched: high tension off and discharged, coil current down to nothing.",
-                    "p", "hint",
-                )  # fmt: skip
+                    "touched: high tension off and discharged, coil current down to nothing."
+                )
 
 
 def _put_numbers(refusal: Refusal) -> None:
@@ -108,7 +107,7 @@ def _put_remedy(
                 f"{path} = {value:.4g}" if isinstance(value, float) else f"{path} = {value}"
                 for path, value in remedy.bench_changes.items()
             )
-            words(f"In the bench file (SI units): {changed}", "p", "hint")
+            hint(f"In the bench file (SI units): {changed}")
         else:
             held = {
                 knob: float(getattr(remedy.settings, knob))

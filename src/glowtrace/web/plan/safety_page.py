@@ -93,8 +93,11 @@ class SafetyPage:
 def put_verdict(verdict: Verdict, css: str = "") -> None:
     """Put a verdict on the page: a shape of its own and a word."""
     with box(f"verdict is-{verdict} {css}", "span"):
-        ui.html(f'<svg viewBox="0 0 24 24" aria-hidden="true" {_PEN}>{SHAPES[verdict]}</svg>',
-                sanitize=False, tag="span")  # fmt: skip
+        ui.html(
+            f'<svg viewBox="0 0 24 24" aria-hidden="true" {_PEN}>{SHAPES[verdict]}</svg>',
+            sanitize=False,
+            tag="span",
+        )
         words(WORDS[verdict])
 
 

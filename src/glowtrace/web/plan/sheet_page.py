@@ -9,7 +9,7 @@ from nicegui import background_tasks, ui
 
 from glowtrace.report.run_sheets.run_sheet import Paper, RunSheet
 from glowtrace.report.run_sheets.steps import Step
-from glowtrace.web.controls import Choice, box, put_rows, words
+from glowtrace.web.controls import Choice, box, hint, put_rows, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.safety_page import put_verdict
@@ -108,7 +108,7 @@ def _put_contents(sheet: RunSheet) -> None:
         )
         also = ", ".join(f"{count} {what}" for count, what in counts if count)
         words(f"Also on it: {also}.", "p")
-        words(sheet.model, "p", "hint")
+        hint(sheet.model)
 
 
 def _put_step(step: Step) -> None:
@@ -122,4 +122,4 @@ def _put_step(step: Step) -> None:
             if step.see:
                 words(step.see, "p")
             if step.say:
-                words(step.say, "p", "hint")
+                hint(step.say)

@@ -32,8 +32,11 @@ def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
         with box("ends across"):
             words(knob_text(knob, 0.0))
             words(knob_text(knob, span))
-        words(f"{_works(knob, window)} ({_share(window.low, value)}, {_share(window.high, value)})",
-              "p", "small across")  # fmt: skip
+        words(
+            f"{_works(knob, window)} ({_share(window.low, value)}, {_share(window.high, value)})",
+            "p",
+            "small across",
+        )
         if _ends(knob, window) != PICTURE_ENDS:
             words(_ends(knob, window), "p", "small attention across")
 

@@ -10,7 +10,7 @@ from nicegui import background_tasks, ui
 from glowtrace.plan.diagram import wiring_diagram
 from glowtrace.plan.leads import Earthed
 from glowtrace.plan.wiring import SwitchOnCheck, Wiring, wire
-from glowtrace.web.controls import Choice, box, words
+from glowtrace.web.controls import Choice, box, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import knob_facts
 
@@ -61,9 +61,9 @@ class WiringPage:
             words("Leads, in the order of connecting", "h2")
             _put_leads(wiring)
             for reversal in wiring.reversals:
-                words(reversal.text, "p", "hint")
+                hint(reversal.text)
             for note in wiring.notes:
-                words(note, "p", "hint")
+                hint(note)
         with box("stack"):
             words("While switching on: what must be seen", "h2")
             with box("counted", "ol"):
@@ -74,9 +74,9 @@ class WiringPage:
         with ui.element("li"):
             words(check.do, "p", "large")
             words(check.expect, "p")
-            words(check.if_wrong, "p", "hint")
+            hint(check.if_wrong)
             facts = knob_facts(self._frame.bench, check.settings)
-            words("  ·  ".join(f"{fact.name} {fact.value}" for fact in facts), "p", "hint")
+            hint("  ·  ".join(f"{fact.name} {fact.value}" for fact in facts))
 
 
 def _put_leads(wiring: Wiring) -> None:
