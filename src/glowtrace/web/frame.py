@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import partial
 from typing import TypeVar
 
@@ -13,6 +14,7 @@ from starlette.requests import Request
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
+from glowtrace.errors import GlowtraceError
 from glowtrace.watching import Cancelled, Progress
 from glowtrace.web.controls import box, button, put_prop, words
 from glowtrace.web.header import Header
@@ -77,6 +79,14 @@ class Frame:
         """Show one message; none removes it."""
         if self._message.text != text:
             self._message.text = text
+
+    @contextmanager
+    def telling(self) -> Iterator[None]:
+        """Take a step that a visitor asked for; where it fails, say why and leave out the rest."""
+        try:
+            yield
+        except GlowtraceError as error:
+            self.say(str(error))
 
     def keep(self, preparation: Preparation, more: str = "") -> None:
         """Let address and steps tell what is prepared now; `more` goes into this address only."""

@@ -107,10 +107,8 @@ class Header:
             self._say(str(error))
 
     def _save(self, name: str, *, overwrite: bool) -> None:
-        if self._rack.store is None:
-            raise StoreError("Nothing can be saved: the database could not be opened.")
         settings = self._prepared().settings
-        self._rack.store.settings.save(name, settings, self._bench, overwrite=overwrite)
+        self._rack.kept.settings.save(name, settings, self._bench, overwrite=overwrite)
 
     def _reopen(self, saved: SavedSettings) -> None:
         try:

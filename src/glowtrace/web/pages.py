@@ -68,4 +68,4 @@ def receive_all(reception: Reception) -> None:
     app.mount(WINDOW.rstrip("/"), audience_app(audience, commands=True))
     serve_sheet_files(rack, first, plans)
     serve_pictures(rack, first)
-    serve_logbook_files(rack.store)
+    serve_logbook_files(rack)

@@ -16,7 +16,7 @@ from glowtrace.bench.number_effects import number_effects
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.demos.opening import opening_settings
-from glowtrace.errors import BenchError, GlowtraceError, Problem
+from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
 from glowtrace.store import Store
 from glowtrace.web.job import Job
 
@@ -70,6 +70,13 @@ class Rack:
         Never from the page's own thread, which must not wait.
         """
         return self._worker.submit(work).result()
+
+    @property
+    def kept(self) -> Store:
+        """The database; StoreError where it could not be opened."""
+        if self.store is None:
+            raise StoreError("Nothing can be saved or reopened: the database could not be opened.")
+        return self.store
 
     def offer(self) -> dict[str, dict[str, str]]:
         """Give the names of all benches by place, by group in words."""

@@ -12,7 +12,6 @@ from glowtrace.bench.beginnings import beginnings, own_copy
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.meanings import PARTS
 from glowtrace.bench.model import Bench
-from glowtrace.errors import GlowtraceError
 from glowtrace.report.bench_drawing import draw_bench
 from glowtrace.report.measuring_sheet import print_measuring_sheet
 from glowtrace.web.bench.bench_form import BenchForm
@@ -123,10 +122,8 @@ class BenchPage:
         self._show()
 
     def _open(self, text: str) -> None:
-        try:
+        with self._frame.telling():
             self._begin(draft_of(bench_from_toml(text)))
-        except GlowtraceError as error:
-            self._frame.say(str(error))
 
     def _take_back(self) -> None:
         if self._undone:
@@ -171,32 +168,25 @@ class BenchPage:
         self._keep(overwrite=True)
 
     def _keep(self, *, overwrite: bool) -> None:
-        bench, store = self._verdict.bench, self._frame.rack.store
+        bench = self._verdict.bench
         if bench is None:
             return
-        if store is None:
-            self._frame.say("Nothing can be saved: the database could not be opened.")
-            return
-        try:
-            store.benches.save(bench.name, bench, overwrite=overwrite)
-        except GlowtraceError as error:
-            self._frame.say(str(error))
-            self._over.set_visibility(True)
-            return
-        self._leave(f"{SAVED}/{bench.name}", bench)
+        with self._frame.telling():
+            benches = self._frame.rack.kept.benches
+            self._over.set_visibility(True)  # offered until it is saved
+            benches.save(bench.name, bench, overwrite=overwrite)
+            self._leave(f"{SAVED}/{bench.name}", bench)
 
     def _rename(self) -> None:
-        bench, store = self._verdict.bench, self._frame.rack.store
-        if bench is None or store is None:
-            self._frame.say("Put the numbers right first: a renamed bench is saved with them.")
+        bench, frame = self._verdict.bench, self._frame
+        if bench is None:
+            frame.say("Put the numbers right first: a renamed bench is saved with them.")
             return
-        try:
-            store.benches.rename(self._frame.preparation.place.partition("/")[2], bench.name)
-            store.benches.save(bench.name, bench, overwrite=True)
-        except GlowtraceError as error:
-            self._frame.say(str(error))
-            return
-        self._leave(f"{SAVED}/{bench.name}", bench)
+        with frame.telling():
+            benches = frame.rack.kept.benches
+            benches.rename(frame.preparation.place.partition("/")[2], bench.name)
+            benches.save(bench.name, bench, overwrite=True)
+            self._leave(f"{SAVED}/{bench.name}", bench)
 
     def _delete(self) -> None:
         name = self._frame.preparation.place.partition("/")[2]
@@ -208,16 +198,10 @@ class BenchPage:
         dialog.open()
 
     def _delete_now(self, name: str) -> None:
-        store = self._frame.rack.store
-        if store is None:
-            return
-        try:
-            store.benches.delete(name)
-        except GlowtraceError as error:
-            self._frame.say(str(error))
-            return
-        self._forget()
-        ui.navigate.to("/bench")
+        with self._frame.telling():
+            self._frame.rack.kept.benches.delete(name)
+            self._forget()
+            ui.navigate.to("/bench")
 
     def _download(self) -> None:
         if self._verdict.bench is None:

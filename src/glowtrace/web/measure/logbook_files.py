@@ -16,6 +16,7 @@ from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.photographs.photograph import load_photograph
 from glowtrace.store import Store
 from glowtrace.web.measure.photograph_files import preview_of
+from glowtrace.web.rack import Rack
 from glowtrace.web.served import served, telling
 
 WHOLE: Final = "/glowtrace-logbook"
@@ -24,24 +25,19 @@ LARGEST: Final = 1_000_000_000
 """Bytes of a logbook file that is sent to the page."""
 
 
-def serve_logbook_files(store: Store | None) -> None:
+def serve_logbook_files(rack: Rack) -> None:
     """Serve the logbook as one file, take one in, and serve its photographs."""
-
-    def opened() -> Store:
-        if store is None:
-            raise StoreError("The logbook could not be opened.")
-        return store
 
     @telling
     async def serve_whole(request: Request) -> Response:
         if request.method == "POST":
-            return PlainTextResponse(await _take_in(opened(), request))
-        content = await asyncio.to_thread(_exported, opened())
+            return PlainTextResponse(await _take_in(rack.kept, request))
+        content = await asyncio.to_thread(_exported, rack.kept)
         return served(request, f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip", content)
 
     @telling
     async def serve_photograph(request: Request) -> Response:
-        shown = await asyncio.to_thread(_preview, opened(), request.path_params["checksum"])
+        shown = await asyncio.to_thread(_preview, rack.kept, request.path_params["checksum"])
         return served(request, "photograph.jpg", shown)
 
     app.add_route(WHOLE, serve_whole, methods=["GET", "POST"])

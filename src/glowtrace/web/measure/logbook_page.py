@@ -98,11 +98,8 @@ class LogbookPage:
     # ---- the list --------------------------------------------------------------------------------
 
     def _entries(self) -> tuple[Entry, ...]:
-        store = self._frame.rack.store
-        if store is None:
-            raise GlowtraceError("The logbook could not be opened.")
         until = _day(self._until)
-        return store.logbook.list(
+        return self._frame.rack.kept.logbook.list(
             kind=self._kind,
             text=self._text or None,
             bench=self._frame.bench.name if self._this_bench else None,
@@ -147,13 +144,11 @@ class LogbookPage:
                 words(f"{when} · {entry.kind}{bench}", css="fine")
 
     def _open(self, id: str) -> None:
-        frame, store = self._frame, self._frame.rack.store
+        frame = self._frame
         frame.say("")
         self._entry.clear()
         try:
-            if store is None:
-                raise GlowtraceError("The logbook could not be opened.")
-            entry = store.logbook.open(id)
+            entry = frame.rack.kept.logbook.open(id)
         except GlowtraceError as error:
             frame.say(str(error))
             return
@@ -169,14 +164,9 @@ class LogbookPage:
             )
 
     def _withdraw(self, id: str, reason: str) -> None:
-        store = self._frame.rack.store
-        try:
-            if store is not None:
-                store.logbook.withdraw(id, reason=reason)
-        except GlowtraceError as error:
-            self._frame.say(str(error))
-            return
-        self._open(id)
+        with self._frame.telling():
+            self._frame.rack.kept.logbook.withdraw(id, reason=reason)
+            self._open(id)
 
     # ---- filters and files -----------------------------------------------------------------------
 

@@ -110,17 +110,12 @@ class MeasurePage:
         return bool(text)
 
     def _open_entry(self) -> None:
-        store = self._frame.rack.store
-        try:
-            if store is None:
-                raise GlowtraceError("The logbook could not be opened.")
-            payload = store.logbook.open(self._entry).payload
+        with self._frame.telling():
+            payload = self._frame.rack.kept.logbook.open(self._entry).payload
             text = payload.get("readings", "") if isinstance(payload, Mapping) else ""
             if not text:
                 raise GlowtraceError("This entry of the logbook holds no readings.")
             self._readings.put(read_table(str(text)))
-        except GlowtraceError as error:
-            self._frame.say(str(error))
 
     def _changed(self) -> None:
         """Keep the readings, and take away a result that is no longer theirs."""
@@ -179,15 +174,12 @@ class MeasurePage:
         """Keep the readings in the logbook, with bench, settings and photograph."""
         frame = self._frame
         frame.say("")
-        try:
+        with frame.telling():
             readings = self._readings.table
             if not readings.rows:
                 raise GlowtraceError("There are no readings to be kept yet.")
             keep_readings(frame, readings, self._attachment())
-        except GlowtraceError as error:
-            frame.say(str(error))
-            return
-        self._readings.tell("Saved to the logbook.")
+            self._readings.tell("Saved to the logbook.")
 
     def _redo(self, text: str) -> None:
         """Take a saved measurement: its readings, and how it was fitted."""

@@ -54,15 +54,12 @@ class ResultWays:
         self._done = hint("").props('role="status"')
 
     def _save(self, run: FitRun) -> None:
-        frame, store = self._frame, self._frame.rack.store
-        budget = run.budget
+        frame, budget = self._frame, run.budget
         value = measured_text(budget.value, budget.uncertainty, budget.unit)
         invented = " (invented readings)" if run.table.is_invented else ""
         photograph = self._photograph()
-        try:
-            if store is None:
-                raise GlowtraceError("Nothing can be saved: the database could not be opened.")
-            store.logbook.add(
+        with frame.telling():
+            frame.rack.kept.logbook.add(
                 "result",
                 f"{budget.name} = {value}, {TITLES[run.table.method].lower()}{invented}"[:200],
                 bench=frame.bench,
@@ -70,11 +67,8 @@ class ResultWays:
                 payload=logbook_record(run.setup, run.fit, run.findings),
                 attachments=[] if photograph is None else [photograph],
             )
-        except GlowtraceError as error:
-            frame.say(str(error))
-            return
-        frame.say("")
-        self._done.text = "Saved to the logbook, with bench, settings and readings."
+            frame.say("")
+            self._done.text = "Saved to the logbook, with bench, settings and readings."
 
     async def _print(self, run: FitRun) -> None:
         attached = self._photograph()
@@ -137,12 +131,9 @@ def keep_readings(frame: Frame, readings: Table, photograph: Attachment | None) 
     GlowtraceError
         The database fails, or could not be opened.
     """
-    store = frame.rack.store
-    if store is None:
-        raise GlowtraceError("Nothing can be saved: the database could not be opened.")
     invented = " (invented)" if readings.is_invented else ""
     count = len(readings.rows)
-    store.logbook.add(
+    frame.rack.kept.logbook.add(
         "readings" if photograph is None else "photograph",
         f"{TITLES[readings.method]}, {count} {'reading' if count == 1 else 'readings'}{invented}",
         bench=frame.bench,
