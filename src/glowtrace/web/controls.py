@@ -124,6 +124,16 @@ def put_rows(pairs: Iterable[tuple[str, str]]) -> None:
                 words(value, "dd")
 
 
+def put_fact(name: str, value: str, note: str = "") -> None:
+    """Put a large value with its name on the page, in a list of facts."""
+    with box("fact", "div"):
+        words(name, "dt")
+        with ui.element("dd"):
+            words(value, css="fact-value")
+            if note:
+                words(note, css="fact-note fine")
+
+
 def put_prop(element: ui.element, name: str, value: object) -> None:
     """Set a property of an element; the page hears of it only where it changes."""
     if name not in element.props or element.props[name] != value:

@@ -16,7 +16,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import GlowtraceError
 from glowtrace.watching import Cancelled, Progress
-from glowtrace.web.controls import box, button, put_prop, words
+from glowtrace.web.controls import box, button, put_fact, put_prop, words
 from glowtrace.web.header import Header
 from glowtrace.web.job import Job, told
 from glowtrace.web.naming import knob_facts
@@ -181,12 +181,7 @@ class Frame:
         self._facts.clear()
         with self._facts:
             for fact in knob_facts(self.bench, self.preparation.settings):
-                with box("fact", "div"):
-                    words(fact.name, "dt")
-                    with ui.element("dd"):
-                        words(fact.value, css="fact-value")
-                        if fact.note:
-                            words(fact.note, css="fact-note fine")
+                put_fact(*fact)
 
 
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:

@@ -14,7 +14,7 @@ from glowtrace.measure.suiting import TITLES
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.store.entry import Entry
-from glowtrace.web.controls import box, hint, words
+from glowtrace.web.controls import box, hint, put_fact, words
 from glowtrace.web.measure.cells import symbol_html
 from glowtrace.web.measure.draft import draft_of
 from glowtrace.web.measure.logbook_files import PHOTOGRAPH
@@ -100,17 +100,9 @@ def _put_setup(rack: Rack, entry: Entry) -> None:
     if bench is None:
         return
     with box("facts", "dl").props('aria-label="Bench and settings"'):
-        with box("fact", "div"):
-            words("Bench", "dt")
-            with ui.element("dd"):
-                words(bench.name, css="fact-value")
-                words("an invented bench" if bench.invented else "", css="fact-note fine")
+        put_fact("Bench", bench.name, "an invented bench" if bench.invented else "")
         for fact in () if settings is None else knob_facts(bench, settings):
-            with box("fact", "div"):
-                words(fact.name, "dt")
-                with ui.element("dd"):
-                    words(fact.value, css="fact-value")
-                    words(fact.note, css="fact-note fine")
+            put_fact(*fact)
     preparation = Preparation(rack.take_in(bench), settings or opening_settings(bench))
     with box("ways-on"):
         if settings is not None:

@@ -10,7 +10,7 @@ from nicegui import ui
 
 from glowtrace.demos.goals import Goal
 from glowtrace.plan import Refusal, Remedy
-from glowtrace.web.controls import box, button, hint, words
+from glowtrace.web.controls import box, button, hint, put_fact, put_rows, words
 from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.plan.answer_view import put_ways_on
 from glowtrace.web.preparation import Preparation
@@ -62,10 +62,7 @@ def _put_numbers(refusal: Refusal) -> None:
         return
     with box("facts", "dl"):
         for name, value in (("needed", binding.needed), ("allowed", binding.limit)):
-            with box("fact", "div"):
-                words(name, "dt")
-                with ui.element("dd"):
-                    words(knob_text(binding.knob, value), css="fact-value")
+            put_fact(name, knob_text(binding.knob, value))
 
 
 def _put_nearest(rack: Rack, refusal: Refusal, picture: str, preparation: Preparation) -> None:
@@ -79,15 +76,9 @@ def _put_nearest(rack: Rack, refusal: Refusal, picture: str, preparation: Prepar
         with box("stack"):
             ui.html(picture, sanitize=False)
             put_ways_on(on)
-        with box("rows", "dl"):
-            for name, value in target_rows(goal):
-                with box("", "div"):
-                    words(name, "dt")
-                    words(value, "dd")
-            for fact in knob_facts(rack.bench(preparation.place), settings):
-                with box("", "div"):
-                    words(fact.name, "dt")
-                    words(f"{fact.value}{', ' if fact.note else ''}{fact.note}", "dd")
+        facts = knob_facts(rack.bench(preparation.place), settings)
+        told = [(fact.name, ", ".join(filter(None, fact[1:]))) for fact in facts]
+        put_rows([*target_rows(goal), *told])
 
 
 def target_rows(goal: Goal) -> list[tuple[str, str]]:
