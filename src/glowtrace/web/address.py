@@ -12,7 +12,7 @@ import math
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import is_dataclass, replace
-from typing import TYPE_CHECKING, Any, Final, NamedTuple, TypeVar, get_type_hints
+from typing import Any, ClassVar, Final, NamedTuple, Protocol, TypeVar, get_type_hints
 from urllib.parse import urlencode
 
 from pydantic import BaseModel, TypeAdapter, ValidationError
@@ -21,11 +21,14 @@ from glowtrace.bench.checking import check
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
-if TYPE_CHECKING:
-    from _typeshed import DataclassInstance
 
-    State = TypeVar("State", bound=DataclassInstance)
+class DataClass(Protocol):
+    """What every data class has."""
 
+    __dataclass_fields__: ClassVar[dict[str, Any]]
+
+
+State = TypeVar("State", bound=DataClass)
 Model = TypeVar("Model", bound=BaseModel)
 BENCH: Final = "bench"
 SUBJECT: Final = "the page’s address"
