@@ -20,7 +20,8 @@ def backup(
     """Write everything that is kept into one file.
 
     Saved benches and settings with all their versions, and the whole logbook with what is attached
-    to it. `glowtrace restore` reads it, on this computer or another one.
+    to it. `glowtrace restore` reads it, on this computer or another one. Lessons are not in it:
+    `glowtrace lesson export` writes them.
     """
     from glowtrace.store import open_store
 
