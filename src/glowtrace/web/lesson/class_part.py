@@ -33,8 +33,8 @@ class ClassPart:
     def __init__(self, frame: Frame, classroom: Classroom) -> None:
         self._frame, self._classroom = frame, classroom
         self._takes_nicknames = False
-        with box("lesson-class", "section").props('aria-label="Class"'):
-            self._closed = box("lesson-closed", "form")
+        with box("stack", "section").props('aria-label="Class"'):
+            self._closed = box("stack lesson-wide", "form")
             with self._closed:
                 words("Open a lesson", "h2")
                 with box("", "label"):
@@ -44,12 +44,12 @@ class ClassPart:
                 self._names = Switch("Learners may give a nickname", self._choose_names)
                 words("Open", "button", "key is-main").props('type="submit"')
             self._closed.on("submit", self._open, js_handler=ENTERED)
-            self._opened = box("lesson-opened")
+            self._opened = box("stack lesson-wide")
             with self._opened:
-                with box("lesson-join"):
+                with box("asked"):
                     self._qr = ui.html("", sanitize=False).classes("lesson-qr")
                     with box(""):
-                        self._address = words("", "p", "lesson-address")
+                        self._address = words("", "p", "large lesson-address")
                         self._code = words("", "p", "lesson-code")
                         self._trouble = words("", "p", "hint").props('role="status"')
                 self._addresses = Picker("Address of this computer", classroom.choose_address)

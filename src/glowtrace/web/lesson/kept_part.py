@@ -22,7 +22,7 @@ class KeptPart:
         self._told: object = None
         with box("fold", "details"):
             words("Lessons that are kept", "summary")
-            self._list = box("lesson-kept", "ul")
+            self._list = box("rows", "ul")
 
     def show(self) -> None:
         """Show what is kept; the lesson that is held can be taken away, too."""

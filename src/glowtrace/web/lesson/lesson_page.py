@@ -47,9 +47,9 @@ class LessonPage:
         self._prepared: PreparedBench | None = None
         self._shown: tuple[Settings | None, bool] = (None, False)
         self._pictures = self._asked = 0
-        frame.body.classes("lesson")
+        frame.body.classes("columns lesson")
         with frame.body:
-            with box("lesson-main"):
+            with box("stack"):
                 self._steps = StepsPart(self._come_to, self._show_to_audience)
                 self._screen = PredictionScreen(surface_of(frame.bench), self._note_seen)
                 self._screen.describe("The screen with the learners’ predictions")
@@ -57,7 +57,7 @@ class LessonPage:
                     classroom, self._predict, self._ask, self._ask_again, self._screen.let_draw
                 )
                 self._readings = ReadingsPart(frame, classroom)
-            with box("lesson-side", "aside").props('aria-label="Class and audience"'):
+            with box("stack", "aside").props('aria-label="Class and audience"'):
                 self._class = ClassPart(frame, classroom)
                 self._note = words("", "p", "hint")
                 AudienceStrip(audience, frame)

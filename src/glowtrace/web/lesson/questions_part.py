@@ -44,21 +44,21 @@ class QuestionsPart:
         on_draw: Callable[[bool], None],
     ) -> None:
         self._classroom = classroom
-        with box("lesson-questions", "section").props('aria-label="Questions"') as self._part:
-            with box("lesson-ask"):
+        with box("stack", "section").props('aria-label="Questions"') as self._part:
+            with box("row"):
                 button("Ask for predictions", on_predict, "key is-main")
                 button("Ask which account is true", on_ask)
                 self._again = button("Ask that again", on_ask_again)
-            self._asked = words("", "p", "lesson-asked")
+            self._asked = words("", "p", "large")
             self._close = button("Close the answers", self._toggle_answers)
-            with box("lesson-shown") as self._shown:
+            with box("row") as self._shown:
                 words("The audience sees", css="choice-label")
                 self._switches = {
                     name: Switch(label, self._put(name)) for name, label in SHOWN.items()
                 }
             self._drawing = Switch("Draw what was seen on the picture", on_draw)
             self._clear = button("Clear what was seen", self._clear_seen, "plain")
-            self._groups = box("lesson-groups", "ul").props('aria-label="Answers by meaning"')
+            self._groups = box("lesson-wide", "ul").props('aria-label="Answers by meaning"')
         self._told: object = None
 
     def show(self) -> None:
@@ -96,7 +96,7 @@ class QuestionsPart:
         with self._groups:
             for count, text, note in told:
                 with box("lesson-group", "li"):
-                    words(count, css="lesson-group-count")
+                    words(count, css="lesson-count")
                     with box(""):
                         words(text, "p")
                         if note:

@@ -35,20 +35,20 @@ class ReadingsPart:
         self._groups = USUAL_GROUPS
         self._result: ClassResult | None = None
         self._told: object = None
-        with box("lesson-readings", "section").props('aria-label="Readings"') as self._part:
+        with box("stack lesson-readings", "section").props('aria-label="Readings"') as self._part:
             words("Groups read the real tube", "h2")
-            with box("lesson-give"):
+            with box("row"):
                 picker = Picker("Method", self._choose)
                 picker.offer({"Methods": {each: TITLES[each] for each in self._methods}}, "")
-                with box("lesson-groups-field", "label"):
+                with box("asked", "label"):
                     words("Groups")
                     number = ui.element("input").classes("field").props(GROUPS)
                     number.props["^value"] = USUAL_GROUPS
                     number.on("change", self._count, js_handler=VALUE)
                 button("Give out", self._give_out, "key is-main")
-            self._table = box("lesson-table")
+            self._table = box("lesson-wide")
             self._pool = button("Fit and pool", self._fit)
-            self._found = box("lesson-result")
+            self._found = box("lesson-wide")
             self._keep = button("Keep in the logbook", self._keep_result)
         self._keep.set_visibility(False)
 
@@ -74,7 +74,7 @@ class ReadingsPart:
             return
         self._told = told
         self._table.clear()
-        with self._table, ui.element("table"):
+        with self._table, box("table", "table"):
             with ui.element("thead"), ui.element("tr"):
                 for head in ("group", "gets", *(each.symbol for each in question.fields)):
                     words(head, "th").props('scope="col"')
@@ -161,9 +161,9 @@ def _put_result(result: ClassResult) -> None:
         words("Pooling needs the readings of two groups or more.", "p")
         return
     value = format_measurement(pooled.value, result.uncertainty, "C/kg", style="html")
-    with box("lesson-pooled", "p"):
+    with box("row is-written large", "p"):
         words("e/m")
-        ui.html(f"{value}", sanitize=False).classes("lesson-value")
+        ui.html(f"{value}", sanitize=False).classes("title")
         words(f"from {len(result.measured)} groups")
     accepted = page_text(scientific(SPECIFIC_CHARGE, "C/kg", 6))
     between = page_text(scientific(pooled.between, "C/kg", 2))

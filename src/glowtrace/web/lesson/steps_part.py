@@ -39,15 +39,15 @@ class StepsPart:
         self._at = 0
         self._began = time.monotonic()
         with box("lesson-step", "section").props('aria-label="Step"'):
-            with box("lesson-step-head"):
+            with box("row"):
                 self._number = words("", "h2")
-                self._timer = words("0 min", css="lesson-timer")
+                self._timer = words("0 min", css="quiet")
                 back = button("Back", lambda: self.go(self._at - 1))
                 next_ = button("Next", lambda: self.go(self._at + 1), "key is-main")
                 back.props["id"], next_.props["id"] = "last-step", "next-step"
                 back.props["aria-keyshortcuts"] = "PageUp"
                 next_.props["aria-keyshortcuts"] = "PageDown"
-            self._knobs = words("", "p", "lesson-knobs")
+            self._knobs = words("", "p", "quiet")
             self._do = words("", "p", "lesson-do")
             with box("lesson-rows", "dl"):
                 self._rows = {name: self._row(name) for name in ("Expect", "Say", "If not")}
