@@ -49,6 +49,18 @@ def fields_key(bench: Bench) -> str:
     return _digest(geometry)
 
 
+def moves_line(path: str) -> bool:
+    """Say whether a number, by its path in the bench file, can move the line on the screen.
+
+    Words, such as a coil's sense, do not count.
+    """
+    part, _, name = path.rpartition(".")
+    if path == "screen.x":
+        return True
+    is_field = part in ("gun", "plates", "coils") and name in _FIELD_PARTS[part]
+    return is_field and name not in ("aperture_shape", "kind", "sense")
+
+
 def _digest(data: dict[str, Any]) -> str:
     # Written quantities are exact, so equal text means equal floats.
     text = json.dumps(data, sort_keys=True, ensure_ascii=True)

@@ -9,6 +9,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 from pydantic import BaseModel
 
+from glowtrace.bench.identity import moves_line
 from glowtrace.bench.meanings import (
     MEANINGS,
     PARTS,
@@ -20,7 +21,9 @@ from glowtrace.bench.meanings import (
 )
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import Quantity, quantity_of
-from glowtrace.web.bench.draft import AXES, Draft, split
+from glowtrace.units import carries_uncertainty
+from glowtrace.web.bench.draft import AXES, Draft, parted, split
+from glowtrace.web.bench.sureness import Sureness
 from glowtrace.web.controls import VALUE, Choice, box, words
 
 TYPED_EVERY: Final = 0.4
@@ -129,6 +132,15 @@ class BenchForm:
                     if len(paths) > 1:
                         words(label[-1], css="number-unit")
                     self._put_field(number, path, label)
+            if moves_line(number.path):
+                with box("row number-fields number-sureness"):
+                    Sureness(
+                        meaning.name,
+                        [path for path, _ in paths],
+                        quantity_of(number.declared),
+                        lambda: self._draft,
+                        self._sure,
+                    )
             with box("number-help fine", "p"):
                 words(explained(number))
             self._complaints[number.path] = words("", "p", "field-complaint")
@@ -162,7 +174,8 @@ class BenchForm:
 
     def _field(self, path: str, label: str, text: str, quantity: Quantity | None = None) -> None:
         has_unit = quantity is not None and quantity.unit != "1"
-        number, unit = split(text) if has_unit else (text, "")
+        value = parted(text)[0]
+        number, unit = split(value) if has_unit else (value, "")
         unit = unit or (quantity.unit if quantity is not None and has_unit else "")
         field = ui.element("input").classes("field").props('type="text" autocomplete="off"')
         field.props["aria-label"] = label
@@ -174,15 +187,21 @@ class BenchForm:
 
         def take(event: GenericEventArguments) -> None:
             typed = str(event.args).strip()
-            if shown is None:
-                self._typed(path, typed)
-                return
-            _, told = split(typed)
-            if told:
-                shown.text = told
-            self._typed(path, typed if told or not typed else f"{typed} {shown.text}")
+            if shown is not None and not carries_uncertainty(typed):
+                _, told = split(typed)
+                if told:
+                    shown.text = told
+                typed = typed if told or not typed else f"{typed} {shown.text}"
+            around = self._draft.around(path)
+            if around and typed and not carries_uncertainty(typed):
+                typed = f"{typed} ± {around}"
+            self._typed(path, typed)
 
         field.on("input", take, js_handler=VALUE, throttle=TYPED_EVERY, leading_events=False)
+
+    def _sure(self, draft: Draft) -> None:
+        self._draft = draft
+        self._on_change(draft)
 
     def _typed(self, path: str, text: str) -> None:
         self._draft = self._draft.typed(path, text)

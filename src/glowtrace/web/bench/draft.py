@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import math
 import re
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
 
@@ -43,6 +43,30 @@ class Draft:
         """Give the draft with another text."""
         return Draft({**self.texts, path: text})
 
+    def around(self, path: str) -> str:
+        """Give how far a number may be off, as it is typed; empty where it is taken for exact."""
+        return parted(self.texts.get(path, ""))[1]
+
+    def source(self, path: str) -> str:
+        """Give where that comes from; empty where nobody told."""
+        told = self._doubts().get("told", [])
+        return next((each.get("source", "") for each in told if each["number"] == path), "")
+
+    def known_to(self, paths: Sequence[str], around: str, source: str) -> Draft:
+        """Give the draft with numbers known so well, from there; both empty: exact."""
+        doubts = self._doubts()
+        kept = [each for each in doubts.get("told", []) if each["number"] not in paths]
+        texts = dict(self.texts)
+        for path in paths:
+            value = parted(texts.get(path, ""))[0]
+            texts[path] = f"{value} ± {around}" if around else value
+        if around and source:
+            kept += [{"number": path, "source": source} for path in paths]
+        return Draft(_with_doubts(texts, doubts | {"told": kept}))
+
+    def _doubts(self) -> dict[str, Any]:
+        return dict(json.loads(self.texts.get(DOUBTS, "{}")))
+
     def has(self, part: str) -> bool:
         """Say whether a part is on the bench."""
         return any(path.startswith(f"{part}.") for path in self.texts)
@@ -60,7 +84,12 @@ class Draft:
     def exchanged(self, part: str, kind: type[BaseModel] | None) -> Draft:
         """Give the draft with another kind of part, as it usually is; None takes the part away."""
         kept = {path: text for path, text in self.texts.items() if not path.startswith(f"{part}.")}
-        return Draft(kept | (_usual(part, kind) if kind else {}))
+        doubts = self._doubts()
+        for table, names in (("told", "number"), ("together", "numbers")):
+            doubts[table] = [
+                each for each in doubts.get(table, []) if f"'{part}." not in repr(each[names])
+            ]
+        return Draft(_with_doubts(kept | (_usual(part, kind) if kind else {}), doubts))
 
 
 @dataclass(frozen=True)
@@ -104,10 +133,23 @@ def judged(draft: Draft) -> Verdict:
     return Verdict(bench, _sound(data), problems)
 
 
+def parted(text: str) -> tuple[str, str]:
+    """Give the value that is typed, and behind its ± how far it may be off."""
+    value, _, around = text.partition("±")
+    return value.strip(), around.strip()
+
+
 def split(text: str) -> tuple[str, str]:
     """Give number and unit of a quantity as it is typed."""
     found = re.fullmatch(r"\s*([-+−]?[\d.,]+(?:[eE][-+]?\d+)?)\s*([^\d\s].*)?\s*", text)
     return (found[1], (found[2] or "").strip()) if found else (text, "")
+
+
+def _with_doubts(texts: Mapping[str, str], doubts: Mapping[str, Any]) -> dict[str, str]:
+    """Give the texts with what else is told about how well the numbers are known."""
+    kept = {name: table for name, table in doubts.items() if table}
+    rest = {path: text for path, text in texts.items() if path != DOUBTS}
+    return rest | ({DOUBTS: json.dumps(kept)} if kept else {})
 
 
 def _texts(path: str, value: object) -> list[tuple[str, str]]:
@@ -125,7 +167,9 @@ def _usual(part: str, kind: type[BaseModel]) -> dict[str, str]:
         draft = draft_of(bench)
         if draft.kind(part) is kind:
             return {k: text for k, text in draft.texts.items() if k.startswith(f"{part}.")}
-    return {f"{number.path}": "" for number in numbers_of(part, kind)}
+    if any(each.is_required() for each in kind.model_fields.values()):
+        return {f"{number.path}": "" for number in numbers_of(part, kind)}
+    return dict(_texts(part, kind().model_dump(mode="json", exclude_none=True)))
 
 
 def _data(draft: Draft) -> dict[str, Any]:
