@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from typing import Any, Final, Literal, get_args, get_origin
 
 from nicegui import ui
@@ -132,19 +132,25 @@ class BenchForm:
                     if len(paths) > 1:
                         words(label[-1], css="number-unit")
                     self._put_field(number, path, label)
-            if moves_line(number.path):
+                if len(paths) == 1:
+                    self._put_sureness(number, paths)
+            if len(paths) > 1:
                 with box("row number-fields number-sureness"):
-                    Sureness(
-                        meaning.name,
-                        [path for path, _ in paths],
-                        quantity_of(number.declared),
-                        lambda: self._draft,
-                        self._sure,
-                    )
+                    self._put_sureness(number, paths)
             with box("number-help fine", "p"):
                 words(explained(number))
             self._complaints[number.path] = words("", "p", "field-complaint")
             self._complaints[number.path].props('role="alert"')
+
+    def _put_sureness(self, number: Number, paths: Sequence[tuple[str, str]]) -> None:
+        if moves_line(number.path):
+            Sureness(
+                number.meaning.name,
+                [path for path, _ in paths],
+                quantity_of(number.declared),
+                lambda: self._draft,
+                self._sure,
+            )
 
     def _paths(self, number: Number) -> Iterator[tuple[str, str]]:
         """Give the paths of a number's fields: three for a point."""
