@@ -35,6 +35,7 @@ CONTENTS = """
 
 tutorial
 your-own-tube
+how-well-known
 plan-and-prepare
 find-a-fault
 light
