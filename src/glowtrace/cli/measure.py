@@ -88,8 +88,9 @@ def measure(
 ) -> None:
     """Measure e/m from a table of readings, with its budget.
 
-    The bench's own dimensions are taken as exact unless --known or --calibration say otherwise;
-    the result is compared with the accepted value. An empty table: glowtrace readings --help
+    The bench's own dimensions count with the uncertainties that its file tells, and as exact where
+    it tells none; --known and --calibration say otherwise. The result is compared with the
+    accepted value. An empty table: glowtrace readings --help
     """
     from glowtrace.report.output import require_ending, write_output
 
@@ -115,7 +116,7 @@ def measure(
         if calibration is not None:
             kept = read_calibration(calibration, found)
             constants = known_by_calibration(kept, found, table.method, model) | constants
-        constants = usual_knowledge(found, table) | constants
+        constants = usual_knowledge(found, table, model=model) | constants
         apparatus = prepare(found, progress=show) if model == "bench" else found
         setup = experiment(apparatus, table, model=model, known=constants)
         show(None, "fitting")

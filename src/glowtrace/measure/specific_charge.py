@@ -135,7 +135,7 @@ def fit_specific_charge(
     )
     chosen = model or ("bench" if isinstance(apparatus, PreparedBench) else "ideal")
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench
-    beforehand = usual_knowledge(bench, made) | dict(known or {})
+    beforehand = usual_knowledge(bench, made, model=chosen) | dict(known or {})
     setup = experiment(apparatus, made, model=chosen, known=beforehand)
     return SpecificCharge(*setup.fitted(robust=robust))
 

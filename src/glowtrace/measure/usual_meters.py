@@ -11,7 +11,9 @@ from dataclasses import replace
 from typing import Final
 
 from glowtrace.bench.model import Bench, GasGlow
+from glowtrace.bench.picture import Model
 from glowtrace.measure.experiment import Known
+from glowtrace.measure.known_bench import known_by_bench
 from glowtrace.measure.methods import Method, columns_of
 from glowtrace.measure.shared_errors import READS_POINTS
 from glowtrace.measure.tables.instrument import Instrument, meter
@@ -83,12 +85,27 @@ AXIS_HEIGHT: Final = 0.3e-3
 photograph are known better than the place of the grid in the tube."""
 
 
-def usual_knowledge(bench: Bench, readings: Table | None = None) -> dict[str, Known]:
+def usual_knowledge(
+    bench: Bench,
+    readings: Table | None = None,
+    *,
+    method: Method | None = None,
+    model: Model | None = None,
+) -> dict[str, Known]:
     """Give what is known of the constants of a bench where nobody says more.
 
-    ``readings``: points from a photograph make the height of the axis on the grid matter.
+    Parameters
+    ----------
+    bench
+        Its own uncertainties count for the constants, where it tells any.
+    readings
+        Points from a photograph make the height of the axis on the grid matter.
+    method, model
+        What the constants are for; without a model the bench's uncertainties stay out, as they
+        must where the constants themselves are sought.
     """
-    known = {}
+    method = method or (None if readings is None else readings.method)
+    known = known_by_bench(bench, method, model) if method and model else {}
     if isinstance(bench.screen, GasGlow):
         known["contact_offset"] = Known(None, GAS_OFFSET)
     if readings is not None and readings.method in READS_POINTS and readings.instrument("y").sway:

@@ -61,7 +61,10 @@ class ConstantsForm:
         """Show the constants that readings of a method depend on."""
         self._method, self._model = method, model
         self._list.clear()
-        drawn, usual = nominal_tube(self._bench, model), usual_knowledge(self._bench)
+        drawn, usual = (
+            nominal_tube(self._bench, model),
+            usual_knowledge(self._bench, method=method, model=model),
+        )
         with self._list:
             for name in self._names():
                 title, unit, _ = TUBE_PARAMETERS[name]

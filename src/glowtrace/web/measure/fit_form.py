@@ -91,7 +91,9 @@ class FitForm:
         """
         calibrated = {} if self.finds_constants else self.calibration.known(self._method)
         told = self._constants.known(finds_constants=self.finds_constants)
-        return {**usual_knowledge(self._bench, readings), **calibrated, **told}
+        model = None if self.finds_constants else self.model
+        usual = usual_knowledge(self._bench, readings, model=model)
+        return {**usual, **calibrated, **told}
 
     async def recall(self) -> None:
         """Choose and write what was chosen and written last on this bench in this browser."""
