@@ -135,7 +135,7 @@ def test_groups_with_counts_and_the_account_behind_them(tube):
     computed = computed_line(tube, settings)
     drawn = [answer(computed)] + 3 * [answer(computed * [1, -1])] + 2 * [answer(FLAT)]
     given = [Given(f"{n}", "", n, each) for n, each in enumerate(drawn)]
-    groups = group_answers(given, computed, PLANE)
+    groups = group_answers(given, lambda one: meaning_of(one.answer, computed, PLANE))
     assert [(group.meaning, group.count) for group in groups] == [
         ("wrong way", 3),
         ("no effect", 2),

@@ -144,11 +144,6 @@ class LiveLesson:
         """What is asked."""
         return self.questions.get(self.state.question)
 
-    @property
-    def learners(self) -> int:
-        """How many have answered at all, or are here."""
-        return len(self._learners | set(self.connected))
-
     def answers(self, number: int) -> Mapping[str, Given]:
         """Give the newest answer of each learner to a question, by the learner's id."""
         return self._answers[number].newest if number in self._answers else {}

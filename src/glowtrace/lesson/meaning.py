@@ -8,7 +8,7 @@ common practice, no source.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from typing import Final, Literal
 
@@ -100,12 +100,12 @@ def computed_line(prepared: PreparedBench, settings: Settings) -> Array:
     return line[first : first + int(beyond[0])] if len(beyond) else line[first:]
 
 
-def group_answers(given: Iterable[Given], computed: Array, plane: ScreenPlane) -> tuple[Group, ...]:
+def group_answers(given: Iterable[Given], meaning: Callable[[Given], Meaning]) -> tuple[Group, ...]:
     """Group predictions by what they mean, the largest group first."""
     groups: dict[Meaning, list[Given]] = {}
     for one in given:
-        groups.setdefault(meaning_of(one.answer, computed, plane), []).append(one)
-    found = [Group(meaning, tuple(each)) for meaning, each in groups.items()]
+        groups.setdefault(meaning(one), []).append(one)
+    found = [Group(each, tuple(members)) for each, members in groups.items()]
     return tuple(sorted(found, key=lambda group: -group.count))
 
 

@@ -33,6 +33,7 @@ class ClassPart:
     def __init__(self, frame: Frame, classroom: Classroom) -> None:
         self._frame, self._classroom = frame, classroom
         self._takes_nicknames = False
+        self._offered: dict[str, str] = {}
         with box("stack", "section").props('aria-label="Class"'):
             self._closed = box("stack lesson-wide", "form")
             with self._closed:
@@ -86,7 +87,7 @@ class ClassPart:
         addresses = self._classroom.addresses
         self._addresses.set_visibility(len(addresses) > 1)
         shown = {each: each.removeprefix("http://") for each in addresses}
-        if shown != getattr(self, "_offered", None) and addresses:
+        if shown != self._offered and addresses:
             self._offered = shown
             self._addresses.offer({"Addresses": shown}, addresses[0])
         asked = f", {answered} answered" if live.question is not None else ""

@@ -21,8 +21,14 @@ from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.explain.accounts import WrongAccount, wrong_accounts
 from glowtrace.explain.explanation import explain
 from glowtrace.lesson.code import new_code
-from glowtrace.lesson.live import LASTS, LiveLesson, Wake
-from glowtrace.lesson.meaning import Group, Meaning, computed_line, meaning_of
+from glowtrace.lesson.live import LASTS, Given, LiveLesson, Wake
+from glowtrace.lesson.meaning import (
+    Group,
+    Meaning,
+    computed_line,
+    group_answers,
+    meaning_of,
+)
 from glowtrace.lesson.question import Question
 from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown
 from glowtrace.web.learners.app import learners_app
@@ -214,16 +220,14 @@ class Classroom:
         live, computed = self.live, self._computed.get(number)
         if live is None or computed is None or live.questions[number].kind != "predict":
             return ()
-        plane = self.bench.plane
-        found: dict[Meaning, list[str]] = {}
-        given = live.answers(number)
-        for learner, one in given.items():
-            key = (number, learner, one.sequence)
+
+        def meaning(one: Given) -> Meaning:
+            key = (number, one.learner, one.sequence)
             if key not in self._meanings:
-                self._meanings[key] = meaning_of(one.answer, computed, plane)
-            found.setdefault(self._meanings[key], []).append(learner)
-        groups = [Group(each, tuple(map(given.__getitem__, who))) for each, who in found.items()]
-        return tuple(sorted(groups, key=lambda group: -group.count))
+                self._meanings[key] = meaning_of(one.answer, computed, self.bench.plane)
+            return self._meanings[key]
+
+        return group_answers(live.answers(number).values(), meaning)
 
     # ---- who listens -----------------------------------------------------------------------------
 

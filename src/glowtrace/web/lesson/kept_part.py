@@ -19,6 +19,7 @@ class KeptPart:
     def __init__(self, frame: Frame, classroom: Classroom) -> None:
         self._frame, self._classroom = frame, classroom
         self._asked = ""
+        self._deleted = 0
         self._told: object = None
         with box("fold", "details"):
             words("Lessons that are kept", "summary")
@@ -26,15 +27,12 @@ class KeptPart:
 
     def show(self) -> None:
         """Show what is kept; the lesson that is held can be taken away, too."""
-        store = self._frame.rack.store
-        if store is None:
-            return
-        live = self._classroom.live
-        kept = store.lessons.list()
-        told = (tuple(one.id for one in kept), live.kept.id if live else "", self._asked)
-        if told == self._told:
+        store, live = self._frame.rack.store, self._classroom.live
+        told = (live.kept.id if live else "", self._asked, self._deleted)
+        if store is None or told == self._told:  # the store is not asked at every answer
             return
         self._told = told
+        kept = store.lessons.list()
         self._list.clear()
         with self._list:
             if not kept:
@@ -64,7 +62,7 @@ class KeptPart:
                     store.lessons.delete(id)
                 except GlowtraceError as error:
                     self._frame.say(str(error))
-                self._asked = ""
+                self._asked, self._deleted = "", self._deleted + 1
             self.show()
 
         return delete
