@@ -8,7 +8,7 @@ from importlib import import_module
 import pytest
 
 
-@pytest.mark.parametrize("name", ["instrument", "spreadsheet", "specific_charge"])
+@pytest.mark.parametrize("name", ["tables.instrument", "tables.spreadsheet", "specific_charge"])
 def test_examples_in_docstrings(name):
     results = doctest.testmod(import_module(f"glowtrace.measure.{name}"))
     assert results.attempted > 0
