@@ -29,6 +29,7 @@ def words(text):
     return " ".join(text.split())
 
 
+@pytest.mark.slow
 def test_everything_is_told(glowtrace):
     code, out, _ = glowtrace("explain", TUBE, *TURN_BACK)
     assert code == 0

@@ -40,6 +40,7 @@ def kept(tmp_path, monkeypatch):
     monkeypatch.setenv("GLOWTRACE_DATA", str(tmp_path / "data"))
 
 
+@pytest.mark.slow
 def test_photograph_to_points_readings_and_e_over_m(image, tmp_path, capsys, deflection_tube):
     points, readings, seen = (tmp_path / name for name in ("p.csv", "r.csv", "seen.png"))
     code = run(["photograph", str(image), BENCH, *KNOBS, "--points", str(points),

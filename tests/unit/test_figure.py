@@ -123,12 +123,14 @@ def test_light_is_drawn_where_the_axes_say(bench, spot):
     assert columns.mean() == pytest.approx(column, abs=6)
 
 
+@pytest.mark.slow
 def test_trace_is_the_brightest_thing_in_the_dark_room():
     lit = luminance(shown(picture_bytes(picture(), TUBE, parabola()))).max()
     dark = luminance(shown(picture_bytes(picture(image=np.zeros((9, 9))), TUBE, parabola()))).max()
     assert lit > dark
 
 
+@pytest.mark.slow
 def test_end_face_is_seen_against_the_beam():
     # Right-handed axes, x towards the viewer and y up: z then runs to the viewer's left.
     square = (-0.03, 0.03, -0.03, 0.03)
@@ -285,6 +287,7 @@ print("matplotlib.pyplot" in sys.modules)
 """
 
 
+@pytest.mark.slow
 def test_same_picture_gives_the_same_bytes_whatever_the_users_own_look(tmp_path):
     (tmp_path / "matplotlibrc").write_text("font.size: 30\nsvg.fonttype: none\nsavefig.dpi: 50\n")
     outputs = []

@@ -79,6 +79,7 @@ def test_without_a_force_nothing_is_drawn(tube: PreparedBench) -> None:
     assert not [patch for patch in axes.patches if isinstance(patch, FancyArrowPatch)]
 
 
+@pytest.mark.slow
 def test_pdf_is_one_page_and_the_same_each_time(tube: PreparedBench, tmp_path: Path) -> None:
     picture = tube.picture(SETTINGS, electrons=400)
     save_picture(tmp_path / "a.pdf", picture, tube.bench)

@@ -50,6 +50,7 @@ def test_explaining_tells_the_same_height_at_the_end_of_the_sheet(deflection_tub
     assert found.bench == pytest.approx(height, abs=2e-7)
 
 
+@pytest.mark.slow
 def test_picture_scatters_about_the_height_of_the_line(deflection_tube):
     """The middle of many electrons, which the height does not use, lies by the line's own."""
     screen = deflection_tube.bench.screen

@@ -187,6 +187,7 @@ def _build_in(folder):
     load_or_build(small_problem(), folder)
 
 
+@pytest.mark.slow
 def test_two_processes_may_build_at_once(tmp_path):
     spawn = multiprocessing.get_context("spawn")
     builders = [spawn.Process(target=_build_in, args=(tmp_path,)) for _ in range(2)]

@@ -85,6 +85,7 @@ def test_intervals_of_a_linear_case_agree_with_correlated_knowledge(name):
     assert profile.high == pytest.approx(linear.high, abs=2e-3 * half)
 
 
+@pytest.mark.slow
 def test_monte_carlo_draws_correlated_knowledge_together():
     found, name = linear_fit(), "a"
     spread = float(np.std(monte_carlo_values(found, name, trials=100, seed=3)))

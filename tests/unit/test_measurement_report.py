@@ -150,6 +150,7 @@ def test_a_robust_fit_marks_the_outlier():
     assert any("Row 7" in each for each in content.conclusion)
 
 
+@pytest.mark.slow
 def test_a_photograph_is_shown_and_made_smaller():
     pixels = np.zeros((2000, 3000, 3), dtype=np.uint8)
     pixels[:, :1500] = 200

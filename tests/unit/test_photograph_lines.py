@@ -163,6 +163,7 @@ def test_mixed_up_grid_points_are_refused():
         fit_screen_map(taken(), swapped, SHEET)
 
 
+@pytest.mark.slow
 def test_a_grid_is_found_by_itself_where_it_shows():
     grid = printed_grid(ready_made("fine-beam bulb"))
     camera = Camera((0.0, 0.047), 0.3, 0.25, -0.15, 0.05, distortion=-0.04)
@@ -177,6 +178,7 @@ def test_a_grid_is_found_by_itself_where_it_shows():
     assert search.crossings > 0.5 * len(places)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("turn", "tilt", "room_light", "blur", "electrons"),
     [
@@ -205,6 +207,7 @@ def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(
     assert away.max() < 1.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("room_light", [0.03, pytest.param(0.1, marks=pytest.mark.thorough)])
 def test_a_grid_is_found_rightly_or_not_at_all(room_light):
     # Here the outermost lines lie so near the edge that a wrong labelling nearly fits.
@@ -220,6 +223,7 @@ def test_a_grid_is_found_rightly_or_not_at_all(room_light):
     assert away.max() < 1.0
 
 
+@pytest.mark.slow
 def test_a_grid_that_does_not_show_needs_clicks():
     grid = printed_grid(ready_made("deflection tube"))
     photograph = taken()

@@ -223,6 +223,7 @@ def test_values_below_zero_are_those_of_the_other_polarity(deflection_tube):
     assert (turned.coil_current, turned.coil_reversed) == (0.1, not CROSSED.coil_reversed)
 
 
+@pytest.mark.slow
 def test_a_first_map_shows_where_the_outcome_changes(deflection_tube, fine_beam_bulb):
     same_way = CROSSED.model_copy(update={"coil_reversed": False})
     wide = outcome_map(deflection_tube, same_way, "plate_voltage", "coil_current", size=(30, 30))

@@ -93,6 +93,7 @@ def test_answer_windows_and_refusal_have_one_test(deflection_tube):
         assert window.low < getattr(plan.settings, knob) < window.high
 
 
+@pytest.mark.slow
 def test_a_turn_that_nobody_sees_is_refused_with_the_nearest_that_one_does(deflection_tube):
     goal = TurnBack(depth=0.0006, turns=0.7)
     refusal = plan_goal(deflection_tube, goal, remedies="none").refusal
@@ -196,6 +197,7 @@ def test_plates_on_the_accelerating_supply_keep_to_its_wiring(deflection_tube):
             assert plan.settings.plate_tie != "symmetric"
 
 
+@pytest.mark.slow
 def test_both_polarities_make_a_null(deflection_tube):
     goal = StraightBeam.for_bench(deflection_tube.bench)
     answers = plan_goal(deflection_tube, goal, answers=6).answers
@@ -248,6 +250,7 @@ def test_too_high_a_fixed_voltage_asks_for_a_lower_one(fine_beam_bulb):
     assert check_settings(fine_beam_bulb.bench, remedy.settings) == ()
 
 
+@pytest.mark.slow
 def test_a_knob_fixed_too_low_is_to_be_freed(deflection_tube):
     goal = StraightBeam(0.09, 0.012)
     fixed = {"accelerating_voltage": 3000.0, "coil_current": 0.05}

@@ -76,6 +76,7 @@ def squeezed(text):
     return re.sub(r"[\s\xad]+|-\n", "", text)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ready_made_names())
 @pytest.mark.parametrize("paper", SIZES)
 def test_every_bench_has_a_page_for_each_use(name, paper):
@@ -90,6 +91,7 @@ def test_every_bench_has_a_page_for_each_use(name, paper):
         assert size == pytest.approx(SIZES[paper], abs=0.1)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", ready_made_names())
 def test_steps_and_discharge_share_one_page_in_large_print(name):
     printed = pages(run_sheet(prepared(name), planned(name).settings, plan=planned(name)))
@@ -200,6 +202,7 @@ def test_no_line_of_the_safety_check_is_lost():
     assert verdicts == sorted(verdicts, key=["stop", "attention", "ok"].index)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("paper", SIZES)
 def test_a_stop_is_the_first_and_largest_thing(paper):
     settings = CROSSED.model_copy(update={"coil_current": 1.9})
@@ -254,6 +257,7 @@ def test_without_a_stop_no_stop_is_printed():
 ODD = r'#eval("1") *b* _i_ $x$ [c] <l> @r \ "q" `m` // n'
 
 
+@pytest.mark.slow
 def test_a_name_cannot_act_as_markup():
     bench = change(ready_made("deflection tube"), {"name": ODD})
     pdf = run_sheet(prepare(bench), CROSSED)

@@ -168,6 +168,7 @@ WRITE_FOR_EVER = """
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "seen_before_the_kill", [7, *(pytest.param(n, marks=pytest.mark.thorough) for n in (1, 23))]
 )
@@ -230,6 +231,7 @@ def test_refused_write_loses_nothing_that_was_saved(file):
     assert integrity(file) == "ok"
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.geteuid() != 0, reason="making a small disk needs root")
 def test_full_disk_loses_nothing_that_was_saved(tmp_path):
     with small_disk(tmp_path, "400k") as disk:
@@ -261,6 +263,7 @@ SAVE_MANY = """
 """
 
 
+@pytest.mark.slow
 def test_two_programs_make_the_tables_and_write_at_once(address):
     both = [in_a_process(SAVE_MANY, address, name, stdin=subprocess.PIPE) for name in "ab"]
     let_go(both)

@@ -45,6 +45,7 @@ def test_every_shortened_file_is_refused(logbook, exported, tmp_path):
         refused(logbook, path, "nothing was changed")
 
 
+@pytest.mark.slow
 def test_every_flipped_byte_is_refused_or_means_nothing(full, exported, tmp_path):
     """A zip has bytes without meaning (times, for one); all others must be missed."""
     whole, path = exported.read_bytes(), tmp_path / "flipped.zip"
@@ -139,6 +140,7 @@ def test_two_members_of_one_name_are_refused(logbook, exported, tmp_path):
     refused(logbook, path, "one name")
 
 
+@pytest.mark.slow
 def test_file_that_unpacks_to_more_than_it_says_is_refused(logbook, exported, tmp_path):
     path, files = tmp_path / "bomb.zip", members(exported)
     name = next(name for name in files if name.startswith("entries/"))
