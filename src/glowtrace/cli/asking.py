@@ -31,7 +31,7 @@ def ask(
     ] = False,
     overwrite: Overwrite = False,
 ) -> None:
-    """Ask for the numbers of your tube, one after the other, and make its bench file.
+    """Ask for the numbers of your tube, and make its file.
 
     It begins from a kind of tube with usual numbers. A number that cannot be is told at once; what
     does not agree with other numbers is asked for again at the end.

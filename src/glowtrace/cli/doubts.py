@@ -39,7 +39,7 @@ Place = Annotated[
 def doubts(
     bench: BenchChoice, options: SettingsOptions, at: Place = None, as_json: AsJson = False
 ) -> None:
-    """Say where the line may lie, and which number is worth measuring better.
+    """Say where the line may lie, and what to measure better.
 
     The bench's file tells how well its numbers are known, as in gap = "49(1) mm". Each number's
     share of the doubt at these settings is given, and what would be left if it were exact.
@@ -97,7 +97,9 @@ def learn(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Tell what was seen on the real tube; what it makes of the line is said before and after.
+    """Tell what was seen on the real tube, and what changes.
+
+    Where the line may lie is said before and after.
 
     Readings stay with the bench (--keep), and its own numbers as they were measured. A line that
     passes the axis is a reading too: its height there is 0 mm. What contradicts the description is

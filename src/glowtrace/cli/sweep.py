@@ -91,7 +91,7 @@ def sweep(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Turn a knob, or change a number of the bench, and read the picture at every place.
+    """Turn a knob or change a number, and read the picture.
 
     Heights, widths, circles and spots stand beside the textbook's. Where a number of the bench
     changes, its fields are computed anew for every value.
