@@ -15,6 +15,7 @@ from scipy.constants import c, e, m_e
 
 from band_coverage import KNOBS, flown, known_bench, settings_of, whole_bench
 from glowtrace.beam.variation import vary_path
+from glowtrace.bench.beginnings import beginnings
 from glowtrace.bench.checking import change
 from glowtrace.bench.doubts import Seen
 from glowtrace.bench.knowledge import knowledge_of
@@ -144,6 +145,20 @@ def test_loops_are_told_by_whole_electrons(tube: PreparedBench) -> None:
     line = predict(tube, settings_of(*KNOBS["coils"]))
     assert line.way == "linear"
     assert line.elsewhere == 0.0
+
+
+def test_a_face_farther_away_is_met_where_the_straight_line_goes_on() -> None:
+    # Behind the plates the electron flies straight: dy = (dy/dx) dx.
+    tube = beginnings()["Spot on an end face"]
+    far = prepare(change(tube, {"screen.x": f"{1e3 * tube.screen.x} mm ± 2 mm"}))
+    settings = settings_of(2000.0, 100.0, 0.0)
+    found = predict(far, settings)
+    change_of = found.response.at_x(far.bench.screen.x)
+    assert change_of is not None
+    heights = [far.line_height(settings, far.bench.screen.x - back) for back in (0.01, 0.002)]
+    per_x = (heights[1] - heights[0]) / 0.008
+    assert change_of[far.effects.names.index("screen.x"), 0] == pytest.approx(per_x, rel=0.01)
+    assert found.way == "linear"
 
 
 @pytest.mark.thorough

@@ -89,6 +89,25 @@ def test_means_covariance_and_sources() -> None:
     assert known.uncertainty("plates.start") == 0.0
 
 
+@pytest.mark.parametrize("changes", [{"plates.gap": "53 mm"}, {"plates.gap": 0.053}])
+def test_a_number_that_is_changed_is_exact_and_nothing_else_is_told_of_it(
+    changes: dict[str, object],
+) -> None:
+    bench = change(told(KNOWN, TOLD), changes)
+    assert bench.doubts is not None
+    assert "plates.gap" not in bench.doubts.uncertainties()
+    assert "coils.turns" in bench.doubts.uncertainties()
+    assert bench.doubts.together == ()
+    kept = change(told(KNOWN, TOLD), {"plates.gap": "53(2) mm"})
+    assert kept.doubts is not None
+    assert kept.doubts.uncertainties()["plates.gap"] == pytest.approx(2e-3)
+    assert len(kept.doubts.together) == 1
+
+
+def test_a_part_that_goes_takes_its_doubts_along() -> None:
+    assert change(told(KNOWN, TOLD), {"coils": None, "supplies.coils": None}).coils is None
+
+
 def test_slack_that_is_told_to_be_none_is_none() -> None:
     exact_beam = change(KNOWN, {"slack": {"beam_height": "0 mm", "stray_field": "10 µT"}})
     known = knowledge_of(exact_beam)

@@ -12,11 +12,12 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 
 from glowtrace.bench.conflicts import Assembly, find_conflicts
-from glowtrace.bench.doubts import take_doubts
+from glowtrace.bench.doubts import forget, take_doubts
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import WRITTEN
 from glowtrace.bench.wrong_fields import nearest_name, problems_of
 from glowtrace.errors import BenchError, Problem
+from glowtrace.units import carries_uncertainty
 
 __all__ = ["change", "check", "nearest_name"]
 
@@ -75,6 +76,9 @@ def change(
     # Written form, so that text and numbers of the changes meet text that reads back exactly.
     data = model.model_dump(mode="json")
     for path, value in changes.items():
+        if "doubts" in data and not path.startswith("doubts"):
+            is_uncertain = isinstance(value, str) and carries_uncertainty(value)
+            data["doubts"] = data["doubts"] if is_uncertain else forget(data["doubts"], path)
         *parents, name = path.split(".")
         node = data
         for parent in parents:

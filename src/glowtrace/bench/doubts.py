@@ -148,6 +148,21 @@ def put_doubts(kind: type[BaseModel], data: dict[str, Any], doubts: Doubts) -> d
     return written
 
 
+def forget(doubts: Mapping[str, Any], path: str) -> dict[str, Any]:
+    """Give the written table of doubts without what is told of a number or a whole part.
+
+    For numbers that become exact: neither source nor correlation has a meaning then.
+    """
+
+    def is_of(name: object) -> bool:
+        return name == path or str(name).startswith((f"{path}.", f"{path}["))
+
+    told = [each for each in doubts.get("told", ()) if not is_of(each["number"])]
+    pairs = [each for each in doubts.get("together", ()) if not any(map(is_of, each["numbers"]))]
+    kept = {**doubts, "told": told, "together": pairs}
+    return {name: table for name, table in kept.items() if table}
+
+
 def doubt_problems(
     numbers: Mapping[str, tuple[float, Quantity | Count]], doubts: Doubts
 ) -> Iterator[Problem]:

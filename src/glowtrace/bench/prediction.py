@@ -264,12 +264,16 @@ def _flown(linear: Prediction, places: NDArray[np.intp], numbers: Array) -> _Flo
     lift = effects.moves("slack.grid_height")
     nominal = shifted_path(prepared, effects, settings, np.zeros(len(effects.names)))
     own = distances(response, places, nominal, 0.0)  # what the coarser fields are off by
+    across = response.across[:, places]
+    face = effects.moves("screen.x")
+    if face is not None:  # where the face stands is no matter of the electron
+        across[face] = 0.0
     rest, ends = [], []
     for each in numbers:
         path = shifted_path(prepared, effects, settings, each)
         raised = float(each[lift]) if lift is not None else 0.0
         found = distances(response, places, path, raised) - own
-        rest.append(found - each @ response.across[:, places])
+        rest.append(found - each @ across)
         ends.append(_ended(path.end))
     return _Flown(np.array(rest), tuple(ends))
 

@@ -14,7 +14,7 @@ from pydantic import BaseModel
 from glowtrace.bench.beginnings import beginnings
 from glowtrace.bench.checking import check
 from glowtrace.bench.conflicts import Assembly
-from glowtrace.bench.doubts import take_doubts
+from glowtrace.bench.doubts import forget, take_doubts
 from glowtrace.bench.meanings import PARTS, Number, kind_word, kinds_of, numbers_of
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import Count, quantity_of
@@ -55,7 +55,10 @@ class Draft:
     def known_to(self, paths: Sequence[str], around: str, source: str) -> Draft:
         """Give the draft with numbers known so well, from there; both empty: exact."""
         doubts = self._doubts()
-        kept = [each for each in doubts.get("told", []) if each["number"] not in paths]
+        for path in paths:
+            pairs = doubts.get("together", []) if around else []
+            doubts = forget(doubts, path) | ({"together": pairs} if pairs else {})
+        kept = doubts.get("told", [])
         texts = dict(self.texts)
         for path in paths:
             value = parted(texts.get(path, ""))[0]
@@ -84,11 +87,7 @@ class Draft:
     def exchanged(self, part: str, kind: type[BaseModel] | None) -> Draft:
         """Give the draft with another kind of part, as it usually is; None takes the part away."""
         kept = {path: text for path, text in self.texts.items() if not path.startswith(f"{part}.")}
-        doubts = self._doubts()
-        for table, names in (("told", "number"), ("together", "numbers")):
-            doubts[table] = [
-                each for each in doubts.get(table, []) if f"'{part}." not in repr(each[names])
-            ]
+        doubts = forget(self._doubts(), part)
         return Draft(_with_doubts(kept | (_usual(part, kind) if kind else {}), doubts))
 
 
