@@ -62,6 +62,46 @@ def test_photograph_to_points_readings_and_e_over_m(image, tmp_path, capsys, def
     assert found["specific_charge_c_per_kg"] == pytest.approx(SPECIFIC_CHARGE, rel=0.01)
 
 
+@pytest.fixture(scope="module")
+def cut(image, tmp_path_factory):
+    """The same photograph without its left and right end, and pixels of places in it."""
+    whole = Image.open(image)
+    columns = 250, whole.width - 250
+    path = tmp_path_factory.mktemp("cut") / "cut.png"
+    whole.crop((columns[0], 0, columns[1], whole.height)).save(path)
+    camera = Camera(aim=(0.0577, 0.0), distance=0.16, turn=0.1, tilt=0.05)
+
+    def at(u, v):
+        column, row = camera.pixels([(u, v)])[0]
+        return f"--at={1e3 * u:.0f} mm, {1e3 * v:.0f} mm = {column - columns[0]:.0f}, {row:.0f}"
+
+    return path, at
+
+
+def test_points_are_told_where_the_grid_does_not_tell_its_labels(cut, capsys):
+    path, at = cut
+    assert run(["photograph", str(path), BENCH, "--json"]) == 1
+    told = json.loads(capsys.readouterr().out)["grid"]
+    assert "not which is which" in told
+    assert told.endswith("give one crossing that you know with --at")
+    places = [(0.03, -0.02), (0.09, -0.02), (0.09, 0.02), (0.03, 0.02), (0.06, 0.0), (0.07, 0.01)]
+    four, six = ([at(*place) for place in places[:count]] for count in (4, 6))
+    assert run(["photograph", str(path), BENCH, *four, "--json"]) == 0
+    assert "4 grid points" in json.loads(capsys.readouterr().out)["grid"]
+    assert run(["photograph", str(path), BENCH, *six, "--json"]) == 0
+    assert "with the lens's distortion" in json.loads(capsys.readouterr().out)["grid"]
+
+
+def test_a_line_far_from_where_the_settings_put_it_is_told(image, tmp_path, capsys):
+    # The photograph was taken at +100 mA.
+    wrong = [*KNOBS, "--reverse-coils"]
+    readings = tmp_path / "r.csv"
+    arguments = ["photograph", str(image), BENCH, *wrong, "--readings", str(readings), "--json"]
+    assert run(arguments) == 0
+    (note,) = json.loads(capsys.readouterr().out)["notes"]
+    assert "from where the settings put it" in note
+
+
 def test_nothing_in_the_dark_is_a_result_that_says_no(tmp_path, capsys):
     black = tmp_path / "dark.png"
     Image.new("RGB", (640, 480)).save(black)

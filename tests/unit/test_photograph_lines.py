@@ -19,7 +19,7 @@ from glowtrace.measure.tables.readings import Reading
 from glowtrace.photographs.circle import circle_of_line, fit_circle
 from glowtrace.photographs.grid import fit_screen_map
 from glowtrace.photographs.grid_finding import find_grid, refine_grid
-from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.photographs.grid_lines import grey, printed_grid
 from glowtrace.photographs.grid_points import GridPoint
 from glowtrace.photographs.overlay import overlay_png, predicted_polylines
 from glowtrace.photographs.photograph import Photograph, PhotographError
@@ -170,7 +170,7 @@ def test_a_grid_is_found_by_itself_where_it_shows():
     t = np.linspace(0, 6, 300)
     light = CurveLight(np.column_stack([0.04 * np.cos(t), 0.04 + 0.04 * np.sin(t)]), 0.7e-3)
     conditions = Conditions(room_light=0.06, grid_pitch=grid.pitch)
-    search = find_grid(take_photograph(light, camera, grid.rectangle, conditions), grid)
+    search = find_grid(grey(take_photograph(light, camera, grid.rectangle, conditions)), grid)
     assert search.screen_map is not None, search.says
     places = np.array([[u, v] for u in grid.u for v in grid.v])
     away = np.linalg.norm(search.screen_map.pixels(places) - camera.pixels(places), axis=1)
@@ -200,7 +200,7 @@ def test_the_grid_of_a_sheet_is_told_from_its_edge_and_from_the_trace(
     conditions = Conditions(
         room_light=room_light, blur=blur, full_electrons=electrons, grid_pitch=grid.pitch
     )
-    search = find_grid(take_photograph(LIGHT, camera, grid.rectangle, conditions), grid)
+    search = find_grid(grey(take_photograph(LIGHT, camera, grid.rectangle, conditions)), grid)
     assert search.screen_map is not None, search.says
     places = np.array([[u, v] for u in grid.u for v in grid.v])
     away = np.linalg.norm(search.screen_map.pixels(places) - camera.pixels(places), axis=1)
@@ -214,7 +214,7 @@ def test_a_grid_is_found_rightly_or_not_at_all(room_light):
     grid = printed_grid(ready_made("deflection tube"))
     camera = Camera((0.0575, 0.0), 0.19, -0.1, 0.1, 0.04, distortion=-0.02, focal_length=1300.0)
     conditions = Conditions(room_light=room_light, blur=1.2, grid_pitch=grid.pitch)
-    search = find_grid(take_photograph(LIGHT, camera, grid.rectangle, conditions), grid)
+    search = find_grid(grey(take_photograph(LIGHT, camera, grid.rectangle, conditions)), grid)
     if search.screen_map is None:
         assert "click" in search.says
         return
@@ -227,11 +227,11 @@ def test_a_grid_is_found_rightly_or_not_at_all(room_light):
 def test_a_grid_that_does_not_show_needs_clicks():
     grid = printed_grid(ready_made("deflection tube"))
     photograph = taken()
-    search = find_grid(photograph, grid)
+    search = find_grid(grey(photograph), grid)
     assert search.screen_map is None
     assert search.says.startswith("the grid was not found")
     assert search.says.endswith("click four or more grid points")
-    assert refine_grid(photograph, mapped(photograph), grid).screen_map is None
+    assert refine_grid(grey(photograph), mapped(photograph), grid).screen_map is None
 
 
 def test_clicks_are_improved_by_the_printed_lines():
@@ -239,7 +239,7 @@ def test_clicks_are_improved_by_the_printed_lines():
     conditions = Conditions(room_light=0.06, grid_pitch=grid.pitch)
     photograph = take_photograph(LIGHT, CAMERA, grid.rectangle, conditions)
     rough = fit_screen_map(photograph, CAMERA.clicks(CLICKED, uncertainty=2.0), grid.rectangle)
-    search = refine_grid(photograph, rough, grid)
+    search = refine_grid(grey(photograph), rough, grid)
     assert search.screen_map is not None, search.says
     places = np.array([[u, v] for u in grid.u for v in grid.v])
 

@@ -23,8 +23,14 @@ if TYPE_CHECKING:
     from glowtrace.measure.methods import Method
     from glowtrace.measure.tables.readings import Table
     from glowtrace.photographs.grid import ScreenMap
+    from glowtrace.photographs.grid_points import GridPoint
     from glowtrace.photographs.photograph import Photograph
     from glowtrace.photographs.trace_line import TraceLine
+
+_FEWEST_POINTS = 4
+"""Told grid points from which the map rests on them alone."""
+_GIVE_FOUR = "; give four or more grid points with --at"
+_GIVE_ONE = "; give one crossing that you know with --at"
 
 EXAMPLES = """Examples:
 
@@ -34,7 +40,9 @@ glowtrace photograph trace.jpg "deflection tube" --accelerating "3 kV" --plate "
     --readings readings.csv
 
 Without --at the printed grid is looked for. --at "20 mm, -10 mm = 812, 1433" says where in the
-photograph (pixels from the left and from the top) a place of the grid is seen; give four or more.
+photograph (pixels from the left and from the top) a crossing of the grid is seen. One tells which
+line is which where the grid is found but not its labels; with four or more the grid is not looked
+for, with six or more the lens's distortion is fitted as well.
 """
 
 
@@ -89,6 +97,7 @@ def photograph(
             screen_map, says = _screen_map(taken, found, at or [])
             line = _line(taken, screen_map, found, shape) if screen_map is not None else None
         is_found = line is not None and line.is_found
+        notes = _notes(line, found, settings) if line is not None else []
         if line is not None and is_found and points is not None:
             write_output(points, _points_csv(line).encode())
             outputs.note(points)
@@ -103,8 +112,11 @@ def photograph(
         present(
             outputs,
             "photograph",
-            lambda: about(found) | {"grid": says, "line": line.as_dict() if line else None},
-            lambda: _tell(says, line, has_readings=readings is not None and is_found),
+            lambda: (
+                about(found)
+                | {"grid": says, "line": line.as_dict() if line else None, "notes": notes}
+            ),
+            lambda: _tell(says, line, notes, has_readings=readings is not None and is_found),
             as_json=as_json,
         )
     if not is_found:
@@ -113,30 +125,33 @@ def photograph(
 
 def _screen_map(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenMap | None, str]:
     """Map the photograph to the screen, by the told grid points or by the printed grid."""
-    from glowtrace.photographs.grid import fit_screen_map, screen_rectangle_of
+    from glowtrace.photographs.grid import FEWEST_WITH_LENS, fit_screen_map, screen_rectangle_of
     from glowtrace.photographs.grid_finding import find_grid
-    from glowtrace.photographs.grid_lines import printed_grid
+    from glowtrace.photographs.grid_lines import grey, printed_grid
+
+    clicked = [_grid_point(text) for text in at]
+    if len(clicked) < _FEWEST_POINTS:
+        looked = find_grid(grey(taken), printed_grid(bench), known=clicked)
+        says = looked.says.replace("; click four or more grid points", _GIVE_FOUR)
+        return looked.screen_map, says.replace("; click one crossing that you know", _GIVE_ONE)
+    lens = len(clicked) >= FEWEST_WITH_LENS
+    found = fit_screen_map(taken, clicked, screen_rectangle_of(bench), lens=lens)
+    fits = f"{len(clicked)} grid points, which fit to {found.rms_residual:.2f} px"
+    return found, f"{fits}; with the lens's distortion" if lens else fits
+
+
+def _grid_point(text: str) -> GridPoint:
+    """Read PLACE=PIXEL."""
     from glowtrace.photographs.grid_points import GridPoint
     from glowtrace.units import parse_quantity
 
-    if not at:
-        looked = find_grid(taken, printed_grid(bench))
-        if looked.screen_map is None:
-            reason = looked.says.removesuffix("click four or more grid points")
-            return None, f"{reason}give four or more grid points with --at"
-        return looked.screen_map, looked.says
-    clicked = []
-    for text in at:
-        place, _, pixel = text.partition("=")
-        try:
-            (u, v), (column, row) = place.split(","), map(float, pixel.split(","))
-        except ValueError:
-            wanted = 'give PLACE=PIXEL, as in "20 mm, -10 mm = 812, 1433"'
-            problem = Problem("--at", f'"{text}"', wanted)
-            raise BenchError("grid points", [problem]) from None
-        clicked.append(GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row))
-    found = fit_screen_map(taken, clicked, screen_rectangle_of(bench))
-    return found, f"{len(clicked)} grid points, which fit to {found.rms_residual:.2f} px"
+    place, _, pixel = text.partition("=")
+    try:
+        (u, v), (column, row) = place.split(","), map(float, pixel.split(","))
+    except ValueError:
+        wanted = 'give PLACE=PIXEL, as in "20 mm, -10 mm = 812, 1433"'
+        raise BenchError("grid points", [Problem("--at", f'"{text}"', wanted)]) from None
+    return GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row)
 
 
 def _line(
@@ -174,6 +189,7 @@ def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
     from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
     from glowtrace.measure.tables.readings import reading
     from glowtrace.measure.usual_meters import meter_names, usual_meter
+    from glowtrace.photographs.agreement import require_on_screen
     from glowtrace.photographs.circle import circle_of_line
 
     plates, coil = settings.signed_plate_voltage, settings.signed_coil_current
@@ -184,20 +200,39 @@ def _readings(line: TraceLine, bench: Bench, settings: Settings) -> Table:
     )
     if line.shape == "loop":
         usual = {name: usual_meter(name, "circle") for name in meter_names("circle")}
-        return circle_readings(circle_of_line(line), knobs, instruments=usual)
+        circle = circle_of_line(line)
+        require_on_screen(circle, line)
+        return circle_readings(circle, knobs, instruments=usual)
     method: Method = "coils only" if coil else "plates only"
     # The photograph is the ruler.
     usual = {name: usual_meter(name, method) for name in meter_names(method) if name != "ruler"}
     return line_readings(line, bench.screen, knobs, instruments=usual, plate_tie=settings.plate_tie)
 
 
-def _tell(says: str, line: TraceLine | None, *, has_readings: bool) -> None:
+def _notes(line: TraceLine, bench: Bench, settings: Settings | None) -> list[str]:
+    """Say what is to be known about the line as a reading at these settings."""
+    from glowtrace.photographs.agreement import far_from_settings
+    from glowtrace.photographs.circle import circle_of_line
+
+    notes: list[str] = []
+    if settings is None or not line.is_found:
+        return notes
+    if (far := far_from_settings(line, bench, settings)) is not None:
+        notes.append(far)
+    if line.shape == "loop" and len(line.kept) > _FEWEST_POINTS:
+        notes += circle_of_line(line).findings
+    return notes
+
+
+def _tell(says: str, line: TraceLine | None, notes: list[str], *, has_readings: bool) -> None:
     print_paragraph(f"{says[:1].upper()}{says[1:]}.")
     if line is not None:
         if line.is_found:
             print_paragraph(f"Line: {len(line.kept)} points in the channel {line.channel}.")
         for finding in line.findings:
             print_paragraph(f"Note: {finding.says}.")
+        for note in notes:
+            print_paragraph(f"Note: {note}.")
     if has_readings:
         print_paragraph(
             "The meters in the readings are usual ones: write what yours are good for at the top "

@@ -19,7 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Final
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -30,6 +30,8 @@ from glowtrace.photographs.grid_points import GridPoint, require_sound
 from glowtrace.photographs.photograph import Photograph, PhotographError
 
 Array = NDArray[np.float64]
+FEWEST_WITH_LENS: Final = 6
+"""Grid points from which the lens's distortion can be fitted."""
 _DISTORTION_SPREAD = 0.1
 """How large k of a real lens may be: enters the fit like a reading of 0."""
 
@@ -179,12 +181,22 @@ def fit_screen_map(
     PhotographError
         If there are too few points, they do not determine the map, or they contradict each other.
     """
-    fewest = 6 if lens else 4
+    return fit_map((photograph.width, photograph.height), points, rectangle, lens=lens)
+
+
+def fit_map(
+    size: tuple[int, int],
+    points: Sequence[GridPoint],
+    rectangle: tuple[float, float, float, float],
+    *,
+    lens: bool = False,
+) -> ScreenMap:
+    """Fit the map of a photograph of so many columns and rows; see `fit_screen_map`."""
+    fewest = FEWEST_WITH_LENS if lens else 4
     if len(points) < fewest:
         given = f"{len(points)} grid points"
         why = " with the lens's distortion" if lens else ""
         raise PhotographError(f"{given} are too few; click {fewest} or more{why}")
-    size = photograph.width, photograph.height
     places = np.array([[each.u, each.v] for each in points])
     clicks = np.array([[each.column, each.row] for each in points])
     sigma = np.array([each.uncertainty for each in points])
@@ -245,7 +257,8 @@ def _direct(normal: Array, seen: Array) -> Array:
     for (u, v), (a, b) in zip(normal, seen, strict=True):
         rows.append([u, v, 1, 0, 0, 0, -a * u, -a * v, -a])
         rows.append([0, 0, 0, u, v, 1, -b * u, -b * v, -b])
-    _, sizes, vectors = np.linalg.svd(np.array(rows, dtype=float))
+    rows.append([0.0] * 9)  # as many rows as unknowns, also for four points
+    _, sizes, vectors = np.linalg.svd(np.array(rows, dtype=float), full_matrices=False)
     if sizes[7] < 1e-9 * sizes[0] or abs(vectors[8, 8]) < 1e-9:
         raise PhotographError("the grid points lie in one line; click points further apart")
     direct: Array = vectors[8, :8] / vectors[8, 8]

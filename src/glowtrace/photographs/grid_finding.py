@@ -1,65 +1,48 @@
 """Finding the printed grid of a screen in a photograph without any click.
 
-Straight lines are found by their votes (Hough). Two lines of either direction, taken as the first
-and the last of the printed ones or as the edges of the screen, give a map; the map under which all
-printed lines fall on lines of the photograph, and the halves between them on none, is the one. Its
-crossings are then measured and the map is fitted to them. Where this is not clear it says so, and
-clicks are needed.
+What may be a crossing of two thin lines is found first; from one square a lattice is grown over
+all crossings that go on; where its lines end says which is which. Then the crossings are measured
+and the map is fitted to them. Where any of this is not clear it says so, and clicks are needed.
 """
 
 from __future__ import annotations
 
-import math
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import Any, Final
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
 
-from glowtrace.photographs.curvature import curvature
-from glowtrace.photographs.grid import ScreenMap, fit_screen_map
-from glowtrace.photographs.grid_corners import corner_choices, corner_places
-from glowtrace.photographs.grid_labelling import Labelling
-from glowtrace.photographs.grid_lines import PrintedGrid, grey, grid_crossings
+from glowtrace.photographs.grid import ScreenMap, fit_map
+from glowtrace.photographs.grid_crossings import grid_crossings
+from glowtrace.photographs.grid_labels import labels_known, labels_seen
+from glowtrace.photographs.grid_lattice import Lattice, largest_lattice
+from glowtrace.photographs.grid_lines import PrintedGrid
 from glowtrace.photographs.grid_points import GridPoint
-from glowtrace.photographs.line_votes import line_votes, peaks
-from glowtrace.photographs.photograph import Photograph, PhotographError, stored_light
+from glowtrace.photographs.grid_relief import LENGTHS, LineRelief, crossings_of, line_reliefs
+from glowtrace.photographs.photograph import PhotographError
 from glowtrace.watching import Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 
-_ACROSS: Final = 640
+_ACROSS: Final = 1000
 """About as many pixels along the longer side are searched."""
-_LEAN: Final = math.radians(35.0)
-"""Furthest that a line may lean from upright or level."""
-_STANDS_OUT: Final = 4.0
-"""Relief over noise that counts in full."""
-_MOST_LINES: Final = 20
-_APART: Final = (6, 12)
-"""Two lines are further apart than that many pixels, or steps of the angle."""
-_FAINTEST: Final = 0.12
-"""Votes of a line relative to the clearest one, which may be the edge of the screen."""
-_WORST: Final = 0.75
-"""Largest root mean square distance of the crossings from the map, in pixels: sound maps fitted to
-0.65 or better, labellings that were wrong to 0.9 or worse."""
-_ENOUGH: Final = 0.4
+_STANDS_OUT: Final = 3.5
+"""Relief over noise from which two lines may cross."""
+_WEAKEST: Final = 0.3
+"""Relief of a crossing relative to the usual one from which it counts."""
+_MOST_CROSSINGS: Final = 900
+_LARGE: Final = 0.45
+"""Part of the printed crossings that a lattice must have."""
+_WORST: Final = 0.5
+"""Largest root mean square distance of the crossings from the map, in pixels of a photograph that
+is 1600 pixels across; in proportion in a larger one."""
+_USUAL_ACROSS: Final = 1600
+_ENOUGH: Final = 0.75
 """Share of the crossings that must be found."""
-_RIVAL: Final = 0.6
-"""From which part of the best agreement a shifted labelling is looked at closely."""
-_CLEARER: Final = 1.1
-"""By how much the best labelling must beat one that is shifted by a line."""
-_WORST_SCORE: Final = 0.15
-_LIKELY: Final = 60
-"""How many labellings are looked at closely."""
-_FEW_SAMPLES: Final = 12
-_MANY_SAMPLES: Final = 80
-_AT_ONCE: Final = 4000
-"""Labellings that are looked at between two questions whether to go on."""
-_SMOOTHING: Final = 0.02
-"""Standard deviation of the smoothing of a faint grid, in pitches."""
-_BRIGHT: Final = 0.3
-"""Light that the middle of a faint grid's screen is brightened to."""
+_ENOUGH_CLICKED: Final = 0.4
+"""The same where clicks say which is which."""
 _LENS_FROM: Final = 12
 """Crossings from which the lens's distortion is fitted as well."""
 
@@ -72,30 +55,42 @@ class FoundGrid:
     says: str
     crossings: int = 0
     """Crossings of printed lines on which the map rests."""
+    needs_label: bool = False
+    """Whether the lines are found and one click on a known crossing is all that is wanted."""
 
     def as_dict(self) -> dict[str, Any]:
         """Give what a page or a file needs, in plain numbers."""
         found = self.screen_map.as_dict() if self.screen_map else None
-        return {"screen_map": found, "says": self.says, "crossings": self.crossings}
+        return {
+            "screen_map": found,
+            "says": self.says,
+            "crossings": self.crossings,
+            "needs_label": self.needs_label,
+        }
 
 
 def find_grid(
-    photograph: Photograph,
+    light: Array,
     grid: PrintedGrid,
     *,
+    known: Sequence[GridPoint] = (),
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
 ) -> FoundGrid:
     """Find the printed grid by itself.
 
-    When it holds: the whole grid is in the photograph, upright within 35 degrees, and its lines
-    stand out. Otherwise `says` tells what is wrong, and four clicks do it (`fit_screen_map`, then
-    `refine_grid`).
+    When it holds: most of the grid is in the photograph, upright within 40 degrees, and its lines
+    stand out. Its ends must be seen, or one crossing be known. Otherwise `says` tells what is
+    wrong, and four clicks do it (`fit_screen_map`, then `refine_grid`).
 
     Parameters
     ----------
-    photograph, grid
-        What is looked at, and what is printed there.
+    light
+        (rows, columns) of a photograph or of a frame of a film, linear, in any unit; see `grey`.
+    grid
+        What is printed there.
+    known
+        Crossings that somebody clicked: one is enough to tell which line is which.
     progress, cancelled
         Told how far it is, and asked whether to give up.
 
@@ -105,90 +100,136 @@ def find_grid(
         It was cancelled.
     """
     watch = Watch(progress, cancelled)
+    wanted = len(grid.u) * len(grid.v)
     if len(grid.u) < 3 or len(grid.v) < 3:
         return _not_found("the grid has fewer than three lines each way")
-    block = max(1, round(max(photograph.width, photograph.height) / _ACROSS))
-    reason = ""
-    best: tuple[float, ScreenMap] | None = None
-    for sign, part, kind in ((-1.0, 0.0, "dark"), (1.0, 0.45, "bright")):
-        part_watch = watch.stretch(part, part + 0.45)
-        part_watch.note(0.0, f"looking for {kind} lines")
-        relief = _line_relief(grey(photograph, block), sign)
-        upright, level = _straight_lines(relief)
-        if len(upright) < 3 or len(level) < 3:
-            few = f"only {len(upright)} upright and {len(level)} level lines stand out"
-            reason = reason or few
+    block = max(1, round(max(light.shape) / _ACROSS))
+    small = _averaged(light, block)
+    found = _not_found("no lines stand out")
+    for part, length in enumerate(LENGTHS):
+        stretch = watch.stretch(part / len(LENGTHS), (part + 1) / len(LENGTHS))
+        lattice, relief = _lattice(small, length, wanted, stretch)
+        if lattice is None or relief is None or len(lattice) < _LARGE * wanted:
+            if not found.needs_label:
+                found = _not_found(f"only {len(lattice or ())} of {wanted} crossings stand out")
             continue
-        found = _best_map(photograph, grid, relief, block, upright, level, part_watch)
-        if found is None:
-            reason = "which printed line is which is not clear"
-        elif best is None or found[0] > best[0]:
-            best = found
-    watch.note(0.9, "measuring the crossings")
-    return refine_grid(photograph, best[1], grid) if best else _not_found(reason)
-
-
-def refine_grid(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
-    """Improve a map, for example from four clicks, by the crossings of the printed lines.
-
-    The rough map must be right to a fifth of the pitch. Lines that drown in the noise of single
-    pixels, as in a dark room, are looked for once more with the noise smoothed.
-    """
-    found = _refined(photograph, rough, grid)
-    if found.screen_map is None:
-        smoothed = _refined(_smoothed(photograph, rough, grid), rough, grid)
-        found = found if smoothed.screen_map is None else smoothed
+        stretch.note(0.8, "looking which line is which")
+        known_there = _shrunk(known, block)
+        labels = (
+            labels_known(lattice, known_there, grid)
+            if known
+            else labels_seen(lattice, relief, grid)
+        )
+        if labels.shift is None:
+            found = _unlabelled(labels.says)
+            continue
+        stretch.note(0.9, "measuring the crossings")
+        found = _measured(light, lattice, labels.shift, block, grid, clicked=bool(known))
+        if found.screen_map is not None:
+            break
     return found
 
 
-def _refined(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
+def _lattice(
+    light: Array, length: float, wanted: int, watch: Watch
+) -> tuple[Lattice | None, LineRelief | None]:
+    """Give the clearest lattice, of dark lines or of bright ones, and the relief that it is in."""
+    best: tuple[Lattice | None, LineRelief | None] = None, None
+    clearest = 0.0
+    watch.note(0.0, "looking for thin lines")
+    for part, relief in enumerate(line_reliefs(light, length)):
+        watch.note(0.2 + 0.3 * part, "looking for squares")
+        crossings = crossings_of(relief, _STANDS_OUT, _MOST_CROSSINGS)
+        # Two lines of a print cross about as clearly everywhere; along a line there is less.
+        usual = relief.at(crossings[: max(1, wanted // 2)][-1:])
+        crossings = crossings[relief.at(crossings) > _WEAKEST * usual]
+        lattice = largest_lattice(crossings, light.shape[::-1], round(0.9 * wanted))
+        # Beside a bright line it is darker: the flanks make a lattice too, but a weaker one.
+        if lattice is not None and (strength := relief.at(lattice.pixels).sum()) > clearest:
+            best, clearest = (lattice, relief), strength
+    return best
+
+
+def _measured(
+    light: Array,
+    lattice: Lattice,
+    shift: tuple[float, float],
+    block: int,
+    grid: PrintedGrid,
+    *,
+    clicked: bool,
+) -> FoundGrid:
+    """Measure the crossings of a lattice with its labels in the photograph itself."""
+    points = [
+        GridPoint(float(u), float(v), float(column), float(row), float(block))
+        for (u, v), (column, row) in zip(
+            (lattice.numbers + shift) * grid.pitch,
+            (lattice.pixels + 0.5) * block - 0.5,
+            strict=True,
+        )
+    ]
+    size = light.shape[::-1]
+    try:
+        rough = fit_map(size, points, grid.rectangle, lens=len(points) >= _LENS_FROM)
+    except PhotographError as error:
+        return _not_found(str(error))
+    return _refined(light, rough, grid, _ENOUGH_CLICKED if clicked else _ENOUGH)
+
+
+def _shrunk(points: Sequence[GridPoint], block: int) -> list[GridPoint]:
+    """Give points as they are seen in light averaged over blocks."""
+    return [
+        replace(p, column=(p.column + 0.5) / block - 0.5, row=(p.row + 0.5) / block - 0.5)
+        for p in points
+    ]
+
+
+def refine_grid(light: Array, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
+    """Improve a map, for example from four clicks, by the crossings of the printed lines.
+
+    The rough map must be right to a fifth of the pitch.
+    """
+    return _refined(light, rough, grid, _ENOUGH_CLICKED)
+
+
+def _refined(light: Array, rough: ScreenMap, grid: PrintedGrid, share: float) -> FoundGrid:
     wanted = len(grid.u) * len(grid.v)
     current = rough
     points: tuple[GridPoint, ...] = ()
     for _ in range(2):
-        points = grid_crossings(photograph, current, grid)
-        if len(points) < max(4, _ENOUGH * wanted):
+        points = grid_crossings(light, current, grid)
+        if len(points) < max(4, share * wanted):
             return _not_found(f"only {len(points)} of {wanted} crossings stand out")
         try:
-            current, points = _without_outliers(photograph, points, grid)
+            current, points = _without_outliers(light.shape[::-1], points, grid)
         except PhotographError as error:
             return _not_found(str(error))
-    if current.rms_residual > _WORST:
+    if len(points) < max(4, share * wanted):
+        return _not_found(f"only {len(points)} of {wanted} crossings fit together")
+    limit = _WORST * max(1.0, max(light.shape) / _USUAL_ACROSS)
+    if current.rms_residual > limit:
         return _not_found(f"the lines miss the map by {current.rms_residual:.2f} pixels")
     fits = f"which fit to {current.rms_residual:.2f} px"
     says = f"grid found: {len(points)} of {wanted} crossings, {fits}"
     return FoundGrid(current, says, len(points))
 
 
-def _smoothed(photograph: Photograph, rough: ScreenMap, grid: PrintedGrid) -> Photograph:
-    """Give the light of all colours together, without the noise that is finer than a line.
-
-    Brightened, so that eight bits tell the printed lines; a trace may become white by that.
-    """
-    light = grey(photograph)
-    middle = np.array([[np.mean(grid.rectangle[::2]), np.mean(grid.rectangle[1::2])]])
-    pitch = grid.pitch * float(np.linalg.norm(rough.slopes(middle)[0], axis=0).mean())
-    smooth = ndimage.gaussian_filter(light, _SMOOTHING * pitch)
-    u0, v0, u1, v1 = grid.rectangle
-    share = (np.arange(24) + 0.5) / 24
-    places = np.array([(u0 + a * (u1 - u0), v0 + b * (v1 - v0)) for a in share for b in share])
-    seen = ndimage.map_coordinates(smooth, rough.pixels(places).T[::-1], order=1, mode="nearest")
-    bright = _BRIGHT / max(float(np.median(seen)), 1e-6)
-    stored = stored_light(np.clip(smooth * bright, 0.0, 1.0))
-    return replace(photograph, pixels=np.repeat(stored[:, :, None], 3, axis=2))
-
-
 def _not_found(reason: str) -> FoundGrid:
     return FoundGrid(None, f"the grid was not found: {reason}; click four or more grid points")
 
 
+def _unlabelled(reason: str) -> FoundGrid:
+    says = f"the squares are found, but not which is which: {reason}"
+    return FoundGrid(None, f"{says}; click one crossing that you know", needs_label=True)
+
+
 def _without_outliers(
-    photograph: Photograph, points: tuple[GridPoint, ...], grid: PrintedGrid
+    size: tuple[int, int], points: tuple[GridPoint, ...], grid: PrintedGrid
 ) -> tuple[ScreenMap, tuple[GridPoint, ...]]:
     """Fit the map to crossings, leaving out those that the glowing line, or dirt, has shifted."""
-    for _ in range(4):
+    for _ in range(6):
         lens = len(points) >= _LENS_FROM
-        fitted = fit_screen_map(photograph, points, grid.rectangle, lens=lens)
+        fitted = fit_map(size, points, grid.rectangle, lens=lens)
         miss = np.linalg.norm(fitted.residuals, axis=1)
         limit = max(4.0 * float(np.median(miss)), 0.5)
         kept = tuple(point for point, each in zip(points, miss, strict=True) if each <= limit)
@@ -198,84 +239,9 @@ def _without_outliers(
     return fitted, points
 
 
-def _line_relief(light: Array, sign: float) -> Array:
-    """How much each pixel looks like part of a thin line (0 to 1), bright for +1, dark for -1."""
-    relative = sign * np.log(light + 0.3 * float(np.median(light)) + 1e-4)
-    bend = curvature(relative, 1.5)
-    high, low = bend.high, bend.low
-    relief = np.clip(-low - np.abs(high), 0.0, None)
-    relief[:4], relief[-4:], relief[:, :4], relief[:, -4:] = 0.0, 0.0, 0.0, 0.0
-    # A bright trace is one line among many: all that stands out counts alike.
-    noise = 1.4826 * float(np.median(np.abs(low - np.median(low))))
-    return np.asarray(np.clip(relief / max(_STANDS_OUT * noise, 1e-9), 0.0, 1.0))
-
-
-def _straight_lines(relief: Array) -> tuple[list[Array], list[Array]]:
-    """Straight lines (a, b, c) with a x + b y = c: upright ones, then level ones, in order."""
-    crest = relief > 0.5
-    families = []
-    middle_row, middle_column = relief.shape[0] / 2, relief.shape[1] / 2
-    for centre in (0.0, math.pi / 2):
-        angles = centre + np.linspace(-_LEAN, _LEAN, 281)
-        votes, distances = line_votes(crest, angles)
-        # Take off what is everywhere: many short pieces make no line.
-        clear = np.clip(votes - ndimage.median_filter(votes, size=(41, 1)), 0.0, None)
-        lines = [
-            np.array([math.cos(angles[column]), math.sin(angles[column]), distances[row]])
-            for row, column in peaks(clear, _APART, _FAINTEST * float(clear.max()), _MOST_LINES)
-        ]
-        if centre == 0.0:
-            lines.sort(key=lambda each: (each[2] - each[1] * middle_row) / each[0])
-        else:
-            lines.sort(key=lambda each: (each[2] - each[0] * middle_column) / each[1])
-        families.append(lines)
-    return families[0], families[1]
-
-
-def _best_map(
-    photograph: Photograph,
-    grid: PrintedGrid,
-    relief: Array,
-    block: int,
-    upright: list[Array],
-    level: list[Array],
-    watch: Watch,
-) -> tuple[float, ScreenMap] | None:
-    """Give the map whose printed lines fall on lines best, and how well; None where not clear."""
-    choices = corner_choices(upright, level, len(grid.u), len(grid.v), relief.shape)
-    if len(choices) == 0:
-        return None
-    labelling = Labelling(relief, grid)
-    places = list(corner_places(grid))
-    matrices = np.concatenate([labelling.matrices(choices, each) for each in places])
-    agreement = np.empty(len(matrices))
-    for first in range(0, len(matrices), _AT_ONCE):
-        watch.note(0.8 * first / len(matrices), "trying which line is which")
-        some = slice(first, first + _AT_ONCE)
-        agreement[some] = labelling.agreement(matrices[some], _FEW_SAMPLES)
-    watch.note(0.8, "trying which line is which")
-    likely = np.argsort(-agreement)[:_LIKELY]
-    scores = labelling.agreement(matrices[likely], _MANY_SAMPLES)
-    best = matrices[likely[scores.argmax()]]
-    ends = places[0]
-    # A labelling that is off by one line looks nearly as good: each is given its best chance.
-    beside = labelling.shifted(best)
-    near = labelling.agreement(beside, _MANY_SAMPLES) > _RIVAL * scores.max()
-    rivals = np.concatenate([best[None], beside[near]])
-    polished = sorted(
-        (labelling.polished(corners, ends) for corners in labelling.pixels(rivals, ends)),
-        key=lambda each: -each[0],
-    )
-    score, corners = polished[0]
-    second = polished[1][0] if len(polished) > 1 else 0.0
-    if score < _WORST_SCORE or score < _CLEARER * second:
-        return None
-    whole = (corners + 0.5) * block - 0.5
-    points = [
-        GridPoint(float(u), float(v), float(column), float(row), float(block))
-        for (u, v), (column, row) in zip(ends, whole, strict=True)
-    ]
-    try:
-        return score, fit_screen_map(photograph, points, grid.rectangle)
-    except PhotographError:
-        return None
+def _averaged(light: Array, block: int) -> Array:
+    """Average over blocks (rows, columns)."""
+    rows, columns = (n // block for n in light.shape)
+    cut = light[: rows * block, : columns * block]
+    averaged: Array = cut.reshape(rows, block, columns, block).mean(axis=(1, 3))
+    return averaged

@@ -48,7 +48,7 @@ def require_sound(places: Array, clicks: Array, sigma: Array) -> None:
         if len(np.unique(values, axis=0)) < len(values):
             raise PhotographError(f"two grid points have the same {name}; click different points")
         centred = values - values.mean(axis=0)
-        _, sizes, _ = np.linalg.svd(centred)
+        sizes = np.linalg.svd(centred, compute_uv=False)
         if sizes[1] < 0.02 * sizes[0] or not _has_four_corners(values):
             allowed = "click four points of which no three lie in a line"
             raise PhotographError(f"the grid points lie (nearly) in a line; {allowed}")

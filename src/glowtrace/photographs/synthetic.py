@@ -1,9 +1,9 @@
 """Made-up photographs of a screen, of which everything is known: for tests and for demonstration.
 
-A pinhole camera with a radially distorting lens looks at the flat screen; then come blur, room
-light with a gradient, a printed grid, a reflection beside the screen, the noise of photons and of
-reading out, eight bits, and JPEG. The camera is written as optics has it and shares no code with
-the map that `glowtrace.photographs.grid` fits.
+A pinhole camera with a radially distorting lens looks at the flat screen; then come room light with
+a gradient, a printed grid, reflections on the screen and beside it, a hand, things that stand
+around, blur, the noise of photons and of reading out, eight bits, and JPEG. The camera is written
+as optics has it and shares no code with the map that `glowtrace.photographs.grid` fits.
 """
 
 from __future__ import annotations
@@ -126,11 +126,25 @@ class Conditions:
     grid_pitch: float | None = None
     """m; no grid when left out."""
     grid_darkness: float = 0.4
-    """Share of the light that a printed line takes."""
+    """Share of the light that a printed line takes; of a print brighter than the sheet below 0."""
     grid_line: float = 0.3e-3
     """Width in m of a printed line."""
+    zero_line: float = 1.0
+    """How much stronger the line at v = 0 is printed."""
+    has_border: bool = False
+    """Whether a line is printed along the edge of the screen."""
+    surround: float = 0.3
+    """Room light beside the screen, relative to that on it."""
+    clutter: int = 0
+    """How many things with straight edges stand around the screen."""
     reflection: float = 0.0
     """Light of a bright spot beside the screen."""
+    glare: tuple[float, float, float, float] | None = None
+    """A lamp that the screen reflects: u, v, size in m, and its light; it hides what it covers."""
+    hand: tuple[tuple[float, float, float, float, float], ...] = ()
+    """Fingers in front of the screen: u, v of both ends, and half the width, in m."""
+    hand_light: float = 0.8
+    """Room light that a hand throws back, relative to the screen."""
     hidden: tuple[tuple[float, float], ...] = ()
     """Ranges of u in m that something dark stands in front of."""
     jpeg_quality: int | None = 92
@@ -215,16 +229,23 @@ def take_photograph(
     u, v = places.T
     on_screen = (u >= u0) & (u <= u1) & (v >= v0) & (v <= v1)
     glow = np.where(on_screen, light(places), 0.0)
-    through = np.where(on_screen, _through_grid(u, v, how), 1.0)
+    through = np.where(on_screen, _through_grid(u, v, rectangle, how), 1.0)
     for low, high in how.hidden:
         glow[(u >= low) & (u <= high)] = 0.0
     slope = 1.0 + how.gradient * (column.ravel() / columns - row.ravel() / rows) / 2
-    room = how.room_light * slope * np.where(on_screen, 1.0, 0.3)
+    beside = how.surround * _clutter(places, rectangle, how)
+    room = how.room_light * slope * np.where(on_screen, 1.0, beside)
     room += _reflection(places, rectangle, how.reflection)
+    shine = _glare(places, how) if how.glare is not None else np.zeros_like(u)
+    covered, rounded = _hand(places, how)
+    glow = np.where(covered, 0.0, glow)
+    through = np.where(covered, 1.0, through)
+    room = np.where(covered, how.room_light * how.hand_light * slope * rounded, room)
     rng = np.random.default_rng(how.seed)
     seen = np.empty((rows, columns, 3))
     for n in range(3):
         plain = (how.exposure * how.colour[n] * glow + how.room_colour[n] * room) * through
+        plain += np.where(covered, 0.0, shine)
         sharp = ndimage.gaussian_filter(plain.reshape(rows, columns), how.blur)
         counted = rng.poisson(sharp * how.full_electrons) / how.full_electrons
         seen[:, :, n] = counted + rng.normal(0.0, how.read_noise, counted.shape)
@@ -241,15 +262,65 @@ def _filed(photograph: Photograph, quality: int | None) -> Photograph:
     return replace(load_photograph(file.getvalue()), name="synthetic")
 
 
-def _through_grid(u: Array, v: Array, how: Conditions) -> Array:
+def _through_grid(
+    u: Array, v: Array, rectangle: tuple[float, float, float, float], how: Conditions
+) -> Array:
     if how.grid_pitch is None:
         return np.ones_like(u)
     passed = np.ones_like(u)
-    for along in (u, v):
-        off = np.abs((along / how.grid_pitch + 0.5) % 1.0 - 0.5) * how.grid_pitch
-        edge = how.grid_line / 6
-        passed *= 1.0 - how.grid_darkness / (1.0 + np.exp((off - how.grid_line / 2) / edge))
+    u0, v0, u1, v1 = rectangle
+    for along, edges in ((u, (u0, u1)), (v, (v0, v1))):
+        lines = [(np.abs((along / how.grid_pitch + 0.5) % 1.0 - 0.5) * how.grid_pitch, 1.0)]
+        if along is v and how.zero_line != 1.0:
+            lines.append((np.abs(v), how.zero_line - 1.0))
+        if how.has_border:
+            lines += [(np.abs(along - edge), 1.0) for edge in edges]
+        for off, strength in lines:
+            edge = how.grid_line / 6
+            printed = 1.0 / (1.0 + np.exp(np.minimum((off - how.grid_line / 2) / edge, 50.0)))
+            passed *= np.maximum(1.0 - strength * how.grid_darkness * printed, 0.0)
     return passed
+
+
+def _glare(places: Array, how: Conditions) -> Array:
+    """Light of a lamp's reflection: full within its size, soft at its edge."""
+    if how.glare is None:
+        return np.zeros(len(places))
+    u, v, size, light = how.glare
+    away = np.hypot(places[:, 0] - u, places[:, 1] - v) / size
+    soft: Array = light / (1.0 + away**4)
+    return soft
+
+
+def _hand(places: Array, how: Conditions) -> tuple[NDArray[np.bool_], Array]:
+    """Say which places (n,) fingers cover, and how bright (n,) their rounded skin is there."""
+    covered = np.zeros(len(places), dtype=bool)
+    rounded = np.ones(len(places))
+    for u0, v0, u1, v1, half in how.hand:
+        way = np.array([u1 - u0, v1 - v0])
+        share = np.clip((places - [u0, v0]) @ way / max(float(way @ way), 1e-12), 0.0, 1.0)
+        away = np.hypot(*(places - [u0, v0] - share[:, None] * way).T) / half
+        mine = away < 1.0
+        rounded[mine] = np.sqrt(np.maximum(1.0 - away[mine] ** 2, 0.1))
+        covered |= mine
+    return covered, rounded
+
+
+def _clutter(places: Array, rectangle: tuple[float, float, float, float], how: Conditions) -> Array:
+    """How bright (n,) the things around the screen are, relative to the wall behind them."""
+    u0, v0, u1, v1 = rectangle
+    middle, size = np.array([u0 + u1, v0 + v1]) / 2, np.array([u1 - u0, v1 - v0])
+    rng = np.random.default_rng(how.seed + 7919)
+    bright = np.ones(len(places))
+    for _ in range(how.clutter):
+        at = middle + rng.uniform(-0.8, 0.8, 2) * size
+        half = rng.uniform(0.02, 0.25, 2) * size.max()
+        turn = rng.choice([0.0, 0.0, rng.uniform(-0.5, 0.5)])
+        turned = (places - at) @ np.array(
+            [[math.cos(turn), -math.sin(turn)], [math.sin(turn), math.cos(turn)]]
+        )
+        bright[(np.abs(turned) < half).all(axis=1)] = rng.uniform(0.2, 2.5)
+    return bright
 
 
 def _reflection(

@@ -7,8 +7,12 @@ from typing import Final
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy import ndimage
 
 from glowtrace.photographs.trace_line_profiles import FLOOR, WEAKEST, Stations
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
 
 FEWEST: Final = 5
 """Fewest stations in a row that make a line."""
@@ -19,6 +23,14 @@ _APART: Final = 5.0
 _STRIDES: Final = (1, 3)
 """Stations apart at which the scatter is looked at."""
 _ENOUGH: Final = 8
+_NARROWER: Final = 0.12
+"""Logarithm of width by which a line that something covers in part is narrower than usual."""
+_BROADER: Final = 0.35
+_LESS_LIGHT: Final = -0.1
+"""Logarithm of its light, relative to the usual, below which it may be covered in part."""
+_HARDLY: Final = -1.4
+"""And below which it is hidden: a quarter."""
+_ROUNDS: Final = 12
 _PARALLEL: Final = 0.94
 """Cosine of the angle from which two stretches count as crossing."""
 
@@ -28,6 +40,7 @@ def trusted(stations: Stations, width: float) -> Stations | None:
     seen = stations.strength >= WEAKEST
     if seen.sum() < FEWEST:
         return None
+    seen &= ~_covered(stations, seen)
     step = np.linalg.norm(np.diff(stations.position, axis=0), axis=1)
     typical = float(np.median(step))
     jumps = np.append(False, step > 2.5 * typical + width)
@@ -43,12 +56,45 @@ def trusted(stations: Stations, width: float) -> Stations | None:
     return scaled_to_scatter(stations.selected(seen), width)
 
 
-def _half_hidden(stations: Stations, seen: NDArray[np.bool_]) -> NDArray[np.bool_]:
+def _covered(stations: Stations, seen: Mask) -> Mask:
+    """Say which stations (s,) something covers in part, or wholly and shines a little itself.
+
+    What sticks out of a hand is dimmer and narrower than the line, and its middle lies beside it.
+    """
+    order = np.linspace(-1.0, 1.0, len(seen))
+    clear = seen & (stations.light > 0)
+    dimmer = _off_usual(order, np.log(np.where(clear, stations.light, 1.0)), clear)
+    is_wide = clear & np.isfinite(stations.width)
+    wider = _off_usual(order, np.log(np.where(is_wide, stations.width, 1.0)), is_wide)
+    wider[~is_wide] = 0.0
+    unsure = 3.0 / np.maximum(stations.strength, 1.0)
+    narrow = (wider < -(_NARROWER + unsure)) & (dimmer < _LESS_LIGHT)
+    broad = (wider > _BROADER + unsure) & (dimmer < 2 * _LESS_LIGHT)
+    lost = clear & ((dimmer < _HARDLY) | narrow | broad)
+    # The blur reaches a station further.
+    near: Mask = ndimage.binary_dilation(lost, iterations=1)
+    return near & (lost | (dimmer < _LESS_LIGHT))
+
+
+def _off_usual(order: Array, values: Array, which: Mask) -> Array:
+    """How far values (s,) lie above what is usual along the line: a parabola through most."""
+    off = values - float(np.median(values[which]))
+    for _ in range(_ROUNDS):
+        scatter = max(1.4826 * float(np.median(np.abs(off[which]))), 0.02)
+        # Tukey's weights: what is covered has none.
+        weight = np.where(which, np.clip(1.0 - (off / (5.0 * scatter)) ** 2, 0.0, None), 0.0)
+        if (weight > 0).sum() < FEWEST:
+            break
+        off = values - np.polyval(np.polyfit(order, values, 2, w=weight), order)
+    return off
+
+
+def _half_hidden(stations: Stations, seen: Mask) -> Mask:
     """Say which stations stand at the edge of a gap and are dimmer than the next: partly hidden."""
     strength = np.where(seen, stations.strength, 0.0)
     before, after = np.append(0.0, strength[:-1]), np.append(strength[1:], 0.0)
     at_edge = seen & ((before == 0.0) | (after == 0.0))
-    dimmer: NDArray[np.bool_] = at_edge & (strength < 0.85 * np.maximum(before, after))
+    dimmer: Mask = at_edge & (strength < 0.85 * np.maximum(before, after))
     return dimmer
 
 

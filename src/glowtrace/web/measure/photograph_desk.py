@@ -154,6 +154,10 @@ class PhotographDesk:
             place = work.wanted
             if place is None:
                 return "Correct the grid points: drag them, or take one away with Delete."
+            if work.needs_label and work.clicked:
+                return "Now choose “Find the grid” again: one known crossing is enough."
+            if work.needs_label:
+                return f"Click the crossing at {place_text(*place)}, or choose another one."
             count = min(len(work.clicked) + 1, 4)
             return f"Click the crossing at {place_text(*place)} ({count} of 4)."
         if work.line is not None and not len(work.line.kept):

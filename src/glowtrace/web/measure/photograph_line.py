@@ -11,6 +11,7 @@ from glowtrace.bench.model import Screen
 from glowtrace.measure.methods import Method
 from glowtrace.measure.photograph_readings import KnobReadings, circle_readings, line_readings
 from glowtrace.measure.tables.readings import Table, Tie
+from glowtrace.photographs.agreement import require_on_screen
 from glowtrace.photographs.circle import circle_of_line
 from glowtrace.photographs.trace_line import Shape, TraceLine
 from glowtrace.web.controls import words
@@ -29,7 +30,9 @@ def readings_of_line(
     """
     if shape == "loop":
         usual = dict(empty_draft("circle").instruments)
-        return circle_readings(circle_of_line(line), knobs, instruments=usual)
+        circle = circle_of_line(line)
+        require_on_screen(circle, line)
+        return circle_readings(circle, knobs, instruments=usual)
     method: Method = "plates only" if knobs.coil_current is None else "coils only"
     meters = dict(empty_draft(method).instruments)
     meters.pop("ruler")  # the photograph is the ruler

@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
-from glowtrace.photographs.grid import ScreenMap, fit_screen_map
+from glowtrace.photographs.grid import FEWEST_WITH_LENS, ScreenMap, fit_screen_map
 from glowtrace.photographs.grid_finding import find_grid, refine_grid
-from glowtrace.photographs.grid_lines import PrintedGrid
+from glowtrace.photographs.grid_lines import PrintedGrid, grey
 from glowtrace.photographs.grid_points import GridPoint
 from glowtrace.photographs.overlay import predicted_polylines
 from glowtrace.photographs.photograph import Photograph, PhotographError
@@ -40,6 +40,8 @@ class PhotographWork:
     says: str = ""
     """What the map rests on, or what keeps it from being found."""
     line: TraceLine | None = None
+    needs_label: bool = False
+    """Whether one click on a known crossing lets the grid be found."""
     chosen: tuple[float, float] | None = None
     """Place (u, v) in m of a crossing that somebody wants to click next, such as one in sight."""
 
@@ -85,14 +87,24 @@ class PhotographWork:
     def found_grid(
         self, progress: Progress | None = None, cancelled: Cancelled | None = None
     ) -> PhotographWork:
-        """Let the printed grid be found: from the clicks where there are four, else alone."""
+        """Let the printed grid be found: from the clicks where there are four, else with them."""
+        light = grey(self.photograph)
         if self.screen_map is not None and len(self.clicked) >= 4:
-            found = refine_grid(self.photograph, self.screen_map, self.grid)
+            found = refine_grid(light, self.screen_map, self.grid)
         else:
-            found = find_grid(self.photograph, self.grid, progress=progress, cancelled=cancelled)
+            found = find_grid(
+                light, self.grid, known=self.clicked, progress=progress, cancelled=cancelled
+            )
         if found.screen_map is None:
-            return replace(self, says=found.says)
-        return replace(self, screen_map=found.screen_map, says=found.says, line=None, chosen=None)
+            return replace(self, says=found.says, needs_label=found.needs_label)
+        return replace(
+            self,
+            screen_map=found.screen_map,
+            says=found.says,
+            needs_label=False,
+            line=None,
+            chosen=None,
+        )
 
     def found_line(self, shape: Shape) -> PhotographWork:
         """Find the glowing line.
@@ -134,7 +146,8 @@ class PhotographWork:
         if len(clicked) < 4:
             return replace(self, clicked=clicked, screen_map=None, says="", line=None)
         try:
-            found = fit_screen_map(self.photograph, clicked, self.grid.rectangle)
+            lens = len(clicked) >= FEWEST_WITH_LENS
+            found = fit_screen_map(self.photograph, clicked, self.grid.rectangle, lens=lens)
         except PhotographError as error:
             return replace(self, clicked=clicked, screen_map=None, says=str(error), line=None)
         says = f"{len(clicked)} clicks"
