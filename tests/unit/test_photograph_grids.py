@@ -1,6 +1,7 @@
 """The printed grid is found rightly or not at all, whatever stands in the way.
 
-The truth is a camera (a pinhole with a radially distorting lens) that shares no code with the finder.
+The truth is a camera (a pinhole with a radially distorting lens) that shares no code with the
+finder.
 """
 
 from __future__ import annotations
