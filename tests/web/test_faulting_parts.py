@@ -159,6 +159,13 @@ def test_a_dark_tube_is_said_and_drawn_so() -> None:
     assert "NaN" not in cause_picture(TUBE, dark, ()).replace("nan", "NaN")
 
 
+def test_where_a_beam_ends_and_what_no_drawing_shows_are_said() -> None:
+    helix = _appearance(kind="hits the glass", aside=0.03)
+    assert looks(ready_made("fine-beam bulb"), helix) == (
+        "It would look like this: the line ends on the glass, the line runs out sideways."
+    )
+
+
 def test_a_spot_is_drawn_with_its_radius() -> None:
     appearance = _appearance(line=np.repeat([[0.002, 0.003]], 24, axis=0), width=2e-3)
     middle, band = glow_of(appearance)

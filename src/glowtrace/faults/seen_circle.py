@@ -16,7 +16,7 @@ _OF_SIZE = 1.15
 """Ratio of diameters from which one is called larger; common practice, no source."""
 _JUDGED = 0.05
 """Standard deviation of the logarithm of a diameter that is judged by eye."""
-_BESIDE = 6e-3
+BESIDE = 6e-3
 """m by which a circle stands beside its place, or leaves its plane, before it is said."""
 _EGG = 0.06
 """Root mean square distance from a circle, as a part of its radius, from which one is an egg."""
@@ -41,13 +41,13 @@ def _not_closed(looks: Looks, usual: Looks) -> Array:
 
 
 def _helix(looks: Looks, usual: Looks) -> Array:
-    beside = more_than(looks[AS_SET].aside, _BESIDE, _BESIDE / 3.0)
+    beside = more_than(looks[AS_SET].aside, BESIDE, BESIDE / 3.0)
     return np.asarray(looks[AS_SET].lit * _is_round(looks, usual) * beside)
 
 
 def _off_centre(looks: Looks, usual: Looks) -> Array:
     found, expected = looks[AS_SET].circle, usual[AS_SET].circle
-    beside = more_than(np.abs(found.centre[:, 0] - expected.centre[0, 0]), _BESIDE, _BESIDE / 3.0)
+    beside = more_than(np.abs(found.centre[:, 0] - expected.centre[0, 0]), BESIDE, BESIDE / 3.0)
     egg = more_than(found.stray / found.radius, _EGG, _EGG / 3.0)
     return np.asarray(looks[AS_SET].lit * _is_round(looks, usual) * np.maximum(beside, egg))
 

@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.model import Bench
 from glowtrace.faults import Appearance
 from glowtrace.faults.looks import NOTICED
+from glowtrace.faults.seen_circle import BESIDE
 from glowtrace.faults.statements import DARK, DULL, FAINT
 from glowtrace.web.faults.glow_drawing import glow_of
 from glowtrace.web.plan.small_picture import grid_path, outlines_path
@@ -80,6 +81,7 @@ def looks(bench: Bench, appearance: Appearance) -> str:
     said += [
         words
         for words, holds in (
+            (f"the {what} runs out sideways", appearance.aside > BESIDE),
             (f"the {what} comes and goes", appearance.flickers),
             (f"the {what} creeps for minutes", appearance.creep > NOTICED),
             ("a haze glows all through the tube", appearance.haze > 0.3),
