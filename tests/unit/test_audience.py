@@ -15,13 +15,14 @@ from starlette.websockets import WebSocketDisconnect
 
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
+from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown, Mark, Tally
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app
 from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
 
 TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
-ALL_PARTS = {"surface", "knobs", "picture", "pointer", "manner"}
+ALL_PARTS = {"surface", "knobs", "picture", "pointer", "lesson", "manner"}
 
 
 def picture(number: int) -> dict[str, object]:
@@ -174,3 +175,24 @@ def test_a_manner_is_a_value(audience):
     audience.change(look="light")
     assert audience.manner == replace(before, look="light")
     assert before.look == "dark"
+
+
+def test_a_lesson_is_sent_as_plain_values_with_gaps(audience):
+    window = audience.join()
+    window.take(audience.parts())
+    line = Mark("seen", ((0.01, 0.002), (float("nan"), 0.0), (0.02, 0.004)))
+    way_in = Invitation("http://192.0.2.1/r/abc", "abc", "<svg onload='x()'></svg>")
+    audience.show_lesson(
+        LessonShown(True, (line,), "<b>Where?</b>", "3", (Tally("up", 2),), way_in)
+    )
+    (part,) = window.take(audience.parts()).values()
+    told = json.loads(json.dumps(part, allow_nan=False))
+    assert told["hides"] is True
+    assert told["marks"] == [
+        {"role": "seen", "places": [[10.0, 2.0], None, [20.0, 4.0]], "count": 1}
+    ]
+    assert told["tallies"] == [["up", 2]]
+    # The drawing is the source of an image, in which nothing runs.
+    assert told["invitation"]["picture"].startswith("data:image/svg+xml,%3Csvg")
+    audience.show_lesson(NOTHING_SHOWN)
+    assert audience.parts()["lesson"]["marks"] == []

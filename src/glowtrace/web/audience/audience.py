@@ -14,6 +14,8 @@ from typing import Any, Final, Literal
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ratings import knobs_of
 from glowtrace.bench.settings import Settings
+from glowtrace.lesson.shown import NOTHING_SHOWN, LessonShown
+from glowtrace.web.audience.lesson_part import lesson_part
 from glowtrace.web.audience.letters import letter_share, reading_distance
 from glowtrace.web.naming import knob_text
 from glowtrace.web.surface import surface_of
@@ -79,6 +81,7 @@ class Audience:
         self._live: dict[str, Part | None] = {"surface": None, "knobs": None, "picture": None}
         self._held: dict[str, Part | None] | None = None
         self._pointer: Part | None = None
+        self._lesson = lesson_part(NOTHING_SHOWN)
         self._told_manner = _told(self._manner)
         self._bench: Bench | None = None
         self._windows: list[Window] = []
@@ -128,6 +131,11 @@ class Audience:
         if not self.is_held:
             self._tell_windows()
 
+    def show_lesson(self, shown: LessonShown) -> None:
+        """Lay over the picture what a lesson shows; `NOTHING_SHOWN` takes it away."""
+        self._lesson = lesson_part(shown)
+        self._tell_windows()
+
     def change(self, **changes: Any) -> None:
         """Change the manner, by the names of its attributes."""
         self._manner = replace(self._manner, **changes)
@@ -160,7 +168,12 @@ class Audience:
     def parts(self) -> dict[str, Part | None]:
         """Give all that a window shows, by name; a part that has not changed is the same object."""
         content = self._live if self._held is None else self._held
-        return {**content, "pointer": self._pointer, "manner": self._told_manner}
+        return {
+            **content,
+            "pointer": self._pointer,
+            "lesson": self._lesson,
+            "manner": self._told_manner,
+        }
 
     def join(self) -> Window:
         """Take in a window."""

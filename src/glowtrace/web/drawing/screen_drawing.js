@@ -42,6 +42,7 @@ export class ScreenDrawing {
     this.hasGlow = true;
     this.hasTextbook = true;
     this.showsBand = true;
+    this.drawOver = () => {}; // draws over the picture; is given the layout
   }
 
   put(surface) {
@@ -113,13 +114,18 @@ export class ScreenDrawing {
     this.drawSurface(place);
     context.save();
     this.clipToView(place);
-    this.clipToSurface(place);
+    this.clipToBox(this.surface.extent_mm, place);
     if (this.hasGlow && this.picture?.weight) {
       const picture = { ...this.picture, room: this.room };
       this.light.draw(context, place, ratio, picture, this.surface, this.isOnPaper);
     }
     if (this.showsBand && this.hasBand) this.drawBand(place);
     if (this.hasTextbook && this.picture) this.drawTextbook(place);
+    context.restore();
+    context.save();
+    this.clipToView(place);
+    this.clipToBox(this.surface.view_mm, place);
+    this.drawOver(place);
     context.restore();
     this.drawMarker(place);
     this.drawScale(place);
@@ -136,15 +142,14 @@ export class ScreenDrawing {
     this.context.clip();
   }
 
-  surfaceBox(place) {
-    const [u0, u1, v0, v1] = this.surface.extent_mm;
+  boxOf([u0, u1, v0, v1], place) {
     const left = Math.min(place.x(u0), place.x(u1));
     return [left, place.y(v1), (u1 - u0) * place.scale, (v1 - v0) * place.scale];
   }
 
-  clipToSurface(place) {
+  clipToBox(edges, place) {
     this.context.beginPath();
-    this.context.rect(...this.surfaceBox(place));
+    this.context.rect(...this.boxOf(edges, place));
     this.context.clip();
   }
 
@@ -154,7 +159,7 @@ export class ScreenDrawing {
     context.save();
     this.clipToView(place);
     context.fillStyle = this.room?.ground ?? this.colour("sheet");
-    context.fillRect(...this.surfaceBox(place));
+    context.fillRect(...this.boxOf(this.surface.extent_mm, place));
     const pitch = this.surface.grid_mm;
     context.lineWidth = 1;
     const lines = (from, to, draw) => {

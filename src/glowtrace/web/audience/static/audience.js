@@ -1,76 +1,62 @@
 // The audience's page: draws what the desk shows, as large as the window allows.
 
 import { ScreenDrawing } from "../drawing/index.js";
-import { Feed } from "./feed.js";
 import { arrange } from "./arrangement.js";
-import { drawPointer } from "./pointer.js";
+import { Feed } from "./feed.js";
+import { drawMarks } from "./marks.js";
+import { putKnobs, putLesson } from "./words.js";
 
 const stage = document.getElementById("stage");
-const values = document.getElementById("values");
+const knobs = document.getElementById("knobs");
 const canvas = document.getElementById("canvas");
+const pointer = document.getElementById("pointer");
 const whole = document.getElementById("whole");
 const drawing = new ScreenDrawing(canvas);
-const shown = { surface: null, picture: null, knobs: { rows: [] }, pointer: null, manner: null };
+const shown = { surface: null, picture: null, pointer: null, manner: null, lesson: { marks: [] } };
 let isWaiting = false;
 let frames = 0;
 
+drawing.showsBand = false; // how well the desk knows its tube is no matter for the hall
+drawing.drawOver = (place) => drawMarks(drawing, shown.lesson.marks, place);
+
 const feed = new Feed((parts) => {
   take(parts);
-  redraw();
+  if (parts.surface || parts.picture || parts.manner || parts.lesson) redraw();
+  else feed.tell({ drawn: 1 });
 });
 
 function take(parts) {
   Object.assign(shown, parts);
   if (parts.surface) drawing.put(parts.surface);
   if (parts.picture) drawing.show(parts.picture);
-  if (parts.knobs) putValues(parts.knobs.rows);
   if (parts.manner) putManner(parts.manner);
-  if (parts.surface || parts.knobs || parts.manner) arrangeAll();
+  if (parts.lesson) putLesson(parts.lesson);
+  const hasOtherKnobs = Boolean(parts.knobs) && putKnobs(knobs, parts.knobs.rows);
+  drawing.hasGlow = !shown.lesson.hides;
+  drawing.hasTextbook = Boolean(shown.manner?.textbook) && !shown.lesson.hides;
+  if (parts.surface || parts.manner || parts.lesson || hasOtherKnobs) arrangeAll();
+  if ("pointer" in parts) putPointer();
 }
 
-function putManner({ blank, look, textbook }) {
-  stage.classList.toggle("is-blank", blank);
+function putManner({ blank, look }) {
+  document.body.classList.toggle("is-blank", blank);
   document.documentElement.classList.toggle("is-light", look === "light");
   drawing.isOnPaper = look === "light";
-  drawing.hasTextbook = textbook;
-  drawing.showsBand = false; // how well the desk knows its tube is no matter for the hall
 }
 
-function putValues(rows) {
-  const texts = rows.flatMap(({ name, value, note }) => [name, value, note]);
-  const places = [...values.querySelectorAll("dt, dd, small")];
-  if (places.length !== texts.length) {
-    values.replaceChildren(...rows.map(makeRow));
-    return putValues(rows);
-  }
-  places.forEach((place, i) => {
-    if (place.textContent !== texts[i]) place.textContent = texts[i];
-  });
-}
-
-function makeRow() {
-  const row = document.createElement("div");
-  const [name, value, note] = ["dt", "dd", "small"].map((tag) => document.createElement(tag));
-  row.append(name, " ", value, " ", note);
-  return row;
+function putPointer() {
+  pointer.hidden = !shown.pointer || !shown.surface;
+  if (pointer.hidden) return;
+  const place = drawing.layout();
+  pointer.style.left = `${place.x(shown.pointer.u)}px`;
+  pointer.style.top = `${place.y(shown.pointer.v)}px`;
 }
 
 // Letters as large as the last row needs and the window allows; tells the desk how large they are.
 function arrangeAll() {
   if (!shown.surface || !shown.manner) return;
-  const { letter, figure, isBeside } = arrange({
-    width: window.innerWidth,
-    height: window.innerHeight,
-    screenWidth: window.screen.width,
-    wanted: shown.manner.letter,
-    rows: shown.knobs.rows,
-    view: shown.surface.view_mm,
-    face: drawing.colour("face"),
-  });
-  stage.classList.toggle("is-beside", isBeside);
-  stage.style.setProperty("--letter", `${letter}px`);
-  drawing.letter = letter;
-  feed.tell({ letter: figure / window.screen.width });
+  feed.tell({ letter: arrange(stage, drawing, shown.manner.letter) });
+  putPointer();
 }
 
 function redraw() {
@@ -83,9 +69,7 @@ function redraw() {
 }
 
 function draw() {
-  if (!shown.surface) return;
-  drawing.draw();
-  drawPointer(drawing, shown.pointer);
+  if (shown.surface) drawing.draw();
   if (shown.picture) {
     const { number, resting } = shown.picture;
     frames += 1;
