@@ -12,10 +12,11 @@ from __future__ import annotations
 import statistics
 from typing import Any, Final
 
-from page_rate import CHROMIUM, FLAGS, KNOBS, open_bench, served
 from playwright.sync_api import Page, sync_playwright
 from rich.console import Console
 from rich.table import Table
+
+from page_rate import CHROMIUM, FLAGS, KNOBS, open_bench, served
 
 SECONDS: Final = 5
 AUDIENCE: Final = "document.getElementById('canvas')"
