@@ -10,6 +10,7 @@ import json
 from dataclasses import replace
 
 import pytest
+from starlette.applications import Starlette
 from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
@@ -19,6 +20,7 @@ from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown, Mark,
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app
 from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
+from glowtrace.web.audience.remote import Remote, SideDoors
 
 TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
@@ -196,3 +198,35 @@ def test_a_lesson_is_sent_as_plain_values_with_gaps(audience):
     assert told["invitation"]["picture"].startswith("data:image/svg+xml,%3Csvg")
     audience.show_lesson(NOTHING_SHOWN)
     assert audience.parts()["lesson"]["marks"] == []
+
+
+def test_a_remote_steps_and_blanks_and_does_nothing_else(audience):
+    remote = Remote(audience)
+    heard = []
+    remote.listen(lambda press: pytest.fail("an older page has stepped too"))
+    end = remote.listen(heard.append)
+    doors = SideDoors(audience, remote)
+    client = TestClient(Starlette(routes=list(doors.routes())))
+    assert client.get(doors.remote_path).status_code == 200
+    for press in ("next", "back", "next", "blank"):
+        assert client.post(f"{doors.remote_path}press/{press}").status_code == 204
+    assert heard == ["next", "back", "next"]
+    assert audience.manner.is_blank
+    assert client.post(f"{doors.remote_path}press/hold").status_code == 404
+    assert client.get(f"{doors.remote_path}press/next").status_code == 405
+    for path in ("page/strip.css", "page/..%2fremote.py", "feed"):
+        assert client.get(doors.remote_path + path).status_code == 404
+    end()
+    assert heard == ["next", "back", "next"]
+
+
+def test_each_door_has_a_long_code_of_its_own(audience):
+    doors, others = (SideDoors(audience, Remote(audience)) for _ in range(2))
+    paths = [doors.screen_path, doors.remote_path, others.screen_path, others.remote_path]
+    codes = [path.split("/")[2] for path in paths]
+    assert len(set(codes)) == 4
+    assert min(map(len, codes)) >= 16
+    client = TestClient(Starlette(routes=list(doors.routes())))
+    assert client.get(doors.screen_path).status_code == 200
+    for wrong in (others.screen_path, f"/screen/{codes[1]}/", f"/remote/{codes[0]}/", "/screen/"):
+        assert client.get(wrong).status_code == 404
