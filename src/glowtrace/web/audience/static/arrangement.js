@@ -2,7 +2,7 @@
 // that the picture loses its part of the window.
 
 const PICTURE_PART = 0.62; // of the window's area, at least
-const LEAST_LETTER = 12; // CSS pixels
+const LEAST_LETTER = 15; // CSS pixels
 const SHRINK = 0.95;
 
 const context = document.createElement("canvas").getContext("2d");
