@@ -20,7 +20,7 @@ from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown, Mark,
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app
 from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
-from glowtrace.web.audience.remote import Remote, SideDoors
+from glowtrace.web.audience.remote import SideDoors
 
 TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
@@ -201,11 +201,10 @@ def test_a_lesson_is_sent_as_plain_values_with_gaps(audience):
 
 
 def test_a_remote_steps_and_blanks_and_does_nothing_else(audience):
-    remote = Remote(audience)
     heard = []
-    remote.listen(lambda press: pytest.fail("an older page has stepped too"))
-    end = remote.listen(heard.append)
-    doors = SideDoors(audience, remote)
+    doors = SideDoors(audience)
+    doors.remote.listen(lambda press: pytest.fail("an older page has stepped too"))
+    end = doors.remote.listen(heard.append)
     client = TestClient(Starlette(routes=list(doors.routes())))
     assert client.get(doors.remote_path).status_code == 200
     for press in ("next", "back", "next", "blank"):
@@ -221,7 +220,7 @@ def test_a_remote_steps_and_blanks_and_does_nothing_else(audience):
 
 
 def test_each_door_has_a_long_code_of_its_own(audience):
-    doors, others = (SideDoors(audience, Remote(audience)) for _ in range(2))
+    doors, others = (SideDoors(audience) for _ in range(2))
     paths = [doors.screen_path, doors.remote_path, others.screen_path, others.remote_path]
     codes = [path.split("/")[2] for path in paths]
     assert len(set(codes)) == 4

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable, Iterator
+from urllib.parse import urlparse
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
@@ -114,3 +115,32 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     expect(groups.first).to_contain_text("2the wrong way")
     desk.get_by_role("button", name="End the lesson").click()
     expect(phones[1].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
+
+
+def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
+    own_server: Server, open_window: Callable[..., Page]
+) -> None:
+    desk = open_window(own_server.address + QUERY)
+    learners = urlparse(open_lesson(desk)).netloc
+    remote_address = desk.locator(".lesson-qr[aria-label*='/remote/']").get_attribute("aria-label")
+    remote = open_window(remote_address or "", **PHONE)
+    remote.get_by_role("button", name="Back").click()
+    last = desk.get_by_text(re.compile(r"Step \d+ of")).inner_text().split()
+    here = int(last[1])
+    desk.get_by_role("button", name="Show its picture to the audience").click()
+    screen = open_window(desk.locator(".lesson-screen").text_content() or "")
+    assert {urlparse(each.url).netloc for each in (remote, screen)} == {learners}
+    expect(screen.locator("#invitation")).to_be_visible()
+    remote.get_by_role("button", name="Next").click()
+    expect(desk.get_by_text(f"Step {here + 1} of")).to_be_visible()
+    remote.get_by_role("button", name="Blank").click()
+    expect(screen.locator(".stage")).to_be_hidden()
+    screen.keyboard.press("b")  # only the desk and its remote bring it back
+    screen.wait_for_timeout(300)
+    expect(screen.locator(".stage")).to_be_hidden()
+    remote.get_by_role("button", name="Blank").click()
+    expect(screen.locator(".stage")).to_be_visible()
+    assert remote.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    own_server.kill()
+    remote.get_by_role("button", name="Next").click()
+    expect(remote.get_by_text("The desk cannot be reached")).to_be_visible()

@@ -8,6 +8,7 @@ from starlette.datastructures import QueryParams
 from glowtrace.measure.methods import COLUMNS
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.feed import audience_app
+from glowtrace.web.audience.remote import SideDoors
 from glowtrace.web.audience.strip import WINDOW
 from glowtrace.web.bench.bench_page import BenchPage
 from glowtrace.web.explain.explain_page import ExplainPage
@@ -42,7 +43,8 @@ def receive_all(reception: Reception) -> None:
     rack, first, register = reception.rack, reception.first, reception.register
     plans, suspects, trials = PlanCache(), SuspectsCache(), Trials()
     photographs, made, audience = PhotographFiles(), MadeFiles(), Audience()
-    classroom = hold_lessons(rack)
+    doors = SideDoors(audience)
+    classroom = hold_lessons(rack, audience, doors)
 
     def measure(frame: Frame, query: QueryParams) -> MeasurePage:
         method = next((each for each in COLUMNS if each == query.get("method")), None)
@@ -59,7 +61,9 @@ def receive_all(reception: Reception) -> None:
     register("/safety", lambda frame, _: SafetyPage(frame), "plan")
     register("/sheet", lambda frame, _: SheetPage(frame, plans), "plan")
     register("/light", lambda frame, query: LightPage(frame, query.get("seen", "")), "light")
-    register("/lesson", lambda frame, _: LessonPage(frame, classroom, audience, plans), "lesson")
+    register(
+        "/lesson", lambda frame, _: LessonPage(frame, classroom, audience, doors, plans), "lesson"
+    )
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")
     register("/handouts", lambda frame, query: HandoutsPage(frame, made, query), "handouts")

@@ -79,16 +79,19 @@ class SideDoors:
 
     Attributes
     ----------
+    remote
+        What the remote presses.
     screen_path, remote_path
         Paths under the learners' address, each with a code of its own.
     """
 
-    def __init__(self, audience: Audience, remote: Remote) -> None:
+    def __init__(self, audience: Audience) -> None:
+        self.remote = Remote(audience)
         self.screen_path, self.remote_path = (
             f"/{kind}/{secrets.token_urlsafe(CODE_BYTES)}/" for kind in ("screen", "remote")
         )
         self._screen = audience_app(audience, commands=False)
-        self._remote = remote_app(remote)
+        self._remote = remote_app(self.remote)
 
     def routes(self) -> tuple[BaseRoute, ...]:
         """Give the routes for the learners' server."""

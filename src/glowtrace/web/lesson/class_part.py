@@ -8,9 +8,11 @@ from typing import Any, Final
 from nicegui import background_tasks, ui
 
 from glowtrace.errors import GlowtraceError
+from glowtrace.web.audience.remote import SideDoors
 from glowtrace.web.controls import Picker, Switch, box, button, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.lesson.classroom import Classroom
+from glowtrace.web.lesson.invitation import drawn_for_cameras
 
 TITLE: Final = 'type="text" maxlength="80" autocomplete="off"'
 ENTERED: Final = (
@@ -30,8 +32,8 @@ NOBODY: Final = (
 class ClassPart:
     """The part. Building it puts it on the page."""
 
-    def __init__(self, frame: Frame, classroom: Classroom) -> None:
-        self._frame, self._classroom = frame, classroom
+    def __init__(self, frame: Frame, classroom: Classroom, doors: SideDoors) -> None:
+        self._frame, self._classroom, self._doors = frame, classroom, doors
         self._takes_nicknames = False
         self._offered: dict[str, str] = {}
         with box("stack", "section").props('aria-label="Class"'):
@@ -60,6 +62,12 @@ class ClassPart:
                     "p",
                     "hint",
                 )
+                with box("fold", "details") as self._beside:
+                    words("Remote and second screen", "summary")
+                    words("Your phone as remote: next, back, blank. Show it to nobody.", "p")
+                    self._remote = ui.html("", sanitize=False).classes("lesson-qr")
+                    words("The audience’s picture on another computer:", "p")
+                    self._screen = words("", "p", "lesson-screen")
                 self._count = words("", "p", "lesson-count").props('role="status"')
                 self._end = button("End the lesson", self._close)
 
@@ -79,6 +87,7 @@ class ClassPart:
             if self._qr.content != invitation.qr_svg:
                 self._qr.content = invitation.qr_svg
             self._address.text, self._code.text = invitation.address, invitation.code
+        self._show_beside()
         here, answered = len(live.connected), len(live.answers(live.state.question))
         trouble = "Only this computer can join yet."
         if to_room:
@@ -93,6 +102,16 @@ class ClassPart:
         asked = f", {answered} answered" if live.question is not None else ""
         self._count.text = f"{here} here{asked}"
         put_prop(self._count, "data-answers", answered)
+
+    def _show_beside(self) -> None:
+        """Show the ways in beside the learners'."""
+        address = self._classroom.address
+        self._beside.set_visibility(bool(address))
+        self._screen.text = f"{address}{self._doors.screen_path}"
+        remote = f"{address}{self._doors.remote_path}"
+        if self._remote.props.get("aria-label") != remote:
+            self._remote.content = drawn_for_cameras(remote)
+            self._remote.props["role"], self._remote.props["aria-label"] = "img", remote
 
     def _choose_names(self, is_wanted: bool) -> None:
         self._takes_nicknames = is_wanted

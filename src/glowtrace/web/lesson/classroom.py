@@ -170,10 +170,15 @@ class Classroom:
     @property
     def invitation(self) -> Invitation | None:
         """How to join."""
-        if self.live is None or not self.addresses:
+        if self.live is None or not self.address:
             return None
-        chosen = self._address if self._address in self.addresses else self.addresses[0]
-        return invite(chosen, self.live.kept.code)
+        return invite(self.address, self.live.kept.code)
+
+    @property
+    def address(self) -> str:
+        """The one of the addresses that was chosen, or the first; empty for none."""
+        addresses = self.addresses
+        return self._address if self._address in addresses else next(iter(addresses), "")
 
     async def _serve(self, *, to_room: bool) -> None:
         assert self.live is not None

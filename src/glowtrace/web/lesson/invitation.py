@@ -28,9 +28,14 @@ def spoken(code: str) -> str:
 
 def invite(address: str, code: str) -> Invitation:
     """Give the invitation with its picture, which leads straight to the lesson."""
+    picture = drawn_for_cameras(f"{address}/{code}")
+    return Invitation(address.removeprefix("http://"), spoken(code), picture)
+
+
+def drawn_for_cameras(address: str) -> str:
+    """Give an address as a QR code, an ``<svg>`` element."""
     drawn = io.BytesIO()
-    picture = segno.make(f"{address}/{code}", error="m", micro=False)
-    picture.save(
+    segno.make(address, error="m", micro=False).save(
         drawn, kind="svg", border=4, dark="#0a0908", light="#ffffff", xmldecl=False, omitsize=True
     )
-    return Invitation(address.removeprefix("http://"), spoken(code), drawn.getvalue().decode())
+    return drawn.getvalue().decode()

@@ -17,6 +17,7 @@ from glowtrace.lesson.asking import about_accounts, prediction
 from glowtrace.lesson.question import Question
 from glowtrace.report.run_sheets.steps import Step
 from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.remote import SideDoors
 from glowtrace.web.audience.strip import AudienceStrip
 from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
@@ -40,7 +41,12 @@ class LessonPage:
     """The page."""
 
     def __init__(
-        self, frame: Frame, classroom: Classroom, audience: Audience, plans: PlanCache
+        self,
+        frame: Frame,
+        classroom: Classroom,
+        audience: Audience,
+        doors: SideDoors,
+        plans: PlanCache,
     ) -> None:
         self._frame, self._classroom = frame, classroom
         self._audience, self._plans = audience, plans
@@ -58,11 +64,12 @@ class LessonPage:
                 )
                 self._readings = ReadingsPart(frame, classroom)
             with box("stack", "aside").props('aria-label="Class and audience"'):
-                self._class = ClassPart(frame, classroom)
+                self._class = ClassPart(frame, classroom, doors)
                 self._note = words("", "p", "hint")
                 AudienceStrip(audience, frame)
                 self._kept = KeptPart(frame, classroom)
         frame.body.client.on_delete(classroom.listen(self._show))
+        frame.body.client.on_delete(doors.remote.listen(self._steps.press))
         self._show()
 
     async def run(self) -> None:

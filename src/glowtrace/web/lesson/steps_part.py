@@ -9,6 +9,7 @@ from nicegui import ui
 from nicegui.elements.mixins.text_element import TextElement
 
 from glowtrace.report.run_sheets.steps import Step
+from glowtrace.web.audience.remote import Press
 from glowtrace.web.controls import box, button, words
 
 KEYS = """
@@ -79,6 +80,10 @@ class StepsPart:
             row.set_visibility(bool(texts[name]))
             text.text = texts[name]
         self._on_step(self._at)
+
+    def press(self, what: Press) -> None:
+        """Go on or back, as a remote wants it."""
+        self.go(self._at + (1 if what == "next" else -1))
 
     def _row(self, name: str) -> tuple[ui.element, TextElement]:
         with box("", "div") as row:
