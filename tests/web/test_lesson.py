@@ -123,10 +123,10 @@ def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
     desk = open_window(own_server.address + QUERY)
     learners = urlparse(open_lesson(desk)).netloc
     remote_address = desk.locator(".lesson-qr[aria-label*='/remote/']").get_attribute("aria-label")
+    here = int(desk.get_by_text(re.compile(r"Step \d+ of")).inner_text().split()[1]) - 1
     remote = open_window(remote_address or "", **PHONE)
     remote.get_by_role("button", name="Back").click()
-    last = desk.get_by_text(re.compile(r"Step \d+ of")).inner_text().split()
-    here = int(last[1])
+    expect(desk.get_by_text(f"Step {here} of")).to_be_visible()
     desk.get_by_role("button", name="Show its picture to the audience").click()
     screen = open_window(desk.locator(".lesson-screen").text_content() or "")
     assert {urlparse(each.url).netloc for each in (remote, screen)} == {learners}
