@@ -1,8 +1,8 @@
 """How large letters must be for the last row.
 
-Rule: figures as high as 16 minutes of arc, the least height of characters of ISO 9241-303 (from
-memory; DIN 1450 and the stricter of its readers ask for 20). Visual acuity of 0.5, 6/12, reads
-optotypes of 10 minutes of arc (ISO 8596, from memory), so that such an eye has some room left.
+Rule: figures as high as 16 minutes of arc, the least height of characters in ISO 9241-303, which
+prefers 20 to 22 (from memory). An eye of visual acuity 0.5, or 6/12, reads optotypes of 10 minutes
+of arc (ISO 8596, from memory), so that it has some room left.
 """
 
 from __future__ import annotations
