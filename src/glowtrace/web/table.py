@@ -63,7 +63,7 @@ class Table:
             self._readings = ReadingList(self._type_place, self._choose_model)
             self._readings.set_up(bench, self._model)
             self._room_switch = RoomSwitch(self._frame.preparation, bench, self._show_in_room)
-            AudienceStrip(self._audience, self._frame).follow(self._screen)
+            AudienceStrip(self._audience, self._frame, self._screen)
             with box("fold small", "details"):
                 words("About this bench", "summary")
                 self._about = words(" ".join(bench.notes.split()), "p")

@@ -41,9 +41,13 @@ class AudienceStrip:
         That it steers.
     frame
         Of the page; the distance of the last row is that of its preparation.
+    screen
+        Over which the hand may point for the audience; None where there is none.
     """
 
-    def __init__(self, audience: Audience, frame: Frame) -> None:
+    def __init__(
+        self, audience: Audience, frame: Frame, screen: GriddedScreen | None = None
+    ) -> None:
         self._audience, self._frame = audience, frame
         audience.change(distance=frame.preparation.scene.away)
         with box("fold audience-strip", "details"):
@@ -54,22 +58,26 @@ class AudienceStrip:
             with box("halves small"):
                 self._blank = self._switch("Blank", "b", audience.blank)
                 self._hold = self._switch("Hold still", "h", audience.hold)
-                self._pointing = self._switch("Point", "p", self._point)
+                if screen is not None:
+                    self._put_pointing(screen)
                 self._textbook = Switch("Textbook’s trace", self._set_textbook)
             self._look = Choice("Look", LOOKS, lambda look: audience.change(look=look))
             with box("halves"):
                 self._distance = _LengthField("Last row", (NEAREST, FARTHEST), self._set_distance)
                 self._width = _LengthField("Picture’s width", (NARROWEST, WIDEST), self._set_width)
-        self._pointing.set_visibility(False)
         ui.add_body_html(f"<script>{KEYS}</script>")
         self._show()
         frame.body.client.on_delete(audience.listen(self._show))
 
-    def follow(self, screen: GriddedScreen) -> None:
-        """Let the hand over this screen point for the audience."""
-        self._screen = screen
-        self._pointing.set_visibility(True)
+    def _put_pointing(self, screen: GriddedScreen) -> None:
+        def point(is_wanted: bool) -> None:
+            screen.set_pointing(is_wanted)
+            self._audience.point(None)
+
+        self._switch("Point", "p", point)
         screen.on_point(self._audience.point)
+        # No ring stays behind when the desk goes to another page.
+        self._frame.body.client.on_delete(lambda: self._audience.point(None))
 
     def _switch(self, label: str, key: str, on_change: Callable[[bool], None]) -> Switch:
         switch = Switch(f"{label} ({key.upper()})", on_change)
@@ -92,11 +100,6 @@ class AudienceStrip:
         self._look.put(manner.look)
         self._distance.put(manner.distance)
         self._width.put(manner.width)
-
-    def _point(self, is_wanted: bool) -> None:
-        self._screen.set_pointing(is_wanted)
-        if not is_wanted:
-            self._audience.point(None)
 
     def _set_textbook(self, is_wanted: bool) -> None:
         self._audience.change(has_textbook=is_wanted)
