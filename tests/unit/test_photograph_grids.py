@@ -11,11 +11,13 @@ from collections import Counter
 import numpy as np
 import pytest
 from photograph_trial import BENCHES, KINDS, SOUND, furthest_off, trial, verdict
+from scipy.spatial import KDTree
 
 from glowtrace.photographs.grid import fit_screen_map
 from glowtrace.photographs.grid_finding import find_grid, refine_grid
 from glowtrace.photographs.grid_lines import grey
 from glowtrace.photographs.grid_points import GridPoint
+from glowtrace.photographs.trace_line_extraction import extract_line
 from glowtrace.web.measure.photograph_work import PhotographWork
 
 
@@ -87,3 +89,24 @@ def test_no_grid_is_found_wrongly_and_sound_ones_are_found(bench):
     assert sum(each["wrong"] for each in count.values()) == 0, count
     for kind in SOUND:
         assert count[kind]["right"] >= 8, (kind, count)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("seed", [1, 4])
+def test_a_line_does_not_run_through_a_hand(seed):
+    one = trial("deflection tube", "hand", seed)
+    places = [(u, v) for u in one.grid.u for v in one.grid.v]
+    clicks = one.camera.clicks(places, uncertainty=0.2)
+    screen_map = fit_screen_map(one.photograph, clicks, one.grid.rectangle, lens=True)
+    line = extract_line(one.photograph, screen_map, grid_pitch=one.grid.pitch)
+    assert len(line) > 40
+    # Nowhere further from the line that was drawn than a part of its width, 0.6 mm.
+    off, _ = KDTree(one.light.curve).query(line.places)
+    assert off.max() < 0.3e-3
+    # Fingers cover a fifth of it or more; there nothing is read.
+    u, v = line.places.T
+    for u0, v0, u1, v1, half in one.conditions.hand:
+        along = np.clip((u - u0) * (u1 - u0) + (v - v0) * (v1 - v0), 0.0, None)
+        share = np.clip(along / ((u1 - u0) ** 2 + (v1 - v0) ** 2), 0.0, 1.0)
+        away = np.hypot(u - u0 - share * (u1 - u0), v - v0 - share * (v1 - v0))
+        assert (away > half).all()
