@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable
 from typing import Final
 
+from nicegui import ui
+
 from glowtrace.lesson.asking import NONE_OF_THEM, account_behind
 from glowtrace.lesson.live import LiveLesson
 from glowtrace.web.controls import Switch, box, button, words
@@ -12,6 +14,8 @@ from glowtrace.web.lesson.audience_sees import choice_counts
 from glowtrace.web.lesson.classroom import Classroom
 from glowtrace.words.lesson import meaning_words
 
+GROUPS_EVERY_S: Final = 0.5
+"""Words change no faster than they are read; made anew at every answer they hold up the picture."""
 SHOWN: Final = {
     "shows_invitation": "How to join",
     "shows_predictions": "Predictions",
@@ -60,6 +64,7 @@ class QuestionsPart:
             self._clear = button("Clear what was seen", self._clear_seen, "plain")
             self._groups = box("lesson-wide", "ul").props('aria-label="Answers by meaning"')
         self._told: object = None
+        ui.timer(GROUPS_EVERY_S, self._show_groups)
 
     def show(self) -> None:
         """Show how things are."""
@@ -85,10 +90,9 @@ class QuestionsPart:
         self._drawing.set_visibility(is_prediction)
         self._clear.set_visibility(is_prediction and bool(state.seen))
         self._again.set_visibility(any(each.kind == "ask" for each in live.questions.values()))
-        self._show_groups(live)
 
-    def _show_groups(self, live: LiveLesson) -> None:
-        told = self._rows(live)
+    def _show_groups(self) -> None:
+        told = self._rows(self._classroom.live)
         if told == self._told:
             return
         self._told = told
@@ -102,8 +106,10 @@ class QuestionsPart:
                         if note:
                             words(note, "p", "hint")
 
-    def _rows(self, live: LiveLesson) -> tuple[tuple[str, str, str], ...]:
+    def _rows(self, live: LiveLesson | None) -> tuple[tuple[str, str, str], ...]:
         """Give count, words and a note of each group of answers."""
+        if live is None:
+            return ()
         number, question = live.state.question, live.question
         if question is None or question.kind == "read":
             return ()
