@@ -113,6 +113,7 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     desk.goto(own_server.address + QUERY)
     expect(groups).to_have_count(2, timeout=PATIENCE)
     expect(groups.first).to_contain_text("2the wrong way")
+    expect(desk.get_by_text("3 here")).to_be_visible(timeout=PATIENCE)  # all have come back
     desk.get_by_role("button", name="End the lesson").click()
     expect(phones[1].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
 
