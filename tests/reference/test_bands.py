@@ -147,6 +147,21 @@ def test_loops_are_told_by_whole_electrons(tube: PreparedBench) -> None:
     assert line.elsewhere == 0.0
 
 
+def test_a_circle_is_as_wide_as_its_current_and_voltage_make_it() -> None:
+    # D = 2 m v / (e B) with v ~ sqrt(V): d ln D / d ln I = -1, d ln D / d ln V = 1/2, and where the
+    # beam begins does not count. The pair's field falls off by less than 2 % over the circle.
+    bulb = prepare(change(ready_made("fine-beam bulb"), {"coils.spacing": "163(2) mm"}))
+    settings = settings_of(230.0, 0.0, 1.7)
+    response = line_response(bulb, bulb.effects, settings)
+    turn = response.at_turn()
+    assert turn is not None
+    slopes = dict(zip(bulb.effects.names, turn / bulb.line_turn(settings), strict=True))
+    assert slopes["slack.coil_meter"] == pytest.approx(-1.0, abs=0.03)
+    assert slopes["slack.accelerating_meter"] == pytest.approx(0.5, abs=0.02)
+    assert slopes["slack.grid_height"] == pytest.approx(0.0, abs=1e-9)
+    assert abs(slopes["slack.beam_height"]) * bulb.line_turn(settings) < 0.05
+
+
 def test_a_face_farther_away_is_met_where_the_straight_line_goes_on() -> None:
     # Behind the plates the electron flies straight: dy = (dy/dx) dx.
     tube = beginnings()["Spot on an end face"]

@@ -86,8 +86,8 @@ class Seen(Part):
     """One thing that was seen on the real tube at some settings, read off the printed grid.
 
     "point": the line is at height y at the place x along the tube. "circle": the first turning
-    point of the path is at height y, which is the diameter of a circle. "spot": the spot is at z
-    and y on the end face; each counts with the same uncertainty.
+    point of the path is y above its start, which is the diameter of a circle. "spot": the spot is
+    at z and y on the end face; each counts with the same uncertainty.
     """
 
     what: Literal["point", "circle", "spot"] = "point"

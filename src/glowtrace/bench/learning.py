@@ -256,7 +256,7 @@ def _shifted(
         if found is None or not np.isfinite(there).all():
             raise GlowtraceError(_never_there(each, len(values)))
         lift = effects.moves("slack.grid_height")
-        raised = numbers[lift] if lift is not None else 0.0
+        raised = numbers[lift] if lift is not None and each.what != "circle" else 0.0
         for n, (now, first) in enumerate(zip(*there, strict=True)):
             values.append(foretold[len(values)] + now - first + (raised if n == 0 else 0.0))
         rows += found
@@ -267,7 +267,7 @@ def _seen_on(prepared: PreparedBench, seen: Seen, path: Path) -> list[float]:
     if seen.what == "point":
         return [path.height_at(seen.x)]
     if seen.what == "circle":
-        return [path.far_height()]
+        return [path.far_height() - float(path.position[0, 1])]
     return _spot(path.position, prepared.bench.screen.x)  # type: ignore[union-attr]
 
 

@@ -101,12 +101,20 @@ class Response:
         return np.asarray(change[:, 1:] - change[:, :1] * velocity[1:] / velocity[0])
 
     def at_turn(self) -> Array | None:
-        """Give the change (n,) of the height of the first turning point; None without one."""
+        """Give the change (n,) of the first turning point's height over the start; None without.
+
+        That is the diameter of a circle: where beam and grid begin does not count.
+        """
         rising = self.velocity[:, 1]
         turned = np.flatnonzero(rising[1:-1] * rising[2:] < 0.0) + 1
         if len(turned) == 0:
             return None
-        return np.asarray(self.slopes[:, int(turned[0]), 1])
+        before = int(turned[0])
+        share = rising[before] / (rising[before] - rising[before + 1])
+        pair = slice(before, before + 2)
+        # At the turn the normal is upright; beside it a shift along the path would count as well.
+        upright = self.across[:, pair] / self.normals[pair, 1]
+        return np.asarray(upright @ [1.0 - share, share] - self.slopes[:, 0, 1])
 
 
 def line_response(prepared: PreparedBench, effects: NumberEffects, settings: Settings) -> Response:

@@ -210,7 +210,9 @@ def _checked(linear: Prediction) -> Prediction:
     places = np.unique(np.searchsorted(length, wanted))
     numbers = _drawn(linear.belief)
     few = _flown(linear, places, numbers[:CHECKS])
-    off = np.sqrt(np.nanmean(few.rest**2, axis=0, where=~np.isnan(few.rest)))
+    off = np.sqrt(
+        np.nan_to_num(few.rest**2).sum(axis=0) / np.isfinite(few.rest).sum(axis=0).clip(1)
+    )
     comes = np.isfinite(few.rest).mean(axis=0)
     is_good = comes >= 1.0
     worst = np.max(off[is_good] / np.maximum(linear.spread[places][is_good], 1e-9), initial=0.0)
