@@ -120,7 +120,7 @@ def main() -> None:
             )
             desk.context.close()
         browser.close()
-    Console().print(table)
+    Console(width=130).print(table)
 
 
 if __name__ == "__main__":

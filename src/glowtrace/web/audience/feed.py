@@ -60,7 +60,7 @@ def audience_app(audience: Audience, *, commands: bool) -> Starlette:
         finally:
             sending.cancel()
             audience.leave(window)
-            with suppress(RuntimeError):  # closed already
+            with suppress(RuntimeError, WebSocketDisconnect):  # closed already, or gone
                 await socket.close()
 
     return Starlette(
