@@ -23,7 +23,7 @@ GOAL = 1e-7
 
 def spline_field(xp: Any, field: Field, tables: Array, r: Array) -> tuple[Array, Array]:
     """Give E and B (n, 3) at positions r (n, 3); ``xp`` is numpy or jax.numpy."""
-    low, per = xp.asarray(field.lowest), xp.asarray(field.per_spacing)
+    low, per = xp.asarray(field.lowest), xp.asarray(field.boxes[0].per_spacing)
     place = (r - low) * per
     cell = xp.floor(place).astype(int)
     f = place - cell
@@ -83,10 +83,19 @@ def fewest_steps(run: Callable[[int], Array], error: Callable[[Array], float]) -
     return next(steps for steps in range(8, 200, 4) if error(run(steps)) < GOAL)
 
 
+def outermost(field: Field) -> Field:
+    """Give the field of the largest box alone: one table, which all solvers can read."""
+    nowhere = field.boxes[0]._replace(lowest=(np.inf,) * 3, highest=(np.inf,) * 3)
+    return field._replace(boxes=(field.boxes[0], nowhere, nowhere))
+
+
 def combined(field: Field) -> Array:
-    """Put potential and flux side by side, (i, j, k, 4)."""
-    flux = np.moveaxis(field.flux, 2, 3)
-    return np.concatenate([field.potential[..., None], flux], axis=3)
+    """Put potential and flux of the outermost box side by side, (i, j, k, 4)."""
+    shape = field.boxes[0].shape
+    count = int(np.prod(shape))
+    potential = field.potential[:count].reshape(*shape, 1)
+    flux = field.flux[: 3 * count].reshape(shape[0], shape[1], 3, shape[2])
+    return np.concatenate([potential, np.moveaxis(flux, 2, 3)], axis=3)
 
 
 def numpy_flight(

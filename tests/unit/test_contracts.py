@@ -97,6 +97,12 @@ def test_modules_are_named_for_a_concept():
     assert stems & ROOMS_WITHOUT_A_CONCEPT == set()
 
 
+def test_every_file_of_tests_has_a_name_of_its_own():
+    # Two of one name in different folders cannot be collected in one run.
+    names = [path.name for path in (ROOT / "tests").rglob("test_*.py")]
+    assert sorted(names) == sorted(set(names))
+
+
 def test_import_glowtrace_gives_exactly_the_promised_names():
     assert sorted(glowtrace.__all__) == PUBLIC_NAMES
     missing = [name for name in PUBLIC_NAMES if not hasattr(glowtrace, name)]
