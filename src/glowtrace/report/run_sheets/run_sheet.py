@@ -99,6 +99,7 @@ def print_run_sheet(sheet: RunSheet, paper: Paper = "a4") -> bytes:
     drawings = {_DIAGRAM: data["diagram"]}
     data["diagram"] = _DIAGRAM
     for step in data["steps"]:
+        del step["settings"]  # for those who show a step; paper has its knobs in words
         if step["picture"] is not None:
             name = f"step-{step['number']}.svg"
             drawings[name] = step["picture"].pop("svg")
