@@ -43,7 +43,7 @@ def test_file_is_as_documented(full, tmp_path):
     assert (done.path, done.entries, done.versions, done.attachments) == (path, 2, 4, 1)
     files = members(path)
     manifest = json.loads(files.pop("manifest.json"))
-    assert (manifest["format"], manifest["version"]) == ("glowtrace-logbook", 3)
+    assert (manifest["format"], manifest["version"]) == ("glowtrace-logbook", 4)
     listed = [*manifest["entries"], *manifest["attachments"]]
     assert {one["file"] for one in listed} == set(files)
     for one in listed:

@@ -326,7 +326,11 @@ def test_logbook_is_filtered_withdrawn_from_and_carried_away(
     expect(ours).to_have_count(1, timeout=PATIENCE)
     with page.expect_download() as sent:
         page.get_by_role("link", name="Save the whole logbook as a file").click()
-    file = tmp_path / "logbook.zip"
+    assert sent.value.suggested_filename.startswith("glowtrace-logbook-")
+    with page.expect_download() as sent:
+        page.get_by_role("link", name="Save everything as a backup").click()
+    assert sent.value.suggested_filename.startswith("glowtrace-backup-")
+    file = tmp_path / "backup.zip"
     sent.value.save_as(file)
     ours.click()
     page.get_by_text("Withdraw this entry").click()

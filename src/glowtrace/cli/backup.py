@@ -20,8 +20,8 @@ def backup(
     """Write everything that is kept into one file.
 
     Saved benches and settings with all their versions, and the whole logbook with what is attached
-    to it. `glowtrace restore` reads it, on this computer or another one. Lessons are not in it:
-    `glowtrace lesson export` writes them.
+    to it, and lessons with what learners sent. `glowtrace restore` reads it, on this computer or
+    another one.
     """
     from glowtrace.store import open_store
 
@@ -33,7 +33,7 @@ def backup(
         with outputs.telling():
             typer.echo(
                 f"{made.entries} entries in {made.versions} versions, "
-                f"{made.attachments} attachments"
+                f"{made.attachments} attachments, {made.lessons} lessons"
             )
 
 
@@ -43,6 +43,7 @@ def restore(
     """Add what a backup holds to what is here.
 
     What is here already stays as it is; a name that is taken by something else gets a number.
+    Lessons come back as they were at their end: nobody can join them any more.
     """
     from glowtrace.store import open_store
 
@@ -50,5 +51,6 @@ def restore(
         added = store.restore_from(file)
     typer.echo(
         f"added: {added.entries} entries, {added.versions} versions, "
-        f"{added.attachments} attachments; {added.skipped} versions were here already"
+        f"{added.attachments} attachments, {added.lessons} lessons; "
+        f"{added.skipped} versions were here already"
     )

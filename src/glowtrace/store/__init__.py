@@ -89,7 +89,7 @@ class Store:
         StoreError
             The file cannot be written, or something that is kept is damaged.
         """
-        return export_entries(self._database, path, true())
+        return export_entries(self._database, path, true(), with_lessons=True)
 
     def restore_from(self, path: str | Path) -> Imported:
         """Add what such a file, or a file of the logbook, holds and is not here yet.

@@ -143,8 +143,7 @@ class Lessons:
     def list(self) -> tuple[KeptLesson, ...]:
         """Give all lessons, the last one first."""
         with self._database.reading() as connection:
-            rows = connection.execute(select(lesson).order_by(lesson.c.opened.desc()))
-            return tuple(KeptLesson(**row._mapping) for row in rows)
+            return lessons_in(connection)
 
     def open(self, id: str) -> KeptLesson:
         """Give a lesson by its id or the beginning of it."""
@@ -197,45 +196,62 @@ class Lessons:
 
     def answers(self, id: str, question: int | None = None) -> tuple[KeptAnswer, ...]:
         """Give the answers of a lesson, or to one of its questions, in the order they came."""
-        query = select(lesson_answer, func.coalesce(lesson_learner.c.nickname, "").label("name"))
-        query = query.outerjoin(
-            lesson_learner,
-            (lesson_learner.c.lesson == lesson_answer.c.lesson)
-            & (lesson_learner.c.learner == lesson_answer.c.learner),
-        )
-        query = query.where(lesson_answer.c.lesson == id).order_by(lesson_answer.c.id)
-        if question is not None:
-            query = query.where(lesson_answer.c.question == question)
         with self._database.reading() as connection:
-            return tuple(
-                KeptAnswer(
-                    row.lesson,
-                    row.question,
-                    row.learner,
-                    row.sequence,
-                    row.given,
-                    row.is_late,
-                    row.text,
-                    row.name,
-                )
-                for row in connection.execute(query)
-            )
+            return answers_of(connection, id, question)
 
     def keep(self, answers: Sequence[KeptAnswer]) -> None:
         """Keep answers, all or none; one that is kept already stays as it is."""
-        whose = ("lesson", "learner", "nickname")
-        learners = [{name: getattr(one, name) for name in whose} for one in answers]
-        rows = [
-            {name: value for name, value in vars(one).items() if name != "nickname"}
-            for one in answers
-        ]
         with self._database.writing() as connection:
-            _add_new(connection, lesson_learner, learners)
-            _add_new(connection, lesson_answer, rows)
+            put_answers(connection, answers)
 
     def _update(self, id: str, values: Mapping[str, Any]) -> None:
         with self._database.writing() as connection:
             connection.execute(lesson.update().where(lesson.c.id == id).values(**values))
+
+
+def lessons_in(connection: Connection) -> tuple[KeptLesson, ...]:
+    """Give all lessons, the last one first."""
+    rows = connection.execute(select(lesson).order_by(lesson.c.opened.desc()))
+    return tuple(KeptLesson(**row._mapping) for row in rows)
+
+
+def answers_of(
+    connection: Connection, id: str, question: int | None = None
+) -> tuple[KeptAnswer, ...]:
+    """Give the answers of a lesson, or to one of its questions, in the order they came."""
+    query = select(lesson_answer, func.coalesce(lesson_learner.c.nickname, "").label("name"))
+    query = query.outerjoin(
+        lesson_learner,
+        (lesson_learner.c.lesson == lesson_answer.c.lesson)
+        & (lesson_learner.c.learner == lesson_answer.c.learner),
+    )
+    query = query.where(lesson_answer.c.lesson == id).order_by(lesson_answer.c.id)
+    if question is not None:
+        query = query.where(lesson_answer.c.question == question)
+    return tuple(
+        KeptAnswer(
+            row.lesson,
+            row.question,
+            row.learner,
+            row.sequence,
+            row.given,
+            row.is_late,
+            row.text,
+            row.name,
+        )
+        for row in connection.execute(query)
+    )
+
+
+def put_answers(connection: Connection, answers: Sequence[KeptAnswer]) -> None:
+    """Put in answers; one that is kept already stays as it is."""
+    whose = ("lesson", "learner", "nickname")
+    learners = [{name: getattr(one, name) for name in whose} for one in answers]
+    rows = [
+        {name: value for name, value in vars(one).items() if name != "nickname"} for one in answers
+    ]
+    _add_new(connection, lesson_learner, learners)
+    _add_new(connection, lesson_answer, rows)
 
 
 def _number(connection: Connection, table: Table, id: str) -> int:

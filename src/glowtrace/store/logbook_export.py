@@ -16,6 +16,7 @@ from glowtrace.disk import new_whole
 from glowtrace.errors import StoreError
 from glowtrace.store.attaching import checksum
 from glowtrace.store.database import Database
+from glowtrace.store.lesson_file import lesson_texts
 from glowtrace.store.logbook_file import (
     FORMAT,
     FORMAT_VERSION,
@@ -24,9 +25,11 @@ from glowtrace.store.logbook_file import (
     MOST_UNPACKED,
     AttachmentMember,
     EntryMember,
+    LessonMember,
     Manifest,
     attachment_file,
     entry_file,
+    lesson_file,
 )
 from glowtrace.store.records import entry_of, get_attachment
 from glowtrace.store.schema import attachment, record
@@ -43,7 +46,7 @@ class Exported:
     ----------
     path
         The file.
-    entries, versions, attachments
+    entries, versions, attachments, lessons
         How many it holds.
     """
 
@@ -51,12 +54,19 @@ class Exported:
     entries: int
     versions: int
     attachments: int
+    lessons: int
 
 
 def export_entries(
-    database: Database, path: str | os.PathLike[str], which: ColumnElement[bool]
+    database: Database,
+    path: str | os.PathLike[str],
+    which: ColumnElement[bool],
+    *,
+    with_lessons: bool = False,
 ) -> Exported:
     """Write every version of the entries that are meant, and every attachment, into one file.
+
+    With ``with_lessons`` also every lesson with what was asked and answered.
 
     The file is written whole or not at all; an older file of that name stays until then.
 
@@ -70,17 +80,19 @@ def export_entries(
         with zipfile.ZipFile(temporary, "w", zipfile.ZIP_DEFLATED) as archive:
             members = tuple(_write_entries(connection, archive, which))
             attachments = tuple(_write_attachments(connection, archive))
+            lessons = tuple(_write_lessons(connection, archive)) if with_lessons else ()
             manifest = Manifest(
                 format=FORMAT,
                 version=FORMAT_VERSION,
                 written_by=f"glowtrace {__version__}",
                 entries=members,
                 attachments=attachments,
+                lessons=lessons,
             )
             archive.writestr(MANIFEST, manifest.model_dump_json(indent=1))
         _refuse_what_cannot_be_read_back(manifest)
         number = len(set(connection.scalars(select(record.c.entry).where(which).distinct())))
-    return Exported(target, number, len(members), len(attachments))
+    return Exported(target, number, len(members), len(attachments), len(lessons))
 
 
 def _write_entries(
@@ -114,12 +126,20 @@ def _write_attachments(
         yield member
 
 
+def _write_lessons(connection: Connection, archive: zipfile.ZipFile) -> Iterator[LessonMember]:
+    for data in lesson_texts(connection):
+        key = checksum(data)
+        member = LessonMember(file=lesson_file(key), size=len(data), sha256=key)
+        archive.writestr(member.file, data)
+        yield member
+
+
 def _refuse_what_cannot_be_read_back(manifest: Manifest) -> None:
-    members = len(manifest.entries) + len(manifest.attachments)
+    members = len(manifest.entries) + len(manifest.attachments) + len(manifest.lessons)
     if members >= MOST_MEMBERS or manifest.unpacked > MOST_UNPACKED:
         raise StoreError(
-            f"The logbook is too large for one file (at most {MOST_MEMBERS} versions and "
-            f"attachments, {MOST_UNPACKED} bytes). Keep a copy of the database instead."
+            f"The logbook is too large for one file (at most {MOST_MEMBERS} versions, "
+            f"attachments and lessons, {MOST_UNPACKED} bytes). Keep a copy of the database instead."
         )
 
 

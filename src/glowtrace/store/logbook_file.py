@@ -1,7 +1,7 @@
 """The format of a logbook file, described for others in docs/logbook-file.md.
 
-A zip file with ``manifest.json``, one file for each version of each entry and one for each
-attachment; the manifest gives the size and the SHA-256 of every one of them.
+A zip file with ``manifest.json``, one file for each version of each entry, for each attachment and
+in a backup for each lesson; the manifest gives the size and the SHA-256 of every one of them.
 """
 
 from __future__ import annotations
@@ -12,10 +12,12 @@ from pydantic import BaseModel, ConfigDict, Field
 
 from glowtrace.store.attaching import MEDIA_TYPES, MOST_BYTES
 from glowtrace.store.entry import MOST_TEXT
+from glowtrace.store.lesson_file import LARGEST_LESSON
 
 FORMAT: Final = "glowtrace-logbook"
-FORMAT_VERSION: Final = 3
-"""Files of formats 1 (no calibrations) and 2 (no saved benches and settings) are read as well."""
+FORMAT_VERSION: Final = 4
+"""Files of formats 1 (no calibrations), 2 (no saved benches and settings) and 3 (no lessons)
+are read as well."""
 MANIFEST: Final = "manifest.json"
 
 MOST_MEMBERS: Final = 200_000
@@ -51,26 +53,44 @@ class AttachmentMember(BaseModel):
     media_type: str
 
 
+class LessonMember(BaseModel):
+    """The file of one lesson; its name carries its SHA-256."""
+
+    model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
+
+    file: Annotated[str, Field(pattern=rf"^lessons/{_CHECKSUM}\.json$")]
+    size: Annotated[int, Field(ge=1, le=LARGEST_LESSON)]
+    sha256: Annotated[str, Field(pattern=rf"^{_CHECKSUM}$")]
+
+
 class Manifest(BaseModel):
     """What a logbook file holds."""
 
     model_config = ConfigDict(frozen=True, extra="forbid", strict=True)
 
     format: Literal["glowtrace-logbook"]
-    version: Literal[1, 2, 3]
+    version: Literal[1, 2, 3, 4]
     written_by: str
     entries: tuple[EntryMember, ...]
     attachments: tuple[AttachmentMember, ...]
+    lessons: tuple[LessonMember, ...] = ()
 
     @property
     def unpacked(self) -> int:
-        """Bytes of all versions and attachments."""
-        return sum(one.size for one in self.entries) + sum(one.size for one in self.attachments)
+        """Bytes of all versions, attachments and lessons."""
+        attachments = sum(one.size for one in self.attachments)
+        lessons = sum(one.size for one in self.lessons)
+        return sum(one.size for one in self.entries) + attachments + lessons
 
 
 def entry_file(checksum: str) -> str:
     """Give the name of the file of a version within a logbook file."""
     return f"entries/{checksum}.json"
+
+
+def lesson_file(checksum: str) -> str:
+    """Give the name of the file of a lesson within a backup."""
+    return f"lessons/{checksum}.json"
 
 
 def attachment_file(checksum: str, media_type: str) -> str:

@@ -15,6 +15,7 @@ from glowtrace.errors import StoreError
 from glowtrace.store.attaching import AttachmentLabel
 from glowtrace.store.database import Database
 from glowtrace.store.entry import Entry
+from glowtrace.store.lesson_file import put_lesson
 from glowtrace.store.logbook_reading import LogbookFile, opened
 from glowtrace.store.names import part_names
 from glowtrace.store.records import put_attachment, put_entries
@@ -35,19 +36,23 @@ class Imported:
         Versions and attachments that were not here before, those of known entries included.
     skipped
         Versions that were here already.
+    lessons
+        Lessons that were not here before.
     """
 
     entries: int
     versions: int
     attachments: int
     skipped: int
+    lessons: int
 
 
 def import_logbook(database: Database, path: str | os.PathLike[str]) -> Imported:
     """Add every version of a logbook file that is not here yet; what is here stays as it is.
 
-    The two histories of an entry that went on in two places are joined: the newest version
-    stands, and an entry that was withdrawn in either place is withdrawn.
+    Lessons of a backup come too, over and without their code. The two histories of an entry that
+    went on in two places are joined: the newest version stands, and an entry that was withdrawn in
+    either place is withdrawn.
 
     Raises
     ------
@@ -59,6 +64,8 @@ def import_logbook(database: Database, path: str | os.PathLike[str]) -> Imported
         outlines = {key: _outline(file.read_entry(key)) for key in file.entries}
         for key in file.attachments:
             file.read_attachment(key)
+        for key in file.lessons:
+            file.read_lesson(key)
         _check_attachments(file, outlines.values())
         with database.writing() as connection:
             created = _created(connection)
@@ -71,11 +78,13 @@ def import_logbook(database: Database, path: str | os.PathLike[str]) -> Imported
             for keys in _batches(tuple(new)):
                 put_entries(connection, [file.read_entry(key) for key in keys])
             part_names(connection, new=new.values(), here=set(created))
+            lessons = sum(put_lesson(connection, file.read_lesson(key)) for key in file.lessons)
     return Imported(
         entries=len({entry.id for entry in new.values()} - set(created)),
         versions=len(new),
         attachments=attachments,
         skipped=len(outlines) - len(new),
+        lessons=lessons,
     )
 
 

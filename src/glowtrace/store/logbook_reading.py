@@ -21,6 +21,7 @@ from pydantic import ValidationError
 from glowtrace.errors import StoreError
 from glowtrace.store.attaching import Attachment, checksum
 from glowtrace.store.entry import Entry, entry_from_text
+from glowtrace.store.lesson_file import LessonText, lesson_from_text
 from glowtrace.store.logbook_file import (
     FORMAT,
     FORMAT_VERSION,
@@ -30,9 +31,11 @@ from glowtrace.store.logbook_file import (
     MOST_UNPACKED,
     AttachmentMember,
     EntryMember,
+    LessonMember,
     Manifest,
     attachment_file,
     entry_file,
+    lesson_file,
 )
 
 _ENCRYPTED = 0x1  # the bit of a member's flags (section 4.4.4 of PKWARE's APPNOTE 6.3.10)
@@ -58,7 +61,7 @@ class LogbookFile:
     ----------
     path
         Where it is.
-    entries, attachments
+    entries, attachments, lessons
         The members by their checksum.
     """
 
@@ -69,6 +72,7 @@ class LogbookFile:
         manifest = self._checked_manifest()
         self.entries = {one.sha256: one for one in manifest.entries}
         self.attachments = {one.sha256: one for one in manifest.attachments}
+        self.lessons = {one.sha256: one for one in manifest.lessons}
         self._compare(manifest)
 
     def damaged(self, what: str) -> StoreError:
@@ -95,7 +99,16 @@ class LogbookFile:
         except StoreError as error:
             raise self.damaged(str(error).rstrip(".")) from error
 
-    def _read(self, member: EntryMember | AttachmentMember) -> bytes:
+    def read_lesson(self, key: str) -> LessonText:
+        """Give a lesson, checked."""
+        member = self.lessons[key]
+        data = self._read(member)
+        try:
+            return lesson_from_text(data)
+        except (ValueError, RecursionError) as error:
+            raise self.damaged(f"{member.file} is no lesson") from error
+
+    def _read(self, member: EntryMember | AttachmentMember | LessonMember) -> bytes:
         data = self._unpack(member.file, member.size)
         if len(data) != member.size or checksum(data) != member.sha256:
             raise self.damaged(f"{member.file} is not what the manifest says")
@@ -169,7 +182,12 @@ class LogbookFile:
             if attached.file != name:
                 raise self.damaged(f"{attached.file} is not named for its checksum and media type")
             wanted.add(attached.file)
-        if len(wanted) < 1 + len(manifest.entries) + len(manifest.attachments):
+        for lesson in manifest.lessons:
+            if lesson.file != lesson_file(lesson.sha256):
+                raise self.damaged(f"{lesson.file} is not named for its checksum")
+            wanted.add(lesson.file)
+        listed = len(manifest.entries) + len(manifest.attachments) + len(manifest.lessons)
+        if len(wanted) < 1 + listed:
             raise self.damaged(f"{MANIFEST} names a file twice")
         if different := wanted ^ set(self._members):
             raise self.damaged(f"{min(different)!r:.90} is in it or in {MANIFEST}, not in both")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import asyncio
 import tempfile
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import Final
@@ -14,26 +15,31 @@ from starlette.responses import PlainTextResponse, Response
 
 from glowtrace.errors import GlowtraceError, StoreError
 from glowtrace.photographs.photograph import load_photograph
-from glowtrace.store import Store
+from glowtrace.store import Exported, Store
 from glowtrace.web.measure.photograph_files import preview_of
 from glowtrace.web.rack import Rack
 from glowtrace.web.served import served, telling
 
 WHOLE: Final = "/glowtrace-logbook"
+EVERYTHING: Final = "everything"
+"""In its address: a backup, with saved benches and settings and lessons."""
 PHOTOGRAPH: Final = "/glowtrace-logbook-photograph"
 LARGEST: Final = 1_000_000_000
 """Bytes of a logbook file that is sent to the page."""
 
 
 def serve_logbook_files(rack: Rack) -> None:
-    """Serve the logbook as one file, take one in, and serve its photographs."""
+    """Serve the logbook or everything as one file, take one in, and serve its photographs."""
 
     @telling
     async def serve_whole(request: Request) -> Response:
         if request.method == "POST":
             return PlainTextResponse(await _take_in(rack.kept, request))
-        content = await asyncio.to_thread(_exported, rack.kept)
-        return served(request, f"glowtrace-logbook-{date.today():%Y-%m-%d}.zip", content)
+        is_backup = EVERYTHING in request.query_params
+        kind = "backup" if is_backup else "logbook"
+        write = rack.kept.backup_to if is_backup else rack.kept.logbook.export_to
+        content = await asyncio.to_thread(_written, write)
+        return served(request, f"glowtrace-{kind}-{date.today():%Y-%m-%d}.zip", content)
 
     @telling
     async def serve_photograph(request: Request) -> Response:
@@ -44,10 +50,10 @@ def serve_logbook_files(rack: Rack) -> None:
     app.add_route(f"{PHOTOGRAPH}/{{checksum}}", serve_photograph)
 
 
-def _exported(store: Store) -> bytes:
+def _written(write: Callable[[Path], Exported]) -> bytes:
     with tempfile.TemporaryDirectory() as folder:
         path = Path(folder) / "logbook.zip"
-        store.logbook.export_to(path)
+        write(path)
         return path.read_bytes()
 
 
@@ -69,7 +75,8 @@ async def _take_in(store: Store, request: Request) -> str:
         except StoreError as error:  # whoever sent it knows it by another name
             raise StoreError(str(error).replace(f"The logbook file {path}", "The file")) from error
     return (
-        f"Taken in: {added.entries} new entries and {added.attachments} attachments; "
+        f"Taken in: {added.entries} new entries, {added.attachments} attachments and "
+        f"{added.lessons} lessons; "
         f"{added.skipped} versions were here already."
     )
 

@@ -14,7 +14,7 @@ from glowtrace.store.entry import Entry, Kind
 from glowtrace.web.controls import VALUE, Picker, Switch, box, file_button, hint, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.logbook_entry import put_entry
-from glowtrace.web.measure.logbook_files import WHOLE
+from glowtrace.web.measure.logbook_files import EVERYTHING, WHOLE
 from glowtrace.web.measure.writing import power_html
 from glowtrace.web.served import SAVE
 
@@ -89,11 +89,15 @@ class LogbookPage:
 
     def _put_file_ways(self) -> None:
         with box("row readings-ways"):
-            link = words("Save the whole logbook as a file", "a", "plain")
-            link.props["href"] = f"{WHOLE}?{SAVE}=1"
-            link.props["download"] = True
+            for label, asked in (
+                ("Save the whole logbook as a file", ""),
+                ("Save everything as a backup", f"&{EVERYTHING}=1"),
+            ):
+                link = words(label, "a", "plain")
+                link.props["href"] = f"{WHOLE}?{SAVE}=1{asked}"
+                link.props["download"] = True
             kinds = ".zip,application/zip"
-            file_button("Take in a logbook file", kinds, _SEND, self._arrives)
+            file_button("Take in a logbook file or a backup", kinds, _SEND, self._arrives)
 
     # ---- the list --------------------------------------------------------------------------------
 
