@@ -267,7 +267,7 @@ def _seen_on(prepared: PreparedBench, seen: Seen, path: Path) -> list[float]:
     if seen.what == "point":
         return [path.height_at(seen.x)]
     if seen.what == "circle":
-        return [path.far_height() - float(path.position[0, 1])]
+        return [path.circle_height()]
     return _spot(path.position, prepared.bench.screen.x)  # type: ignore[union-attr]
 
 

@@ -132,6 +132,16 @@ class Path:
         turns = self.turning_points()
         return turns[0].y if turns else math.nan
 
+    def circle_height(self) -> float:
+        """Height in m over the start of the far side of a circle, NaN without one; signed.
+
+        An electron that leaves a little away from its circle's middle runs level twice, the first
+        time close to the start: the farther of the first two turning points counts.
+        """
+        start = float(self.position[0, 1]) if len(self.position) else math.nan
+        heights = [turn.y - start for turn in self.turning_points()[:2]]
+        return max(heights, key=abs, default=math.nan)
+
     def circle_radius(self) -> float:
         """Radius in m of the circle that the path is: half its diameter, `far_height`.
 

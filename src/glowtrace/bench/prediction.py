@@ -41,6 +41,8 @@ _COMES: Final = 0.9
 """Part of the electrons that must come by a place for its band to be told."""
 _TO_END: Final = 0.97
 """Part of the path that is compared: at its very end some lines end a little sooner."""
+_MANY: Final = 2
+"""Pairs of drawn tubes for each number from which on they are given the exact covariance."""
 _METALS: Final = ("anode", "upper plate", "lower plate")
 
 
@@ -208,7 +210,7 @@ def _checked(linear: Prediction) -> Prediction:
     length = response.lengths
     wanted = np.linspace(0.0, _TO_END * length[-1], _PLACES + 1)[1:]
     places = np.unique(np.searchsorted(length, wanted))
-    numbers = _drawn(linear.belief)
+    numbers = drawn_tubes(linear.belief, RAYS)
     few = _flown(linear, places, numbers[:CHECKS])
     off = np.sqrt(
         np.nan_to_num(few.rest**2).sum(axis=0) / np.isfinite(few.rest).sum(axis=0).clip(1)
@@ -285,11 +287,18 @@ def _ended(end: str) -> str:
     return end if end in _METALS else "beyond"
 
 
-def _drawn(belief: Belief) -> Array:
-    """Draw tubes (r, n), the same at every call: each number and its mirror image."""
+def drawn_tubes(belief: Belief, count: int) -> Array:
+    """Draw tubes (r, n) that the bench may be, the same at every call, as shifts of its numbers.
+
+    Each comes with its mirror image. Many of them have exactly the covariance that is believed, so
+    that what is linear in the numbers is spread as it should be, without scatter of the sample.
+    """
     generator = np.random.default_rng(20_261_130)
-    half = generator.standard_normal((RAYS // 2, len(belief.names)))
-    pairs = np.stack([half, -half], axis=1).reshape(RAYS, -1)
+    half = generator.standard_normal((count // 2, len(belief.names)))
+    if len(half) > _MANY * len(belief.names):
+        root = np.linalg.cholesky(half.T @ half / len(half))
+        half = np.linalg.solve(root, half.T).T
+    pairs = np.stack([half, -half], axis=1).reshape(2 * len(half), -1)
     values, axes = np.linalg.eigh(belief.covariance / np.outer(*2 * [_scale(belief)]))
     root = axes * np.sqrt(np.maximum(values, 0.0))
     return np.asarray(belief.shift + (pairs @ root.T) * _scale(belief))

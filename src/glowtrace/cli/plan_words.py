@@ -12,11 +12,13 @@ from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.settings import Settings
 from glowtrace.cli.printing import print_paragraph, print_table
 from glowtrace.demos.goals import Goal, StraightBeam
-from glowtrace.plan import Plan, Planned, Refusal, Window
+from glowtrace.plan import Certainty, Plan, Planned, Refusal, SureWindow, Window
 from glowtrace.report.caption import other_tie_words, quantity_words, settings_words
 from glowtrace.report.null_words import null_words
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
+from glowtrace.words.knowledge import sureness_words
+from glowtrace.words.language import say
 
 _PLANNED_IDEAL = "Planned in the ideal model, with uniform fields: the real bench differs."
 
@@ -57,6 +59,8 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
          for knob, window in plan.windows.items()],
         numbers=(1, 2, 3),
     )  # fmt: skip
+    if plan.certainty is not None:
+        _tell_sureness(plan.certainty, bench)
     if not is_full:
         if plan.model == "ideal":
             print_paragraph(_PLANNED_IDEAL)
@@ -83,6 +87,16 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
         print_paragraph(other_tie_words(plan, other))
     if isinstance(plan.goal, StraightBeam):
         print_paragraph(null_words(bench, plan.settings))
+
+
+def _tell_sureness(found: Certainty, bench: Bench) -> None:
+    """Tell how surely it works, and the windows in which it holds."""
+    typer.echo()
+    print_paragraph(" ".join(sureness_words(bench, found)))
+    for knob, window in found.windows.items():
+        low, high = _ends(window, KNOBS[knob])
+        words = say("knowledge.plan.window", low=low, high=high)
+        print_paragraph(f"{knob_name(knob)}: {words}", lead="  ")
 
 
 def _ideal_words(plan: Plan) -> Iterator[str]:
@@ -139,7 +153,7 @@ def _set(settings: Settings, knob: str) -> str:
     return quantity_words(float(getattr(settings, knob)), KNOBS[knob])
 
 
-def _ends(window: Window, unit: str) -> tuple[str, str]:
+def _ends(window: Window | SureWindow, unit: str) -> tuple[str, str]:
     return format_quantity(window.low, unit), format_quantity(window.high, unit)
 
 

@@ -11,6 +11,7 @@ from glowtrace.plan.answer import (
     Sensitivity,
     Window,
 )
+from glowtrace.plan.certainty import Certainty, Expected, SureWindow
 from glowtrace.plan.limits import Limits, limits, margins
 from glowtrace.plan.outcomes import NOT_YET, OutcomeMap, Row, forbidden, outcome_map
 from glowtrace.plan.rating_lines import RatingLine
@@ -21,6 +22,8 @@ __all__ = [
     "METER_ERROR",
     "NOT_YET",
     "Binding",
+    "Certainty",
+    "Expected",
     "IdealAnswer",
     "Limits",
     "Margin",
@@ -32,6 +35,7 @@ __all__ = [
     "Remedy",
     "Row",
     "Sensitivity",
+    "SureWindow",
     "TellingMap",
     "Window",
     "forbidden",

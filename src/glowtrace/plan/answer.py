@@ -14,6 +14,7 @@ from glowtrace.bench.ratings import KNOBS, settings_record
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
 from glowtrace.demos.null import NullBalance
+from glowtrace.plan.certainty import Certainty
 
 WIDEST: Final = "the widest window of the knob that has the narrowest one, relative to its setting"
 BRIGHTEST: Final = (
@@ -133,6 +134,8 @@ class Plan:
     """The same with the plates tied otherwise to the anode, where that works too."""
     balance: NullBalance | None = None
     """What a null says of the speed here; None for any other goal."""
+    certainty: Certainty | None = None
+    """How surely it works; None where the bench tells no uncertainty, and for a focus."""
 
     @property
     def figures(self) -> dict[str, tuple[float, str]]:
@@ -182,7 +185,7 @@ class Plan:
             "least_margin": self.least_margin,
             "criterion": self.criterion,
             "other_ties": [settings_record(settings) for settings in self.other_ties],
-        }
+        } | ({} if self.certainty is None else {"certainty": self.certainty.as_dict()})
 
 
 @dataclass(frozen=True)

@@ -10,6 +10,7 @@ import numpy as np
 
 from glowtrace.bench.arguments import require_model
 from glowtrace.bench.checking import check, nearest_name
+from glowtrace.bench.learning import learn
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
@@ -40,6 +41,7 @@ from glowtrace.plan.candidates import (
     scaled,
     solved_knobs,
 )
+from glowtrace.plan.confidence import certainty
 from glowtrace.plan.limits import is_allowed, least_share, margins
 from glowtrace.plan.refusal import refuse
 from glowtrace.plan.remedies import HowThorough
@@ -55,6 +57,8 @@ _CLEAR_OF_RATINGS: Final = 0.03
 """Distance from a rating, as a share, from which the brighter of two settings is tried first."""
 _SOLVING: Final = 0.75
 """Part of a search that solving for the axis takes, roughly; the rest is flying whole beams."""
+_SURENESS: Final = 0.7
+"""Part of working an answer out after which its sureness is found."""
 
 
 def _meant(goal: Goal | str, bench: Bench) -> Goal | Binding:
@@ -262,10 +266,15 @@ def _plans(
 ) -> tuple[Plan, ...]:
     """Work candidates out, and rank them."""
     plans: list[Plan] = []
+    belief = learn(prepared).after
     for number, each in enumerate(found):
         part = watch.stretch(number / len(found), (number + 1) / len(found))
         near = plans[-1] if plans else None
         plan = _plan(prepared, goal, each, model, meter_error, near, part)
+        if model == "bench" and belief.names:
+            part.note(_SURENESS, "how surely it works")
+            sure = certainty(prepared, goal, each.settings, plan.windows, belief)
+            plan = replace(plan, certainty=sure)
         others = () if "plate_tie" in held else _other_ties(prepared, goal, each, model)
         plans.append(replace(plan, other_ties=others))
     return tuple(_ranked(prepared.bench, plans))

@@ -47,8 +47,8 @@ def window(
         return goal.is_met(prepared, turned(settings, knob, trial), model).ok
 
     reach = _FIRST_REACH if not expected else max(_FIRST_REACH / 8, _SOMEWHAT_LESS * expected)
-    high, is_rated_high = _end(works, value, known.high, reach)
-    low, is_rated_low = _end(works, value, known.low, reach)
+    high, is_rated_high = window_end(works, value, known.high, reach)
+    low, is_rated_low = window_end(works, value, known.low, reach)
     return Window(
         low,
         high,
@@ -84,10 +84,13 @@ def sensitivities(
     return tuple(found)
 
 
-def _end(
+def window_end(
     works: Callable[[float], bool], value: float, limit: float, reach: float
 ) -> tuple[float, bool]:
-    """Give the last working value towards a limit, and whether the limit itself works."""
+    """Give the last working value towards a limit, and whether the limit itself works.
+
+    ``reach`` is the first step, relative to the value, which works.
+    """
     sign = 1.0 if limit > value else -1.0
     good, step = value, reach * value
     while True:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator
 from operator import attrgetter
 from typing import TYPE_CHECKING
@@ -21,6 +22,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.observing import Observation
     from glowtrace.bench.prediction import Prediction
     from glowtrace.bench.settings import Settings
+    from glowtrace.plan import Certainty
 
 _AXES = ("x", "y", "z")
 
@@ -156,6 +158,19 @@ def contradiction_words(bench: Bench, learnt: Learnt) -> Iterator[str]:
         yield say("knowledge.odd", n=str(learnt.odd + 1))
     if suspect is None and learnt.odd is None:
         yield say("knowledge.unexplained")
+
+
+def sureness_words(bench: Bench, found: Certainty) -> Iterator[str]:
+    """Say how surely what is planned works, and what to do where it does not hold."""
+    yield say("knowledge.plan.share", share=percent(found.share))
+    for each in found.expected:
+        if math.isfinite(each.off):
+            length = each.unit == "m"
+            off = _mm(each.off, 2) if length else significant(each.off, 2)
+            yield say("knowledge.plan.off", measure=each.measure, off=off)
+    if not found.holds:
+        name, part = number_name(bench, found.worth_measuring), percent(found.part)
+        yield say("knowledge.plan.none", name=name, part=part)
 
 
 def next_words(bench: Bench, best: Observation | None, uncertainty: float) -> str:

@@ -20,6 +20,7 @@ from glowtrace.web.naming import knob_text
 from glowtrace.web.plan.window_bar import put_window
 from glowtrace.web.preparation import Preparation
 from glowtrace.words.bench import knob_name
+from glowtrace.words.knowledge import sureness_words
 
 
 def put_ways_on(preparation: Preparation) -> None:
@@ -61,6 +62,9 @@ def put_answer(
         with box("answer-knobs"):
             for knob in knobs:
                 put_window(bench, plan, knob)
+        if plan.certainty is not None:
+            sure = " ".join(sureness_words(bench, plan.certainty))
+            words(sure, "p", f"across{'' if plan.certainty.holds else ' attention'}")
         for other in plan.other_ties:
             words(other_tie_words(plan, other), "p")
         if isinstance(plan.goal, StraightBeam):

@@ -11,6 +11,7 @@ from glowtrace.units import percent
 from glowtrace.web.controls import box, words
 from glowtrace.web.naming import knob_text
 from glowtrace.words.bench import knob_name
+from glowtrace.words.language import say
 
 
 def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
@@ -37,6 +38,10 @@ def put_window(bench: Bench, plan: Plan, knob: Knob) -> None:
             "p",
             "small across",
         )
+        sure = plan.certainty.windows.get(knob) if plan.certainty is not None else None
+        if sure is not None:
+            low, high = knob_text(knob, sure.low), knob_text(knob, sure.high)
+            words(say("knowledge.plan.window", low=low, high=high), "p", "small across")
         if _ends(knob, window) != PICTURE_ENDS:
             words(_ends(knob, window), "p", "small attention across")
 
