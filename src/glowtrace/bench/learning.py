@@ -23,7 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
-from glowtrace.bench.doubts import Seen
+from glowtrace.bench.doubts import Doubts, Seen
 from glowtrace.bench.knowledge import Knowledge, knowledge_of
 from glowtrace.bench.line_response import (
     Response,
@@ -32,6 +32,7 @@ from glowtrace.bench.line_response import (
     shifted_field,
     shifted_path,
 )
+from glowtrace.bench.model import Bench
 from glowtrace.bench.number_effects import NumberEffects
 from glowtrace.bench.path import Path
 from glowtrace.bench.prepared import PreparedBench
@@ -183,6 +184,13 @@ def learn(prepared: PreparedBench, seen: Sequence[Seen] | None = None) -> Learnt
         _combinations(before, after),
         float(np.abs((after.shift - linear.shift) / sizes).max()) < _STRAIGHT,
     )
+
+
+def with_seen(bench: Bench, seen: Sequence[Seen], forget: int = 0) -> Bench:
+    """Give the bench with more that was seen on it, after some of the last was taken back."""
+    kept = bench.doubts or Doubts()
+    before = kept.seen[: len(kept.seen) - forget]
+    return bench.model_copy(update={"doubts": kept.model_copy(update={"seen": (*before, *seen)})})
 
 
 def narrowed(belief: Belief, slopes: Array, noise: float) -> Belief:

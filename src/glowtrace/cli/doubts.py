@@ -110,6 +110,8 @@ def learn(
         found = find_bench(bench)
         settings = options.choose(found)
         x = read_place(at, found)
+        from glowtrace.bench.learning import with_seen
+
         updated = with_seen(found, list(_seen(settings, point or (), circle)), forget)
         with getting_ready(updated) as (prepared, show):
             from glowtrace.bench.learning import learn as learn_from
@@ -155,15 +157,6 @@ def read_place(text: str | None, bench: Bench) -> float:
             raise error.within("--at") from None
     screen = bench.screen
     return screen.x if screen.kind == "end face" else 0.9 * screen.x_to
-
-
-def with_seen(bench: Bench, seen: list[Seen], forget: int = 0) -> Bench:
-    """Give the bench with more that was seen on it, after some of the last was taken back."""
-    from glowtrace.bench.doubts import Doubts
-
-    kept = bench.doubts or Doubts()
-    before = kept.seen[: len(kept.seen) - forget]
-    return bench.model_copy(update={"doubts": kept.model_copy(update={"seen": (*before, *seen)})})
 
 
 def _seen(settings: Settings, points: list[str] | tuple[()], circle: str | None) -> Iterator[Seen]:

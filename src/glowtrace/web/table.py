@@ -25,6 +25,7 @@ from glowtrace.web.readings import ReadingList
 from glowtrace.web.refresh import Refresh, Request
 from glowtrace.web.room_switch import RoomSwitch
 from glowtrace.web.screen import GriddedScreen
+from glowtrace.web.seen_fold import SeenFold
 from glowtrace.web.showing import Setup
 from glowtrace.web.surface import surface_of
 from glowtrace.web.tube import TubeView
@@ -63,6 +64,7 @@ class Table:
             self._readings = ReadingList(self._type_place, self._choose_model)
             self._readings.set_up(bench, self._model)
             self._room_switch = RoomSwitch(self._frame.preparation, bench, self._show_in_room)
+            self._seen = SeenFold(self._frame, lambda: self._chosen_x)
             AudienceStrip(self._audience, self._frame, self._screen)
             with box("fold small", "details"):
                 words("About this bench", "summary")
@@ -158,6 +160,8 @@ class Table:
         if was_sent and request.resting:
             self._frame.keep(self._frame.preparation)
             self._room_switch.put(self._frame.preparation, self._bench)
+            if self._belief is not None:
+                await self._seen.tell(self._prepared, preparation.settings, self._chosen_x)
 
 
 def _first_place(bench: Bench) -> float:

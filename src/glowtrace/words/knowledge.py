@@ -5,9 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from operator import attrgetter
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Final
+
+import numpy as np
 
 from glowtrace.bench.doubts import mark_of
+from glowtrace.bench.knowledge import knowledge_of
 from glowtrace.bench.meanings import MEANINGS, PARTS
 from glowtrace.bench.prediction import FACTOR
 from glowtrace.bench.ranges import Quantity
@@ -17,6 +20,7 @@ from glowtrace.words.bench import knob_name
 from glowtrace.words.language import say
 
 if TYPE_CHECKING:
+    from glowtrace.bench.doubts import Seen
     from glowtrace.bench.learning import Learnt
     from glowtrace.bench.model import Bench
     from glowtrace.bench.observing import Observation
@@ -25,6 +29,9 @@ if TYPE_CHECKING:
     from glowtrace.plan import Certainty
 
 _AXES = ("x", "y", "z")
+_MOVED: Final = 0.3
+"""Standard uncertainties from which on a number is said to have moved."""
+_MOST_MOVED: Final = 5
 
 
 def number_name(bench: Bench, path: str) -> str:
@@ -137,6 +144,28 @@ def learnt_words(learnt: Learnt, before: Prediction, after: Prediction, x: float
         yield say("knowledge.nonlinear")
     if learnt.is_contradicted:
         yield from contradiction_words(bench, learnt)
+
+
+def moved_numbers(bench: Bench, learnt: Learnt) -> Iterator[tuple[str, str]]:
+    """Give the numbers that moved: name, and value before and after."""
+    known = knowledge_of(bench)
+    sizes = [np.sqrt(np.diag(each.covariance)) for each in (learnt.before, learnt.after)]
+    parts = learnt.after.shift / sizes[0]
+    for n in np.argsort(-np.abs(parts))[:_MOST_MOVED].tolist():
+        if abs(parts[n]) < _MOVED:
+            break
+        name, mean, by = known.names[n], float(known.means[n]), float(learnt.after.shift[n])
+        was, now = (float(size[n]) for size in sizes)
+        before = number_text(bench, name, mean, was)
+        after = number_text(bench, name, mean + by, 0.0 if name.startswith("slack.") else now)
+        yield number_name(bench, name), f"{before} → {after}"
+
+
+def seen_words(seen: Seen) -> str:
+    """Write one thing that was seen."""
+    read = format_measurement(seen.y, seen.uncertainty, "mm", style="typeset")
+    where = say("knowledge.seen.circle") if seen.what == "circle" else f"x = {_mm(seen.x)}"
+    return f"{where}: {read} · {knobs_words(seen.settings)}"
 
 
 def contradiction_words(bench: Bench, learnt: Learnt) -> Iterator[str]:
