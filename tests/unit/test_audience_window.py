@@ -6,7 +6,9 @@ at the distance of an acuity of 1 (ISO 8596, from memory): 8.73 mm in 6/6, 17.5 
 
 from __future__ import annotations
 
+import asyncio
 import json
+import time
 from dataclasses import replace
 
 import pytest
@@ -18,7 +20,7 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.lesson.shown import NOTHING_SHOWN, Invitation, LessonShown, Mark, Tally
 from glowtrace.web.audience.audience import Audience
-from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app
+from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app, pause
 from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
 from glowtrace.web.audience.remote import SideDoors
 
@@ -27,8 +29,8 @@ SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
 ALL_PARTS = {"surface", "knobs", "picture", "pointer", "lesson", "manner"}
 
 
-def picture(number: int) -> dict[str, object]:
-    return {"number": number, "kind": "dots"}
+def picture(number: int, *, resting: bool = True) -> dict[str, object]:
+    return {"number": number, "kind": "dots", "resting": resting}
 
 
 @pytest.fixture
@@ -67,6 +69,25 @@ def test_a_slow_window_gets_the_newest_picture_only(audience):
     for number in range(2, 50):
         audience.show_picture(TUBE, SETTINGS, picture(number))
     assert window.take(audience.parts()) == {"picture": picture(49)}
+
+
+def test_pictures_of_a_turning_knob_wait_and_the_last_one_does_not(audience):
+    async def turn() -> tuple[bool, object]:
+        window = audience.join()
+        window.take(audience.parts())
+        waiting = asyncio.create_task(pause(audience, window, time.monotonic() + 3600.0))
+        for number in range(2, 9):
+            audience.show_picture(TUBE, SETTINGS, picture(number, resting=False))
+            await asyncio.sleep(0)
+        waits = not waiting.done()
+        audience.show_picture(TUBE, SETTINGS, picture(9))
+        await waiting
+        audience.show_picture(TUBE, SETTINGS, picture(10, resting=False))
+        await pause(audience, window, time.monotonic())  # it is time again
+        return waits, window.take(audience.parts())
+
+    audience.show_picture(TUBE, SETTINGS, picture(1, resting=False))
+    assert asyncio.run(turn()) == (True, {"picture": picture(10, resting=False)})
 
 
 def test_another_bench_brings_its_own_screen(audience):

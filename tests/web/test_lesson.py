@@ -12,7 +12,7 @@ from urllib.parse import urlparse
 
 import pytest
 from axe_playwright_python.sync_playwright import Axe
-from playwright.sync_api import Browser, Page, expect
+from playwright.sync_api import Browser, Locator, Page, expect
 from visitor import PATIENCE, Server
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
@@ -105,8 +105,14 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     expect(groups.first).to_contain_text("2the wrong way")
     expect(groups.first).to_contain_text("the electrons fly like the current")
 
+    phones[1].context.set_offline(True)
     own_server.kill()
     own_server.start()
+    advice = phones[1].get_by_text("in the same Wi-Fi as the teacher’s computer")
+    expect(advice).to_be_visible(timeout=PATIENCE)
+    assert grave(phones[1]) == []
+    phones[1].context.set_offline(False)
+    expect(advice).to_be_hidden(timeout=PATIENCE)
     draw(phones[0], 0.42)
     phones[0].get_by_role("button", name="Send").click()
     expect(phones[0].get_by_text("Your answer has arrived")).to_be_visible(timeout=PATIENCE)
@@ -114,8 +120,20 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     expect(groups).to_have_count(2, timeout=PATIENCE)
     expect(groups.first).to_contain_text("2the wrong way")
     expect(desk.get_by_text("3 here")).to_be_visible(timeout=PATIENCE)  # all have come back
+    phones[2].goto("about:blank")  # away while the lesson ends
     desk.get_by_role("button", name="End the lesson").click()
     expect(phones[1].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
+    expect(desk.get_by_role("button", name="Open", exact=True)).to_be_visible(timeout=PATIENCE)
+    phones[2].goto(address)
+    expect(phones[2].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
+    # The next lesson has the port, and a code of its own.
+    desk.get_by_role("button", name="Open", exact=True).click()
+    expect(desk.locator(".lesson-code")).to_have_text(
+        re.compile(r"^\w{3} \w{3}$"), timeout=PATIENCE
+    )
+    assert urlparse(address).netloc == desk.locator(".lesson-address").inner_text()
+    phones[2].goto(address)
+    expect(phones[2].get_by_text("No lesson has this code.")).to_be_visible(timeout=PATIENCE)
 
 
 def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
@@ -130,6 +148,8 @@ def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
     expect(desk.get_by_text(f"Step {here} of")).to_be_visible()
     desk.get_by_role("button", name="Show its picture to the audience").click()
     screen = open_window(desk.locator(".lesson-screen").text_content() or "")
+    expect(screen.locator("dd").first).to_be_visible(timeout=PATIENCE)
+    assert grave(remote) == grave(screen) == []
     assert {urlparse(each.url).netloc for each in (remote, screen)} == {learners}
     expect(screen.locator("#invitation")).to_be_visible()
     remote.get_by_role("button", name="Next").click()
@@ -145,3 +165,28 @@ def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
     own_server.kill()
     remote.get_by_role("button", name="Next").click()
     expect(remote.get_by_text("The desk cannot be reached")).to_be_visible()
+
+
+def test_the_hall_is_that_of_the_last_time_after_a_restart(
+    own_server: Server, open_window: Callable[..., Page]
+) -> None:
+    shown = {"Last row": re.compile(r"^12(\.0)? m$"), "Picture’s width": re.compile(r"^3.5 m$")}
+
+    def field(desk: Page, label: str) -> Locator:
+        strip = desk.locator("details.audience-strip")
+        strip.evaluate("strip => { strip.open = true; }")
+        return strip.get_by_label(label)
+
+    desk = open_window(own_server.address)
+    for label, typed in zip(shown, ("12", "3,5"), strict=True):
+        field(desk, label).fill(typed)
+        field(desk, label).press("Enter")
+        expect(field(desk, label)).to_have_value(shown[label], timeout=PATIENCE)
+    own_server.kill()
+    own_server.start()
+    desk = open_window(own_server.address)
+    for label, value in shown.items():
+        expect(field(desk, label)).to_have_value(value, timeout=PATIENCE)
+    # An address that tells of a bench tells of its hall as well.
+    desk.goto(own_server.address + QUERY)
+    expect(field(desk, "Last row")).to_have_value(re.compile(r"^6(\.0)? m$"), timeout=PATIENCE)

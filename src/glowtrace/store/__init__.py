@@ -24,6 +24,7 @@ from glowtrace.store.location import database_location
 from glowtrace.store.logbook import Event, Logbook
 from glowtrace.store.logbook_export import Exported, export_entries
 from glowtrace.store.logbook_import import Imported, import_logbook
+from glowtrace.store.remembered import Remembered
 from glowtrace.store.saved import SavedBench, SavedSettings
 from glowtrace.store.shelf import BenchShelf, SettingsShelf
 
@@ -62,6 +63,8 @@ class Store:
         Rehearsals, plans, readings, photographs and results, with all that they rest on.
     lessons
         What was asked in lessons, and what learners answered.
+    remembered
+        Numbers that the page finds again after a restart; not part of a backup.
     where
         The place of the database, fit to be shown (a password is left out).
     """
@@ -73,6 +76,7 @@ class Store:
         self.settings = SettingsShelf(database)
         self.logbook = Logbook(database)
         self.lessons = Lessons(database)
+        self.remembered = Remembered(database)
 
     @property
     def calibrations(self) -> Calibrations:

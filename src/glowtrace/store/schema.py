@@ -1,6 +1,7 @@
 """The tables: every version of everything that is kept, and the bytes attached to it.
 
-    about        one row a fact about the database itself; ``schema`` holds SCHEMA_VERSION
+    about        one row a fact about the database itself (``schema`` holds SCHEMA_VERSION), or a
+                 number that the page remembers
     record       one version of an entry, whole in ``text``; the rest is for finding it
     attachment   the bytes that records name by their checksum
     lesson, lesson_question, lesson_learner, lesson_answer

@@ -20,7 +20,7 @@ from glowtrace.web.controls import box, button, put_fact, put_prop, words
 from glowtrace.web.header import Header
 from glowtrace.web.job import Job, told
 from glowtrace.web.naming import knob_facts
-from glowtrace.web.preparation import Preparation, receive_preparation
+from glowtrace.web.preparation import FARTHEST, LAST_ROW, NEAREST, Preparation, receive_preparation
 from glowtrace.web.rack import Rack
 from glowtrace.web.steps import STEPS
 from glowtrace.words import say
@@ -90,6 +90,8 @@ class Frame:
 
     def keep(self, preparation: Preparation, more: str = "") -> None:
         """Let address and steps tell what is prepared now; `more` goes into this address only."""
+        if preparation.scene.away != self.preparation.scene.away:
+            self.rack.remember(LAST_ROW, preparation.scene.away)
         self.preparation = preparation
         self._show_settings()
         self._header.steps.put(preparation.query)
@@ -187,5 +189,9 @@ class Frame:
 def receive_frame(rack: Rack, first: str, path: str, request: Request) -> Frame:
     """Build the page around a step as its address tells; ``first``: the bench where it does not."""
     preparation, bench, wrong = receive_preparation(request.query_params, first, rack.bench)
+    if not request.query_params:  # nothing is told yet: the hall is that of the last time
+        usual = preparation.scene.away
+        away = rack.remembered(LAST_ROW, NEAREST, FARTHEST, usual)
+        preparation = preparation.with_scene(preparation.scene.model_copy(update={"away": away}))
     trouble = [rack.trouble] if rack.trouble else []
     return Frame(rack, path, preparation, bench, "\n".join([*trouble, *wrong]))

@@ -6,7 +6,7 @@ from nicegui import app
 from starlette.datastructures import QueryParams
 
 from glowtrace.measure.methods import COLUMNS
-from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.audience import NARROWEST, USUAL_WIDTH, WIDEST, WIDTH, Audience
 from glowtrace.web.audience.feed import audience_app
 from glowtrace.web.audience.remote import SideDoors
 from glowtrace.web.audience.strip import WINDOW
@@ -34,6 +34,7 @@ from glowtrace.web.plan.safety_page import SafetyPage
 from glowtrace.web.plan.sheet_files import serve_sheet_files
 from glowtrace.web.plan.sheet_page import SheetPage
 from glowtrace.web.plan.wiring_page import WiringPage
+from glowtrace.web.rack import Rack
 from glowtrace.web.reception import Reception
 from glowtrace.web.table import Table
 
@@ -42,7 +43,7 @@ def receive_all(reception: Reception) -> None:
     """Register all pages; each visitor gets one of their own."""
     rack, first, register = reception.rack, reception.first, reception.register
     plans, suspects, trials = PlanCache(), SuspectsCache(), Trials()
-    photographs, made, audience = PhotographFiles(), MadeFiles(), Audience()
+    photographs, made, audience = PhotographFiles(), MadeFiles(), _audience(rack)
     doors = SideDoors(audience)
     classroom = hold_lessons(rack, audience, doors)
 
@@ -73,3 +74,8 @@ def receive_all(reception: Reception) -> None:
     serve_sheet_files(rack, first, plans)
     serve_pictures(rack, first)
     serve_logbook_files(rack)
+
+
+def _audience(rack: Rack) -> Audience:
+    """Give the audience, whose picture is as wide as the last time."""
+    return Audience(rack.remembered(WIDTH, NARROWEST, WIDEST, USUAL_WIDTH))

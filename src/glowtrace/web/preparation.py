@@ -32,6 +32,10 @@ LONGEST_RUN: Final = 24 * 60.0
 IN_ROOM: Final = "room"
 RUN_MINUTES: Final = 15.0
 ROOM: Final = 293.15
+LAST_ROW: Final = "last row"
+"""Under which its distance is remembered."""
+NEAREST, FARTHEST = 0.1, 100.0
+"""How far the last row may be, as for `Scene.away`, m."""
 
 
 @dataclass(frozen=True)

@@ -78,6 +78,20 @@ class Rack:
             raise StoreError("Nothing can be saved or reopened: the database could not be opened.")
         return self.store
 
+    def remember(self, name: str, number: float) -> None:
+        """Keep a number over a restart, where that can be."""
+        if self.store is not None:
+            with suppress(StoreError):  # it counts until then all the same
+                self.store.remembered.put_number(name, number)
+
+    def remembered(self, name: str, low: float, high: float, usual: float) -> float:
+        """Give the number that was kept; the usual one for none, or one out of its range."""
+        number: float | None = None
+        if self.store is not None:
+            with suppress(StoreError):
+                number = self.store.remembered.number(name)
+        return number if number is not None and low <= number <= high else usual
+
     def offer(self) -> dict[str, dict[str, str]]:
         """Give the names of all benches by place, by group in words."""
         saved = () if self.store is None else self.store.benches.list()

@@ -29,6 +29,8 @@ USUAL_WIDTH: Final = 2.0
 """Width of a projected picture, m: common practice, no source."""
 NARROWEST: Final = 0.2
 WIDEST: Final = 30.0
+WIDTH: Final = "picture's width"
+"""Under which it is remembered."""
 
 
 @dataclass(frozen=True)
@@ -74,10 +76,16 @@ class Window:
 
 
 class Audience:
-    """What the audience sees, for the whole server."""
+    """What the audience sees, for the whole server.
 
-    def __init__(self) -> None:
-        self._manner = Manner()
+    Parameters
+    ----------
+    width
+        Of the whole projected picture at first, m.
+    """
+
+    def __init__(self, width: float = USUAL_WIDTH) -> None:
+        self._manner = Manner(width=width)
         self._live: dict[str, Part | None] = {"surface": None, "knobs": None, "picture": None}
         self._held: dict[str, Part | None] | None = None
         self._pointer: Part | None = None
@@ -98,6 +106,12 @@ class Audience:
     def is_held(self) -> bool:
         """Whether the picture stands still while the desk goes on."""
         return self._held is not None
+
+    @property
+    def is_turning(self) -> bool:
+        """Whether windows show a picture of a turning knob, which the next one replaces soon."""
+        picture = self.parts()["picture"]
+        return picture is not None and not picture.get("resting", True)
 
     @property
     def windows(self) -> int:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import asyncio
 import json
 import math
+import time
 from contextlib import suppress
 from pathlib import Path
 from typing import Any, Final
@@ -22,6 +23,9 @@ from starlette.websockets import WebSocket, WebSocketDisconnect
 
 from glowtrace.web.audience.audience import Audience, Window
 
+APART_S: Final = 0.05
+"""Between two pictures of a turning knob: twenty a second look steady, and more would take the
+processor from the desk, which draws on the same computer."""
 DRAWN_S: Final = 1.0
 """How long a window may take to draw before it is sent the next part all the same."""
 LONGEST_MESSAGE: Final = 200
@@ -76,15 +80,26 @@ def audience_app(audience: Audience, *, commands: bool) -> Starlette:
 
 async def _send(socket: WebSocket, audience: Audience, window: Window) -> None:
     """Send what is new, always the newest, never more than one message ahead of the drawing."""
+    last = -math.inf
     while True:
         await window.changed.wait()
+        await pause(audience, window, last + APART_S)
         new = window.take(audience.parts())
         if not new:
             continue
         window.drawn.clear()
+        last = time.monotonic()
         await socket.send_text(json.dumps(new, separators=(",", ":")))
         with suppress(TimeoutError):  # a hidden window draws nothing
             await asyncio.wait_for(window.drawn.wait(), DRAWN_S)
+
+
+async def pause(audience: Audience, window: Window, until: float) -> None:
+    """Wait until a time of the monotonic clock, but not with a picture that stays."""
+    while audience.is_turning and (left := until - time.monotonic()) > 0.0:
+        window.changed.clear()
+        with suppress(TimeoutError):
+            await asyncio.wait_for(window.changed.wait(), left)
 
 
 def _hear(text: str, audience: Audience, window: Window, *, commands: bool) -> None:

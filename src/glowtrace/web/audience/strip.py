@@ -10,10 +10,11 @@ from nicegui.elements.mixins.text_element import TextElement
 from nicegui.events import GenericEventArguments
 
 from glowtrace.units import QuantityError, shortest
-from glowtrace.web.audience.audience import NARROWEST, WIDEST, Audience
+from glowtrace.web.audience.audience import NARROWEST, WIDEST, WIDTH, Audience
 from glowtrace.web.controls import VALUE, Choice, Switch, box, put_prop, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.naming import read_field
+from glowtrace.web.preparation import FARTHEST, NEAREST
 from glowtrace.web.screen import GriddedScreen
 
 WINDOW: Final = "/audience/"
@@ -22,7 +23,6 @@ OPEN: Final = f"""() => window.open("{WINDOW}", "_blank",
 """A window of its own, without a way back: browsers then draw it beside the desk and not in turn
 with it."""
 LOOKS: Final = {"dark": "dark", "light": "light"}
-NEAREST, FARTHEST = 0.1, 100.0
 KEYS: Final = """
 document.addEventListener("keydown", (event) => {
   const typed = "input:not([type=range]):not([type=radio]), select, textarea";
@@ -111,6 +111,7 @@ class AudienceStrip:
         self._audience.change(distance=distance)
 
     def _set_width(self, width: float) -> None:
+        self._frame.rack.remember(WIDTH, width)
         self._audience.change(width=width)
 
 

@@ -22,6 +22,7 @@ NO_NETWORK: Final = (
     "This computer is in no network. Join the school’s Wi-Fi, or let a phone or this computer make "
     "a hotspot, then turn the switch off and on."
 )
+UNREACHED: Final = "Open to the room first: until then neither reaches this computer."
 NOBODY: Final = (
     "No phone has come yet. If the address does not open on a phone: it must be in the same Wi-Fi; "
     "a guest Wi-Fi often keeps devices apart, then a hotspot helps; and this computer’s firewall "
@@ -62,9 +63,10 @@ class ClassPart:
                     "p",
                     "hint",
                 )
-                with box("fold", "details") as self._beside:
+                with box("fold lesson-beside", "details") as self._beside:
                     words("Remote and second screen", "summary")
-                    words("Your phone as remote: next, back, blank. Show it to nobody.", "p")
+                    self._unreached = words(UNREACHED, "p", "hint")
+                    words("Your phone as remote (next, back, blank): scan this yourself.", "p")
                     self._remote = ui.html("", sanitize=False).classes("lesson-qr")
                     words("The audience’s picture on another computer:", "p")
                     self._screen = words("", "p", "lesson-screen")
@@ -107,6 +109,7 @@ class ClassPart:
         """Show the ways in beside the learners'."""
         address = self._classroom.address
         self._beside.set_visibility(bool(address))
+        self._unreached.set_visibility(not self._classroom.is_open_to_room)
         self._screen.text = f"{address}{self._doors.screen_path}"
         remote = f"{address}{self._doors.remote_path}"
         if self._remote.props.get("aria-label") != remote:

@@ -37,6 +37,8 @@ from glowtrace.web.lesson.audience_sees import audience_sees
 from glowtrace.web.lesson.invitation import invite, reachable_at
 from glowtrace.web.rack import READY_MADE, Rack
 
+SAYS_OVER_S: Final = 1800.0
+"""After its end: how long a phone that was away is still told that the lesson is over."""
 EVERY_S: Final = 0.04
 """Between two looks at what learners sent; answers that come meanwhile are shown together."""
 
@@ -72,6 +74,7 @@ class Classroom:
         self._server = LearnersServer()
         self._listeners: list[Callable[[], None]] = []
         self._telling: asyncio.Task[None] | None = None
+        self._saying_over: asyncio.Task[None] | None = None
         self.bench = rack.bench(f"{READY_MADE}/{ready_made_names()[0]}")
         self._knowing: dict[int, asyncio.Task[None]] = {}
         self._computed: dict[int, NDArray[np.float64]] = {}
@@ -116,17 +119,34 @@ class Classroom:
         if self.live is None:
             return
         live, self.live = self.live, None
+        to_room = self._server.is_open_to_room
         live.close()
         await asyncio.sleep(0.2)  # time for phones to hear of it
         await self._let_go(live)
+        with suppress(GlowtraceError):  # the port was taken meanwhile: then nobody is told
+            app = learners_app(live)  # nothing else is there any more
+            await self._server.start(app, to_room=to_room, port=self._server.port)
+            self._saying_over = asyncio.create_task(self._stop_saying_over())
 
     async def shut_down(self) -> None:
         """Let go of the lesson as it is, as the program ends: it can be taken up again."""
+        self._end_farewell()
         if self.live is not None:
             live, self.live = self.live, None
             await self._let_go(live)
+        await self._server.stop()
+
+    async def _stop_saying_over(self) -> None:
+        await asyncio.sleep(SAYS_OVER_S)
+        await self._server.stop()
+
+    def _end_farewell(self) -> None:
+        if self._saying_over is not None:
+            self._saying_over.cancel()
+            self._saying_over = None
 
     async def _hold(self, live: LiveLesson) -> None:
+        self._end_farewell()
         self.live = live
         self._computed, self._accounts, self._meanings = {}, {}, {}
         self._knowing.clear()

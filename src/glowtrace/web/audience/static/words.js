@@ -11,12 +11,14 @@ function element(tag, text = "", css = "") {
 export function putKnobs(list, rows) {
   const texts = rows.flatMap(({ name, value, note }) => [name, value, note]);
   const shape = rows.map(({ name, value, note }) => `${name}|${value.length}|${note}`).join();
-  const places = [...list.querySelectorAll("dt, dd, small")];
+  const places = [...list.querySelectorAll("dt, span, small")];
   const isNew = places.length !== texts.length;
   if (isNew) {
     const made = rows.map(({ name, value, note }) => {
       const row = element("div");
-      row.append(element("dt", name), " ", element("dd", value), " ", element("small", note));
+      const told = element("dd");
+      told.append(element("span", value), " ", element("small", note));
+      row.append(element("dt", name), " ", told);
       return row;
     });
     list.replaceChildren(...made);
