@@ -6,6 +6,7 @@ the line is the place where a ridge (or a groove) of a line's width stands out o
 
 from __future__ import annotations
 
+import math
 from typing import Final
 
 import numpy as np
@@ -22,10 +23,11 @@ Mask = NDArray[np.bool_]
 _REACH: Final = 0.2
 """How far beside its expected place a line is looked for, in pitches."""
 _ARM: Final = (0.08, 0.45)
-"""Between which distances from the crossing the arms are averaged, in pitches."""
+"""Between which distances from the crossing the arms are averaged, in pitches; of dim lines the
+further end is whole squares further out."""
 _ALONG: Final = 32
 _ACROSS: Final = 61
-"""Samples along an arm, and across it."""
+"""Samples along an arm, for each square, and across it."""
 _CLEAR: Final = 3.0
 """A line's height over noise from which it counts."""
 _NARROWEST: Final = 1.2
@@ -36,7 +38,9 @@ _SYSTEMATIC: Final = 0.15
 """Standard uncertainty in pixels that no crossing is believed to beat."""
 
 
-def grid_crossings(light: Array, rough: ScreenMap, grid: PrintedGrid) -> tuple[GridPoint, ...]:
+def grid_crossings(
+    light: Array, rough: ScreenMap, grid: PrintedGrid, squares: int = 1
+) -> tuple[GridPoint, ...]:
     """Find the crossings of the printed lines near where a rough map has them.
 
     Parameters
@@ -47,6 +51,9 @@ def grid_crossings(light: Array, rough: ScreenMap, grid: PrintedGrid) -> tuple[G
         Right to a fifth of the pitch.
     grid
         What is printed.
+    squares
+        How far along its lines a crossing is measured. Beyond one, neighbours share what they are
+        measured by, and their uncertainties are larger by so much that together they claim no more.
 
     Returns
     -------
@@ -55,7 +62,7 @@ def grid_crossings(light: Array, rough: ScreenMap, grid: PrintedGrid) -> tuple[G
     """
     places = np.array([(u, v) for u in grid.u for v in grid.v])
     scale = np.linalg.norm(rough.slopes(places), axis=1)
-    both = [_profiles(light, rough, grid, places, axis) for axis in (0, 1)]
+    both = [_profiles(light, rough, grid, places, axis, squares) for axis in (0, 1)]
     step = 2 * _REACH * grid.pitch / (_ACROSS - 1)
     # In samples: of each line by itself, since the screen may be seen askew.
     width = np.maximum(_NARROWEST / (scale * step), _THIN * grid.pitch / step)
@@ -71,35 +78,39 @@ def grid_crossings(light: Array, rough: ScreenMap, grid: PrintedGrid) -> tuple[G
     if len(found) == 0:
         return ()
     at = rough.pixels(places[found] + np.column_stack(offsets)[found])
-    error = np.hypot(np.maximum(*errors)[found], _SYSTEMATIC)
+    shared = math.sqrt(max(2 * (_ARM[1] + squares - 1), 1.0))
+    error = np.hypot(shared * np.maximum(*errors)[found], _SYSTEMATIC)
     return tuple(
         GridPoint(float(u), float(v), float(column), float(row), float(sigma))
         for (u, v), (column, row), sigma in zip(places[found], at, error, strict=True)
     )
 
 
-def _profiles(light: Array, rough: ScreenMap, grid: PrintedGrid, places: Array, axis: int) -> Array:
+def _profiles(
+    light: Array, rough: ScreenMap, grid: PrintedGrid, places: Array, axis: int, squares: int
+) -> Array:
     """Light (3, n, w) across the lines along an axis: both arms together, and each by itself.
 
-    NaN where an arm lies outside the screen or the photograph; together then is the other one.
+    An arm ends where the screen does. NaN where it is too short then, or lies outside the
+    photograph; together then is the other one.
     """
     across = np.linspace(-_REACH, _REACH, _ACROSS) * grid.pitch
-    along = np.linspace(*_ARM, _ALONG) * grid.pitch
-    low, high = grid.rectangle[1 - axis], grid.rectangle[3 - axis]
+    share, trimmed = np.linspace(0.0, 1.0, _ALONG * squares), _ALONG * squares // 4
+    near, least, most = (each * grid.pitch for each in (*_ARM, _ARM[1] + squares - 1))
     arms = []
-    for side in (-1.0, 1.0):
-        at = np.empty((len(places), _ALONG, _ACROSS, 2))
+    for side, edge in ((-1.0, grid.rectangle[1 - axis]), (1.0, grid.rectangle[3 - axis])):
+        room = side * (edge - places[:, 1 - axis])
+        far = np.clip(room, least, most)
+        along = near + (far - near)[:, None] * share
+        at = np.empty((len(places), len(share), _ACROSS, 2))
         at[..., axis] = places[:, axis, None, None] + across
-        at[..., 1 - axis] = places[:, 1 - axis, None, None] + side * along[:, None]
+        at[..., 1 - axis] = (places[:, 1 - axis, None] + side * along)[:, :, None]
         pixels = rough.pixels(at.reshape(-1, 2))
         cut = ndimage.map_coordinates(light, pixels.T[::-1], order=1, cval=np.nan)
         # Sorted and without the outer quarters: the trace, or dirt, covers a part of an arm.
-        part = np.sort(cut.reshape(at.shape[:3]), axis=1)[:, _ALONG // 4 : -_ALONG // 4]
+        part = np.sort(cut.reshape(at.shape[:3]), axis=1)[:, trimmed:-trimmed]
         arm = part.mean(axis=1)
-        end = places[:, 1 - axis] + side * along[-1]
-        arm[(end < low) | (end > high) | np.isnan(cut.reshape(len(places), -1)).any(axis=1)] = (
-            np.nan
-        )
+        arm[(room < least) | np.isnan(cut.reshape(len(places), -1)).any(axis=1)] = np.nan
         arms.append(arm)
     lone = np.isnan(arms[0]) | np.isnan(arms[1])
     together = np.where(lone, np.where(np.isnan(arms[0]), arms[1], arms[0]), sum(arms) / 2)

@@ -20,7 +20,7 @@ from glowtrace.photographs.grid_labels import labels_known, labels_seen
 from glowtrace.photographs.grid_lattice import Lattice, largest_lattice
 from glowtrace.photographs.grid_lines import PrintedGrid
 from glowtrace.photographs.grid_points import GridPoint
-from glowtrace.photographs.grid_relief import LENGTHS, LineRelief, crossings_of, line_reliefs
+from glowtrace.photographs.grid_relief import SCALES, LineRelief, crossings_of, line_reliefs
 from glowtrace.photographs.photograph import PhotographError
 from glowtrace.watching import Cancelled, Progress, Watch
 
@@ -43,6 +43,8 @@ _ENOUGH: Final = 0.75
 """Share of the crossings that must be found."""
 _ENOUGH_CLICKED: Final = 0.4
 """The same where clicks say which is which."""
+_SQUARES: Final = (1, 2, 4)
+"""How far along its lines a crossing is measured, in squares: further where they are dim."""
 _LENS_FROM: Final = 12
 """Crossings from which the lens's distortion is fitted as well."""
 
@@ -104,17 +106,17 @@ def find_grid(
     if len(grid.u) < 3 or len(grid.v) < 3:
         return _not_found("the grid has fewer than three lines each way")
     block = max(1, round(max(light.shape) / _ACROSS))
-    small = _averaged(light, block)
     found = _not_found("no lines stand out")
-    for part, length in enumerate(LENGTHS):
-        stretch = watch.stretch(part / len(LENGTHS), (part + 1) / len(LENGTHS))
-        lattice, relief = _lattice(small, length, wanted, stretch)
+    for part, (blocks, length) in enumerate(SCALES):
+        stretch = watch.stretch(part / len(SCALES), (part + 1) / len(SCALES))
+        side = block * blocks
+        lattice, relief = _lattice(_averaged(light, side), length, wanted, stretch)
         if lattice is None or relief is None or len(lattice) < _LARGE * wanted:
             if not found.needs_label:
                 found = _not_found(f"only {len(lattice or ())} of {wanted} crossings stand out")
             continue
         stretch.note(0.8, "looking which line is which")
-        known_there = _shrunk(known, block)
+        known_there = _shrunk(known, side)
         labels = (
             labels_known(lattice, known_there, grid)
             if known
@@ -124,7 +126,7 @@ def find_grid(
             found = _unlabelled(labels.says)
             continue
         stretch.note(0.9, "measuring the crossings")
-        found = _measured(light, lattice, labels.shift, block, grid, clicked=bool(known))
+        found = _measured(light, lattice, labels.shift, side, grid, clicked=bool(known))
         if found.screen_map is not None:
             break
     return found
@@ -193,11 +195,23 @@ def refine_grid(light: Array, rough: ScreenMap, grid: PrintedGrid) -> FoundGrid:
 
 
 def _refined(light: Array, rough: ScreenMap, grid: PrintedGrid, share: float) -> FoundGrid:
+    """Measure the crossings, from further along their lines where these are dim."""
+    found = _not_found("no lines stand out")
+    for squares in _SQUARES:
+        found = _refined_from(light, rough, grid, share, squares)
+        if found.screen_map is not None:
+            break
+    return found
+
+
+def _refined_from(
+    light: Array, rough: ScreenMap, grid: PrintedGrid, share: float, squares: int
+) -> FoundGrid:
     wanted = len(grid.u) * len(grid.v)
     current = rough
     points: tuple[GridPoint, ...] = ()
     for _ in range(2):
-        points = grid_crossings(light, current, grid)
+        points = grid_crossings(light, current, grid, squares)
         if len(points) < max(4, share * wanted):
             return _not_found(f"only {len(points)} of {wanted} crossings stand out")
         try:

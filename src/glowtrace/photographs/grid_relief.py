@@ -26,13 +26,15 @@ Relief = NDArray[np.float32]
 
 _WIDTH: Final = 1.5
 """Standard deviation of the filter across a line, in pixels."""
-LENGTHS: Final = (8.0, 20.0)
-"""And along it: the longer one where a line drowns in noise with the shorter."""
+SCALES: Final = ((1, 8.0), (1, 20.0), (2, 20.0), (2, 40.0))
+"""Blocks that are averaged first, and the standard deviation along a line in pixels of these: the
+later ones find what drowns in noise with the earlier ones, but not narrow squares."""
 _LEAN: Final = math.radians(40.0)
 """Furthest that a line may lean from upright or level."""
 _ANGLES: Final = 21
-_LEAST_LIGHT: Final = 0.3
-"""Light that is added before the logarithm, relative to the median: less is mostly noise."""
+_ANGLES_LONG: Final = 41
+"""Angles for a filter longer than `_LONG`, which a line that leans a little otherwise misses."""
+_LONG: Final = 20.0
 _PADDING: Final = 32
 """Pixels by which the photograph is continued, so that its opposite edges do not meet."""
 MARGIN: Final = 6
@@ -58,7 +60,7 @@ class LineRelief:
         return found
 
 
-def line_reliefs(light: Array, length: float = LENGTHS[0]) -> tuple[LineRelief, LineRelief]:
+def line_reliefs(light: Array, length: float) -> tuple[LineRelief, LineRelief]:
     """Give the relief of dark lines and of bright ones.
 
     Parameters
@@ -66,19 +68,22 @@ def line_reliefs(light: Array, length: float = LENGTHS[0]) -> tuple[LineRelief, 
     light
         (rows, columns) of any unit.
     length
-        Standard deviation of the filter along a line, in pixels; see `LENGTHS`.
+        Standard deviation of the filter along a line, in pixels; see `SCALES`.
     """
-    relative = np.log(light + _LEAST_LIGHT * float(np.median(light)) + 1e-6).astype(np.float32)
-    padded = np.pad(relative, _PADDING, mode="reflect")
+    # Light that is counted is as noisy everywhere once its root is taken: the dark surroundings of
+    # a screen say nothing else about the noise on it.
+    root = np.sqrt(np.maximum(light, 0.0)).astype(np.float32)
+    padded = np.pad(root, _PADDING, mode="reflect")
     shape = tuple(fft.next_fast_len(n, real=True) for n in padded.shape)
     spectrum = fft.rfft2(padded - padded.mean(), shape)
     down = 2 * math.pi * fft.fftfreq(shape[0])[:, None].astype(np.float32)
     along = 2 * math.pi * fft.rfftfreq(shape[1])[None, :].astype(np.float32)
     inner = tuple(slice(_PADDING, _PADDING + n) for n in light.shape)
+    angles = np.linspace(-_LEAN, _LEAN, _ANGLES if length <= _LONG else _ANGLES_LONG)
     found = []
     for centre in (0.0, math.pi / 2):
         dark = bright = np.full(light.shape, -np.inf, dtype=np.float32)
-        for angle in centre + np.linspace(-_LEAN, _LEAN, _ANGLES):
+        for angle in centre + angles:
             cosine, sine = np.float32(math.cos(angle)), np.float32(math.sin(angle))
             across, onward = cosine * along + sine * down, cosine * down - sine * along
             weight = across**2 * np.exp(-0.5 * ((_WIDTH * across) ** 2 + (length * onward) ** 2))
