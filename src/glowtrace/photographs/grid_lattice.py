@@ -27,6 +27,8 @@ _NEAR: Final = 0.14
 """How far from its expected place a crossing is taken, in squares."""
 _NEARER: Final = 0.06
 """The same once the map knows the lens: an edge of the screen beside a line is not that line."""
+_JITTER: Final = 1.5
+"""And in pixels: so far off noise may put a crossing of dim lines."""
 _SEEDS: Final = 60
 _NEXT: Final = 3
 """So many of the nearest crossings along either direction may be the next one of the grid."""
@@ -196,7 +198,7 @@ def _matched(
         return around, np.zeros(0, dtype=np.int64)
     found = tree.query(at)
     away, nearest = np.asarray(found[0]), np.asarray(found[1], dtype=np.int64)
-    near = np.flatnonzero(away < near_enough * square)
+    near = np.flatnonzero(away < np.maximum(near_enough * square, _JITTER))
     # Where two expect the same crossing, the nearer one has it.
     near = near[np.argsort(away[near], kind="stable")]
     _, first = np.unique(nearest[near], return_index=True)

@@ -35,6 +35,8 @@ _ANGLES: Final = 21
 _ANGLES_LONG: Final = 41
 """Angles for a filter longer than `_LONG`, which a line that leans a little otherwise misses."""
 _LONG: Final = 20.0
+_BRIGHT: Final = 4.0
+"""Light that is bright, relative to the median of the photograph."""
 _PADDING: Final = 32
 """Pixels by which the photograph is continued, so that its opposite edges do not meet."""
 MARGIN: Final = 6
@@ -70,9 +72,10 @@ def line_reliefs(light: Array, length: float) -> tuple[LineRelief, LineRelief]:
     length
         Standard deviation of the filter along a line, in pixels; see `SCALES`.
     """
-    # Light that is counted is as noisy everywhere once its root is taken: the dark surroundings of
-    # a screen say nothing else about the noise on it.
-    root = np.sqrt(np.maximum(light, 0.0)).astype(np.float32)
+    # The root of light that is counted is as noisy in the dark surroundings as on the screen; far
+    # above the usual light it becomes a logarithm, lest the trace outshine the print.
+    usual = max(_BRIGHT * float(np.median(light)), 1e-6)
+    root = np.arcsinh(np.sqrt(np.maximum(light, 0.0) / usual)).astype(np.float32)
     padded = np.pad(root, _PADDING, mode="reflect")
     shape = tuple(fft.next_fast_len(n, real=True) for n in padded.shape)
     spectrum = fft.rfft2(padded - padded.mean(), shape)
