@@ -28,6 +28,8 @@ from glowtrace.web.measure.photograph_work import PhotographWork
         ("deflection tube", "cast", 1),
         ("deflection tube", "oblique", 3),
         ("fine-beam bulb", "glare", 0),
+        ("deflection tube", "dim", 0),
+        ("fine-beam bulb", "dim", 3),
     ],
 )
 def test_a_sound_grid_is_found_and_is_right(bench, kind, seed):
