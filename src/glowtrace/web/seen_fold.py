@@ -125,7 +125,7 @@ class SeenFold:
             return
 
         def work() -> Bench:
-            signed = [_signed(prepared, each) for each in seen]
+            signed = [signed_circle(prepared, each) for each in seen]
             bench = with_seen(prepared.bench, signed, forget)
             learn(replace(prepared, bench=bench))
             return bench
@@ -138,7 +138,7 @@ class SeenFold:
             ui.navigate.to(replace(frame.preparation, place=place).at("/"))
 
 
-def _signed(prepared: PreparedBench, seen: Seen) -> Seen:
+def signed_circle(prepared: PreparedBench, seen: Seen) -> Seen:
     """Give a circle's diameter the sign of the way in which the beam bends."""
     if seen.what != "circle":
         return seen

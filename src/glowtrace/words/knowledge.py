@@ -163,7 +163,8 @@ def moved_numbers(bench: Bench, learnt: Learnt) -> Iterator[tuple[str, str]]:
 
 def seen_words(seen: Seen) -> str:
     """Write one thing that was seen."""
-    read = format_measurement(seen.y, seen.uncertainty, "mm", style="typeset")
+    size = abs(seen.y) if seen.what == "circle" else seen.y
+    read = format_measurement(size, seen.uncertainty, "mm", style="typeset")
     where = say("knowledge.seen.circle") if seen.what == "circle" else f"x = {_mm(seen.x)}"
     return f"{where}: {read} · {knobs_words(seen.settings)}"
 
