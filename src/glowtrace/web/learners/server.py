@@ -48,7 +48,7 @@ class LearnersServer:
         return self._task is not None and self.host != LOOPBACK
 
     async def start(self, app: ASGIApp, *, to_room: bool, port: int = 0) -> None:
-        """Begin to serve; on the port that is given, else on the first free one.
+        """Serve from now on; on the port that is given, else on the first free one.
 
         Raises
         ------
@@ -75,6 +75,8 @@ class LearnersServer:
         )
         self._server = _Beside(config)
         self._task = asyncio.create_task(self._server.serve(sockets=[listening]))
+        while not (self._server.started or self._task.done()):
+            await asyncio.sleep(0.005)
 
     async def stop(self) -> None:
         """End it, and all that is connected."""

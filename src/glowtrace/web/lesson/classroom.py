@@ -72,6 +72,7 @@ class Classroom:
         self._rack, self._show, self._more = rack, show, more
         self.live: LiveLesson | None = None
         self._server = LearnersServer()
+        self._opening = asyncio.Lock()  # one lesson, however often somebody presses
         self._listeners: list[Callable[[], None]] = []
         self._telling: asyncio.Task[None] | None = None
         self._saying_over: asyncio.Task[None] | None = None
@@ -92,13 +93,16 @@ class Classroom:
         GlowtraceError
             A lesson is open already, it cannot be kept, or no port is free.
         """
-        if self.live is not None:
-            raise GlowtraceError("A lesson is open already; end it first.")
         if self._rack.store is None:
             raise StoreError("No lesson can be held: the database could not be opened.")
-        lessons, text = self._rack.store.lessons, bench_to_toml(bench)
-        kept = lessons.add(title, new_code(), text, lasts=LASTS, takes_nicknames=takes_nicknames)
-        await self._hold(LiveLesson(lessons, kept))
+        async with self._opening:
+            if self.live is not None:
+                raise GlowtraceError("A lesson is open already; end it first.")
+            lessons, text = self._rack.store.lessons, bench_to_toml(bench)
+            kept = lessons.add(
+                title, new_code(), text, lasts=LASTS, takes_nicknames=takes_nicknames
+            )
+            await self._hold(LiveLesson(lessons, kept))
 
     async def take_up(self) -> None:
         """Go on with a lesson that was open when the program ended, as it was.
@@ -147,11 +151,11 @@ class Classroom:
 
     async def _hold(self, live: LiveLesson) -> None:
         self._end_farewell()
-        self.live = live
         self._computed, self._accounts, self._meanings = {}, {}, {}
         self._knowing.clear()
         self.bench = bench_from_toml(live.kept.bench_text)
-        await self._serve(to_room=live.state.is_open_to_room)
+        await self._serve(live, to_room=live.state.is_open_to_room)
+        self.live = live  # only now: who sees the code finds the lesson behind it
         self._telling = asyncio.create_task(self._keep_telling(live))
 
     async def _let_go(self, live: LiveLesson) -> None:
@@ -172,7 +176,7 @@ class Classroom:
     async def open_to_room(self, is_wanted: bool) -> None:
         """Let all networks of this computer reach the learners' page, or this computer alone."""
         assert self.live is not None
-        await self._serve(to_room=is_wanted)
+        await self._serve(self.live, to_room=is_wanted)
         self.live.put(is_open_to_room=is_wanted, port=self._server.port)
 
     @property
@@ -200,12 +204,11 @@ class Classroom:
         addresses = self.addresses
         return self._address if self._address in addresses else next(iter(addresses), "")
 
-    async def _serve(self, *, to_room: bool) -> None:
-        assert self.live is not None
-        app = learners_app(self.live, self._more())
-        port = self._server.port or self.live.state.port
+    async def _serve(self, live: LiveLesson, *, to_room: bool) -> None:
+        app = learners_app(live, self._more())
+        port = self._server.port or live.state.port
         await self._server.start(app, to_room=to_room, port=port)
-        self.live.put(port=self._server.port)
+        live.put(port=self._server.port)
 
     # ---- questions -------------------------------------------------------------------------------
 
