@@ -13,7 +13,7 @@ from urllib.parse import urlparse
 import pytest
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
-from visitor import PATIENCE, Server
+from visitor import PATIENCE, Bench, Server
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -178,6 +178,7 @@ def test_the_hall_is_that_of_the_last_time_after_a_restart(
         return strip.get_by_label(label)
 
     desk = open_window(own_server.address)
+    Bench(desk).wait_for_rest()  # what is typed before the page is whole is not heard
     for label, typed in zip(shown, ("12", "3,5"), strict=True):
         field(desk, label).fill(typed)
         field(desk, label).press("Enter")
