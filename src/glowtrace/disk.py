@@ -1,14 +1,25 @@
-"""Files written whole or not at all."""
+"""Files written whole or not at all, and arrays kept in them."""
 
 from __future__ import annotations
 
+import io
 import os
 import re
 import secrets
 import time
-from collections.abc import Iterator
+import warnings
+import zipfile
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager, suppress
 from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypeVar
+
+from glowtrace.errors import GlowtraceWarning
+
+if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
+Kept = TypeVar("Kept")
 
 _PART = re.compile(r"\.[0-9a-f]{16}\.part")
 _LONG_AGO_S = 24 * 3600.0  # longer than anything is written
@@ -24,6 +35,51 @@ def write_whole(path: Path, content: bytes) -> None:
     """
     with new_whole(path) as temporary, temporary.open("xb") as file:
         file.write(content)
+
+
+def read_arrays(path: Path, read: Callable[[dict[str, NDArray[Any]]], Kept]) -> Kept | None:
+    """Give what ``read`` makes of the arrays of a file, see `write_arrays`.
+
+    None for a file that is missing, cut short or damaged, or that lacks what is read.
+    """
+    import numpy as np  # nothing else here needs it
+
+    try:
+        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
+            return read(dict(stored))
+    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
+        return None
+
+
+def write_arrays(
+    path: Path, arrays: Mapping[str, NDArray[Any]], *, what: str, is_packed: bool = False
+) -> None:
+    """Keep arrays by name, with their folder; with a `GlowtraceWarning` where that fails.
+
+    Parameters
+    ----------
+    path, arrays
+        Where, and what.
+    what
+        What they are, as the warning begins: "The field map".
+    is_packed
+        Whether the file is to be small rather than quick to read.
+    """
+    import numpy as np
+
+    content = io.BytesIO()
+    save: Callable[..., None] = np.savez_compressed if is_packed else np.savez
+    save(content, **arrays)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+        write_whole(path, content.getvalue())
+    except OSError as failure:
+        warnings.warn(
+            f"{what} could not be kept in {path.parent} ({failure.strerror}); it will be computed "
+            "again next time. Free some space or choose another cache folder.",
+            GlowtraceWarning,
+            stacklevel=3,
+        )
 
 
 @contextmanager

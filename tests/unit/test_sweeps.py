@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import csv
 import io
+import json
 import math
 
 import numpy as np
@@ -19,6 +20,7 @@ from scipy import constants
 
 from glowtrace import GlowtraceError, Settings, sweep, textbook_trace
 from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.cli import run
 from glowtrace.demos.readouts import read
 from glowtrace.errors import RatingError
 from glowtrace.report.figure import plot_picture, plot_textbook, plot_trace
@@ -84,6 +86,14 @@ def test_a_number_of_the_bench_is_changed_with_its_fields(deflection_tube):
     # Twice the ampere-turns bend twice as far while the bend is small: 1.5 to 1 % here.
     assert made["height_m"][1] / made["height_m"][0] == pytest.approx(1.5, rel=0.01)
     assert made["coils_turns"].tolist() == [200.0, 300.0]
+
+
+def test_a_ratio_is_no_count(deflection_tube, capsys):
+    turned = ["--turn", "supplies.plates.ripple", "--range", "0 to 0.04", "--points", "3"]
+    assert run(["sweep", "deflection tube", *turned, "--json"]) == 0
+    columns = json.loads(capsys.readouterr().out)["columns"]
+    assert columns["supplies_plates_ripple"] == [0.0, 0.02, 0.04]
+    assert columns["width_m"][0] < columns["width_m"][2]
 
 
 def test_points_beyond_a_rating_are_refused_or_marked(deflection_tube):

@@ -10,7 +10,6 @@ import os
 import re
 import textwrap
 import tomllib
-from operator import attrgetter
 from pathlib import Path
 from typing import Any, Final, NamedTuple, TypeVar
 
@@ -18,7 +17,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from glowtrace.bench.checking import check
-from glowtrace.bench.meanings import PARTS, explained, numbers_of
+from glowtrace.bench.meanings import explained, standing_numbers
 from glowtrace.bench.model import Bench
 from glowtrace.bench.parts import Part
 from glowtrace.bench.ranges import NOTHING, show
@@ -121,11 +120,7 @@ def _to_toml(part: Bench | Settings) -> str:
 
 def _explained(text: str, bench: Bench) -> str:
     """Add to the text of a bench file what each number means."""
-    told: dict[str, str] = {}
-    for part in PARTS:
-        standing = attrgetter(part)(bench)
-        if standing is not None:
-            told |= {each.path: explained(each) for each in numbers_of(part, type(standing))}
+    told = {each.path: explained(each) for each in standing_numbers(bench)}
     lines, table, is_quoted = [], "", False
     for line in text.splitlines():
         is_quoted ^= line.count('"""') % 2 == 1  # notes may look like anything

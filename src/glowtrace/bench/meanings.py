@@ -7,6 +7,7 @@ itself, in `glowtrace.bench.parts`.
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from operator import attrgetter
 from typing import Any, Final, Literal, NamedTuple, get_args, get_origin
 
 from pydantic import BaseModel
@@ -206,20 +207,12 @@ def numbers_of(part: str, kind: type[BaseModel]) -> Iterator[Number]:
             yield Number(f"{part}.{name}", MEANINGS[kind][name], declared)
 
 
-def numbers_in(bench: Bench) -> dict[str, str]:
-    """Give the path of every single number that a bench has, with its SI unit; counts have "1"."""
-    found: dict[str, str] = {}
+def standing_numbers(bench: Bench) -> Iterator[Number]:
+    """Give the fields of the parts that a bench has, in the order of its file."""
     for part in PARTS:
-        owner: Any = bench
-        for name in part.split("."):
-            owner = getattr(owner, name)
-        for number in () if owner is None else numbers_of(part, type(owner)):
-            quantity = quantity_of(number.declared)
-            if number.declared.annotation is int:
-                found[number.path] = "1"
-            elif quantity is not None and number.declared.annotation in (float, float | None):
-                found[number.path] = quantity.si_unit
-    return found
+        standing = attrgetter(part)(bench)
+        if standing is not None:
+            yield from numbers_of(part, type(standing))
 
 
 def explained(number: Number, *, with_range: bool = True) -> str:

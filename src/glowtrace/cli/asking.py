@@ -123,16 +123,12 @@ def _is_alone(bench: Bench, path: str, answer: object) -> bool:
 
 
 def _numbers(bench: Bench, is_whole: bool) -> Iterator[Number]:
-    from glowtrace.bench.meanings import PARTS, numbers_of
+    from glowtrace.bench.meanings import standing_numbers
 
-    for part in PARTS:
-        standing = attrgetter(part)(bench)
-        if standing is None:
-            continue
-        for number in numbers_of(part, type(standing)):
-            has_value = attrgetter(number.path)(bench) is not None
-            if has_value and (number.meaning.is_first or is_whole):
-                yield number
+    for number in standing_numbers(bench):
+        has_value = attrgetter(number.path)(bench) is not None
+        if has_value and (number.meaning.is_first or is_whole):
+            yield number
 
 
 def _written(bench: Bench, path: str) -> object:

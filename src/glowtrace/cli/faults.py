@@ -14,6 +14,7 @@ from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, find_bench
 from glowtrace.cli.printing import print_json
+from glowtrace.cli.ranges import read_quantity
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -240,7 +241,6 @@ _Drawn = tuple[tuple[tuple[str, tuple[tuple[float, float], ...]], ...], float | 
 def _drawn(trace: Path | None, trace_at: list[str], error: str | None) -> _Drawn:
     """Read the lines that were drawn, with their states, and how far off they may be (m)."""
     from glowtrace.faults import PHOTOGRAPHED, SKETCHED
-    from glowtrace.units import QuantityError, parse_quantity
 
     wanted = [("as set", trace)] if trace is not None else []
     wanted += [
@@ -254,11 +254,7 @@ def _drawn(trace: Path | None, trace_at: list[str], error: str | None) -> _Drawn
         photographed &= is_measured
     if error is None:
         return tuple(lines), PHOTOGRAPHED if photographed else SKETCHED
-    try:
-        return tuple(lines), parse_quantity(error, "m")
-    except QuantityError as wrong:
-        problem = Problem("--trace-error", wrong.given, wrong.allowed)
-        raise BenchError("what is seen", [problem]) from None
+    return tuple(lines), read_quantity("what is seen", "--trace-error", error, "m")
 
 
 def read_points(path: Path) -> tuple[tuple[tuple[float, float], ...], bool]:

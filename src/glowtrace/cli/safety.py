@@ -12,7 +12,7 @@ from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
 from glowtrace.cli.options import AsJson, BenchChoice, Full, RoomTemperature, RunTime, find_bench
 from glowtrace.cli.printing import print_paragraph
-from glowtrace.errors import BenchError, Problem
+from glowtrace.cli.ranges import read_quantity
 
 if TYPE_CHECKING:
     from glowtrace.safety.review import SafetyReport
@@ -70,21 +70,12 @@ def safety(
 
 def read_run_minutes(text: str) -> float:
     """Read a time like "10 min" as minutes."""
-    return _read("--run-time", text, "s") / 60.0
+    return read_quantity("safety check", "--run-time", text, "s") / 60.0
 
 
 def read_room_temperature(text: str) -> float:
     """Read a temperature like "20 degC" as kelvins."""
-    return _read("--room-temperature", text, "K")
-
-
-def _read(option: str, text: str, unit: str) -> float:
-    from glowtrace.units import QuantityError, parse_quantity
-
-    try:
-        return parse_quantity(text, unit)
-    except QuantityError as error:
-        raise BenchError("safety check", [Problem(option, error.given, error.allowed)]) from None
+    return read_quantity("safety check", "--room-temperature", text, "K")
 
 
 def _tell(report: SafetyReport, *, is_full: bool) -> None:

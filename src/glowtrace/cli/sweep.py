@@ -21,6 +21,7 @@ from glowtrace.cli.options import (
 )
 from glowtrace.cli.outputs import Outputs
 from glowtrace.cli.printing import print_table
+from glowtrace.cli.ranges import read_quantity, read_range
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
@@ -111,7 +112,7 @@ def sweep(
         turned = {
             name: _values(found, name, text, points) for name, text in zip(names, span, strict=True)
         }
-        place = None if at is None else _length(at)
+        place = None if at is None else read_quantity("sweep", "--at", at, "m")
         settings = options.choose_beside(found, knobs) if knobs else options.choose(found)
         with getting_ready(found) as (prepared, show):
             from glowtrace.sweeps import sweep as swept
@@ -155,27 +156,13 @@ def _values(bench: Bench, name: str, text: str, points: int) -> list[float]:
     """Give the places on a range; those of a count are whole."""
     import numpy as np
 
-    from glowtrace.bench.meanings import numbers_in
-    from glowtrace.bench.ratings import KNOBS
-    from glowtrace.bench.wrong_fields import unknown_name
-    from glowtrace.cli.ranges import read_range
+    from glowtrace.sweeps.axes import turnable
 
-    units = KNOBS | numbers_in(bench)
-    if name not in units:
-        raise BenchError("sweep", [unknown_name("--turn", name, tuple(units))])
-    low, high = read_range("sweep", "--range", text, units[name])
+    kind = turnable(bench, name)
+    low, high = read_range("sweep", "--range", text, kind.unit)
     places = np.linspace(low, high, points)
-    values = sorted(set(np.rint(places).tolist())) if units[name] == "1" else places.tolist()
+    values = sorted(set(np.rint(places).tolist())) if kind.is_count else places.tolist()
     return [float(f"{value:.12g}") for value in values]
-
-
-def _length(text: str) -> float:
-    from glowtrace.units import QuantityError, parse_quantity
-
-    try:
-        return parse_quantity(text, "m")
-    except QuantityError as error:
-        raise BenchError("sweep", [Problem("--at", error.given, error.allowed)]) from None
 
 
 def _tell(made: Sweep) -> None:

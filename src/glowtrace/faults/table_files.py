@@ -8,9 +8,6 @@ were not used for longest go first.
 from __future__ import annotations
 
 import hashlib
-import io
-import warnings
-import zipfile
 from collections.abc import Mapping, Sequence
 from contextlib import suppress
 from dataclasses import dataclass, fields
@@ -25,8 +22,7 @@ from numpy.typing import NDArray
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.settings import Settings
-from glowtrace.disk import write_whole
-from glowtrace.errors import GlowtraceWarning
+from glowtrace.disk import read_arrays, write_arrays
 from glowtrace.faults.looks import Look
 
 Array = NDArray[np.float64]
@@ -66,28 +62,17 @@ def has_table(folder: Path, key: str) -> bool:
 def load_table(folder: Path, key: str) -> Table | None:
     """Read a table; a file that is missing, cut short or damaged counts as not there."""
     path = _path(folder, key)
-    try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
-            table = _table(dict(stored))
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return None
-    with suppress(OSError):
-        path.touch()  # it was used now
+    table = read_arrays(path, _table)
+    if table is not None:
+        with suppress(OSError):
+            path.touch()  # it was used now
     return table
 
 
 def store_table(folder: Path, key: str, table: Table) -> None:
     """Keep a table, and let the oldest ones go; with a `GlowtraceWarning` where that fails."""
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        write_whole(_path(folder, key), _content(table))
-    except OSError as failure:
-        warnings.warn(
-            f"What faults look like could not be kept in {folder} ({failure.strerror}); it will be "
-            "computed again next time. Free some space or choose another cache folder.",
-            GlowtraceWarning,
-            stacklevel=2,
-        )
+    what = "What faults look like"
+    write_arrays(_path(folder, key), _content(table), what=what, is_packed=True)
     trim(folder)
 
 
@@ -107,8 +92,8 @@ def _path(folder: Path, key: str) -> Path:
     return folder / f"{key}.npz"
 
 
-def _content(table: Table) -> bytes:
-    """Write all pictures as one array for each quantity: (states, pictures, ...)."""
+def _content(table: Table) -> dict[str, NDArray[Any]]:
+    """Give all pictures as one array for each quantity: (states, pictures, ...)."""
     states = list(table.expected)
     rows = [table.expected, *table.faults.values()]
     counts = [len(row[states[0]].lit) for row in rows]
@@ -118,15 +103,12 @@ def _content(table: Table) -> bytes:
         )
         for each in fields(Look)
     }
-    stored: dict[str, Any] = {
+    return {
         "states": np.array(states),
         "faults": np.array(list(table.faults)),
         "counts": np.array(counts),
         **arrays,
     }
-    content = io.BytesIO()
-    np.savez_compressed(content, **stored)
-    return content.getvalue()
 
 
 def _table(stored: Mapping[str, NDArray[np.generic]]) -> Table:

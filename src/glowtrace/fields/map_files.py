@@ -6,19 +6,15 @@ one finds its own, and one with other coils keeps the potentials of its plates.
 
 from __future__ import annotations
 
-import io
-import warnings
-import zipfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import Any, Final, TypeVar
 
 import numpy as np
 import platformdirs
 from numpy.typing import NDArray
 
-from glowtrace.disk import write_whole
-from glowtrace.errors import GlowtraceWarning
+from glowtrace.disk import read_arrays, write_arrays
 from glowtrace.fields.maps import (
     FieldMap,
     FieldProblem,
@@ -33,8 +29,8 @@ from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
 Part = TypeVar("Part", PotentialMap, FluxMap)
-Kept = TypeVar("Kept")
 Stored = dict[str, NDArray[np.generic]]
+_WHAT: Final = "The field map"
 
 
 def field_map_folder() -> Path:
@@ -66,45 +62,24 @@ def kept_tables(
     def read(stored: Stored) -> dict[str, Array]:
         return {name: np.asarray(stored[name], dtype=float) for name in names}
 
-    stored = _load(path, read)
+    stored = read_arrays(path, read)
     if stored is None:
         stored = build()
-        _keep(path, stored)
+        write_arrays(path, stored, what=_WHAT)
     return stored
 
 
 def _part(path: Path, read: Callable[[Stored], Part], build: Callable[[], Part]) -> Part:
     """Give one part of a map from its file, or build it and keep it there."""
-    stored = _load(path, read)
+    stored = read_arrays(path, read)
     if stored is not None:
         return stored
     with all_cores():  # whoever waited may find the map ready
-        stored = _load(path, read)
+        stored = read_arrays(path, read)
         built = stored or build()
     if stored is None:
-        _keep(path, _as_stored(built))
+        write_arrays(path, _as_stored(built), what=_WHAT)
     return built
-
-
-def _keep(path: Path, tables: Mapping[str, NDArray[Any]]) -> None:
-    try:
-        _store(path, tables)
-    except OSError as failure:
-        warnings.warn(
-            f"The field map could not be kept in {path.parent} ({failure.strerror}); "
-            "it will be computed again next time. Free some space or choose another cache folder.",
-            GlowtraceWarning,
-            stacklevel=4,
-        )
-
-
-def _load(path: Path, read: Callable[[Stored], Kept]) -> Kept | None:
-    """Read a part; a file that is missing, cut short or damaged counts as not there."""
-    try:
-        with np.load(io.BytesIO(path.read_bytes()), allow_pickle=False) as stored:
-            return read(dict(stored))
-    except (OSError, ValueError, KeyError, EOFError, zipfile.BadZipFile):
-        return None
 
 
 def _potentials(stored: Stored) -> PotentialMap:
@@ -124,10 +99,3 @@ def _as_stored(built: PotentialMap | FluxMap) -> Mapping[str, NDArray[Any]]:
         names = np.array(built.names, dtype=np.str_)
         return {"names": names, "potentials": built.potentials, "errors": errors}
     return {"flux": built.flux, "errors": errors}
-
-
-def _store(path: Path, tables: Mapping[str, NDArray[Any]]) -> None:
-    content = io.BytesIO()
-    np.savez(content, **tables)  # type: ignore[arg-type]
-    path.parent.mkdir(parents=True, exist_ok=True)
-    write_whole(path, content.getvalue())

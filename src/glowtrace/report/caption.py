@@ -56,15 +56,22 @@ def electrons_words(picture: Picture) -> str:
 
 def settings_words(settings: Settings, bench: Bench) -> tuple[str, ...]:
     """Give each setting that matters on this bench, with its unit and its switches."""
-    words = [f"accelerating {quantity_words(settings.accelerating_voltage, 'V')}"]
+    return tuple(words_by_setting(settings, bench).values())
+
+
+def words_by_setting(settings: Settings, bench: Bench) -> dict[str, str]:
+    """Give the same by what is set: the knobs of `Settings`, the heater, causes left out."""
+    words = {
+        "accelerating_voltage": f"accelerating {quantity_words(settings.accelerating_voltage, 'V')}"
+    }
     if bench.plates is not None:
-        words.append(f"plates {_plates_words(settings)}")
+        words["plate_voltage"] = f"plates {_plates_words(settings)}"
     if bench.coils is not None:
         name = "long coil" if bench.coils.kind == "long coil" else "coil pair"
         turned = " (reversed)" if settings.coil_reversed else ""
-        words.append(f"{name} {quantity_words(settings.coil_current, 'A')}{turned}")
+        words["coil_current"] = f"{name} {quantity_words(settings.coil_current, 'A')}{turned}"
     if not settings.heater_on:
-        words.append("heater off")
+        words["heater_on"] = "heater off"
     off = [
         name
         for name, on in (
@@ -75,8 +82,8 @@ def settings_words(settings: Settings, bench: Bench) -> tuple[str, ...]:
         if not on
     ]
     if off:
-        words.append(f"without {', '.join(off)}")
-    return tuple(words)
+        words["causes"] = f"without {', '.join(off)}"
+    return words
 
 
 def other_tie_words(plan: Plan, other: Settings) -> str:

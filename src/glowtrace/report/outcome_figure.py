@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 from scipy.ndimage import distance_transform_edt
 
 from glowtrace.bench.ratings import KNOBS
-from glowtrace.report.caption import SEPARATOR, settings_words
+from glowtrace.report.caption import SEPARATOR, words_by_setting
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.outcome_fills import fill_of
@@ -117,17 +117,11 @@ def _caption(outcome: OutcomeMap, bench: Bench) -> Iterator[str]:
     """Tell the settings beside the map, the field model and what is missing."""
     places = {outcome.knob_x: "on the x axis", outcome.knob_y: "on the y axis"}
     settings = outcome.settings.model_copy(update=dict.fromkeys(places, 0.0))
-    words = list(settings_words(settings, bench))
-    starts = {
-        "accelerating_voltage": ("accelerating",),
-        "plate_voltage": ("plates",),
-        "coil_current": ("coil pair", "long coil"),
-    }
+    words = words_by_setting(settings, bench)
     for knob, place in places.items():
-        for n, word in enumerate(words):
-            if word.startswith(starts[knob]):
-                words[n] = word.replace(f"0 {KNOBS[knob]}", place, 1)
-    yield SEPARATOR.join(words)
+        if knob in words:
+            words[knob] = words[knob].replace(f"0 {KNOBS[knob]}", place, 1)
+    yield SEPARATOR.join(words.values())
     yield model_caption(outcome.model)
     for rating in outcome.ratings:
         if rating.start[0] != rating.end[0] and rating.start[1] != rating.end[1]:

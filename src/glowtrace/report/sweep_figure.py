@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import math
-from collections.abc import Collection, Iterator
+from collections.abc import Iterator
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, Final, NamedTuple
 import numpy as np
 from matplotlib.figure import Figure
 
-from glowtrace.report.caption import SEPARATOR, settings_words
+from glowtrace.report.caption import SEPARATOR, words_by_setting
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
@@ -191,33 +191,22 @@ def _told(made: Sweep, number: int) -> str:
 
 
 def _scaled(name: str) -> tuple[str, str, float]:
-    """Give a column's name in words, the unit that people read, and the factor to it."""
-    if name.endswith("_m_per_s"):
-        return name.removesuffix("_m_per_s").replace("_", " "), "m/s", 1.0
+    """Give a column's name in words, the unit that people read, and the factor to it.
+
+    Of what is turned and what `shown_columns` gives: none of these is a unit per another.
+    """
     for ending, (unit, scale) in _SCALES.items():
         if name.endswith(ending):
             return name.removesuffix(ending).replace("_", " "), unit, scale
     return name.replace("_", " "), "", 1.0
 
 
-_FIRST_WORDS: Final = {
-    "accelerating_voltage": ("accelerating",),
-    "plate_voltage": ("plates",),
-    "coil_current": ("coil pair", "long coil"),
-}
-"""How the words of each knob's setting begin."""
-
-
-def _turned_words(turned: Collection[str]) -> tuple[str, ...]:
-    return tuple(word for name in turned for word in _FIRST_WORDS.get(name, ()))
-
-
 def sweep_caption(made: Sweep) -> Iterator[str]:
     """Tell what was turned, what stayed where it is, and the model."""
-    turned = [axis.name for axis in made.axes]
+    turned = {axis.name for axis in made.axes}
     yield f"Turned: {' and '.join(_scaled(axis.column)[0] for axis in made.axes)}."
-    words = settings_words(made.settings, made.bench)
-    stays = [each for each in words if not each.startswith(_turned_words(turned))]
+    words = words_by_setting(made.settings, made.bench)
+    stays = [each for name, each in words.items() if name not in turned]
     if stays:
         yield f"Other settings: {SEPARATOR.join(stays)}"
     if not made.bench.plane.is_spot:

@@ -2,16 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from glowtrace.bench.meanings import numbers_in
+from glowtrace.bench.meanings import standing_numbers
 from glowtrace.bench.model import Bench
-from glowtrace.bench.ranges import show
+from glowtrace.bench.ranges import quantity_of, show
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.wrong_fields import meant_name
 from glowtrace.errors import GlowtraceError, Problem
@@ -28,13 +29,16 @@ class Axis:
     name
         Of the setting ("plate_voltage"), or the path of a number of the bench ("plates.gap").
     unit
-        SI unit.
+        SI unit; "1" for a count or a ratio.
+    is_count
+        Whether it is a whole number.
     values
         (n,) in that unit. Of plates and coils a value below 0 is the other polarity.
     """
 
     name: str
     unit: str
+    is_count: bool
     values: Array
 
     @property
@@ -44,7 +48,7 @@ class Axis:
 
     def written(self, value: float) -> float | int:
         """Give a value as the bench takes it: a count is a whole number."""
-        return int(value) if self.unit == "1" and value == int(value) else value
+        return int(value) if self.is_count and value == int(value) else value
 
     @property
     def column(self) -> str:
@@ -63,25 +67,53 @@ def axes_of(bench: Bench, turned: Mapping[str, ArrayLike]) -> tuple[Axis, ...]:
     """
     if not turned:
         raise GlowtraceError(Problem("what is turned", "nothing", "name a knob and its values"))
-    units = {name: KNOBS[name] for name in knobs_of(bench)} | numbers_in(bench)
-    return tuple(_axis(name, values, units) for name, values in turned.items())
+    return tuple(_axis(bench, name, values) for name, values in turned.items())
 
 
-def _axis(name: str, values: ArrayLike, units: Mapping[str, str]) -> Axis:
-    if name not in units:
-        meant = meant_name(name, tuple(units))
+class Turnable(NamedTuple):
+    """What kind of number can be turned: its SI unit, and whether it is a whole one."""
+
+    unit: str
+    is_count: bool = False
+
+
+def turnable(bench: Bench, name: str) -> Turnable:
+    """Give what a name stands for: a knob of the bench, or a single number by its path.
+
+    Raises
+    ------
+    GlowtraceError
+        It is neither.
+    """
+    known = {knob: Turnable(KNOBS[knob]) for knob in knobs_of(bench)} | dict(_numbers(bench))
+    if name not in known:
+        meant = meant_name(name, tuple(known))
         hint = f"; did you mean {meant}?" if meant else ""
         allowed = f"choose a knob ({', '.join(KNOBS)}) or a number of the bench{hint}"
         raise GlowtraceError(Problem("what is turned", show(name), allowed))
+    return known[name]
+
+
+def _numbers(bench: Bench) -> Iterator[tuple[str, Turnable]]:
+    for path, _, declared in standing_numbers(bench):
+        quantity = quantity_of(declared)
+        if declared.annotation is int:
+            yield path, Turnable("1", is_count=True)
+        elif quantity is not None and declared.annotation in (float, float | None):
+            yield path, Turnable(quantity.si_unit)
+
+
+def _axis(bench: Bench, name: str, values: ArrayLike) -> Axis:
+    kind = turnable(bench, name)
     try:
         numbers = np.atleast_1d(np.asarray(values, dtype=np.float64))
     except (TypeError, ValueError):
         numbers = np.array([np.nan])
     if numbers.ndim != 1 or not len(numbers) or not np.isfinite(numbers).all():
         raise GlowtraceError(
-            Problem(name, show(values), f"give one row of finite numbers in {units[name]}")
+            Problem(name, show(values), f"give one row of finite numbers in {kind.unit}")
         )
-    return Axis(name, units[name], numbers)
+    return Axis(name, *kind, numbers)
 
 
 def points_of(axes: Iterable[Axis]) -> Array:

@@ -18,9 +18,10 @@ from glowtrace.bench.prediction import predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
-from glowtrace.units import parse_quantity, shortest
+from glowtrace.units import shortest
 from glowtrace.web.controls import asked, box, button, hint, put_rows, words
 from glowtrace.web.frame import Frame
+from glowtrace.web.naming import read_field
 from glowtrace.words.knowledge import exact_words, learnt_words, moved_numbers, seen_words
 
 _READS: Final = (1e-6, 0.1)
@@ -147,8 +148,7 @@ def signed_circle(prepared: PreparedBench, seen: Seen) -> Seen:
 
 
 def _length(name: str, text: str) -> float:
-    written = text.strip().replace(",", ".").replace("−", "-")
     try:
-        return parse_quantity(written if written[-1:].isalpha() else f"{written} mm", "m")
+        return read_field(text, "m", "mm")
     except GlowtraceError as error:
         raise error.within(name) from None

@@ -14,11 +14,12 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
 from glowtrace.report.caption import accuracy_words
-from glowtrace.units import QuantityError, parse_quantity
+from glowtrace.units import QuantityError
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.strip import AudienceStrip
 from glowtrace.web.controls import box, words
 from glowtrace.web.frame import Frame
+from glowtrace.web.naming import read_field
 from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
 from glowtrace.web.readings import ReadingList
@@ -112,8 +113,7 @@ class Table:
 
     def _type_place(self, text: str) -> None:
         try:
-            written = text.strip().replace(",", ".").replace("−", "-")
-            x = parse_quantity(written if written[-1:].isalpha() else f"{written} mm", "m")
+            x = read_field(text, "m", "mm")
         except QuantityError as error:
             self._frame.say(f"Place of the reading: {error}")
             self._readings.put_place(self._chosen_x)

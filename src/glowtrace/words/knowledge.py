@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.learning import Learnt
     from glowtrace.bench.model import Bench
     from glowtrace.bench.observing import Observation
-    from glowtrace.bench.prediction import Prediction
+    from glowtrace.bench.prediction import Height, Prediction
     from glowtrace.bench.settings import Settings
     from glowtrace.plan import Certainty
 
@@ -81,7 +81,7 @@ def exact_words() -> str:
 def band_words(found: Prediction, x: float) -> str:
     """Say where the line may lie at x in m."""
     height = found.height(x)
-    low, high = (height.value + side * FACTOR * height.uncertainty for side in (-1.0, 1.0))
+    low, high = _limits(height)
     told = say(
         "knowledge.height",
         x=_mm(x),
@@ -98,8 +98,14 @@ def short_words(found: Prediction, x: float | None) -> str:
     if x is None:
         return " ".join(told)
     height = found.height(x)
-    low, high = (height.value + side * FACTOR * height.uncertainty for side in (-1.0, 1.0))
+    low, high = _limits(height)
     return " ".join([say("knowledge.between", x=_mm(x), low=_mm(low), high=_mm(high)), *told])
+
+
+def _limits(height: Height) -> tuple[float, float]:
+    """Give between what 95 % of the tubes have it, m."""
+    half = FACTOR * height.uncertainty
+    return height.value - half, height.value + half
 
 
 def way_words(found: Prediction) -> Iterator[str]:

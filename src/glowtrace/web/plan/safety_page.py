@@ -10,9 +10,9 @@ from nicegui import ui
 from glowtrace.errors import GlowtraceError
 from glowtrace.safety.lines import Verdict
 from glowtrace.safety.review import SafetyReport, check_safety
-from glowtrace.units import parse_quantity
 from glowtrace.web.controls import asked, box, words
 from glowtrace.web.frame import Frame
+from glowtrace.web.naming import read_field
 from glowtrace.web.preparation import Preparation
 from glowtrace.words.safety import ToldLine, margin_words, told_report
 
@@ -52,9 +52,8 @@ class SafetyPage:
         self._check(self._frame.preparation)
 
     def _run_time(self, typed: str) -> None:
-        text = typed.strip().replace(",", ".")
         try:
-            seconds = parse_quantity(text if text[-1:].isalpha() else f"{text} min", "s")
+            seconds = read_field(typed, "s", "min")
         except GlowtraceError as error:
             self._frame.say(f"Run time: {error}")
             return
