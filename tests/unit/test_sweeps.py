@@ -18,9 +18,18 @@ import pytest
 from matplotlib.figure import Figure
 from scipy import constants
 
-from glowtrace import GlowtraceError, Settings, sweep, textbook_trace
+from glowtrace import (
+    GlowtraceError,
+    Settings,
+    prepare,
+    ready_made,
+    ready_made_names,
+    sweep,
+    textbook_trace,
+)
 from glowtrace.bench.ideal import flux_density_per_ampere
 from glowtrace.cli import run
+from glowtrace.cli.doubts import read_place
 from glowtrace.demos.readouts import read
 from glowtrace.errors import RatingError
 from glowtrace.report.figure import plot_picture, plot_textbook, plot_trace
@@ -86,6 +95,17 @@ def test_a_number_of_the_bench_is_changed_with_its_fields(deflection_tube):
     # Twice the ampere-turns bend twice as far while the bend is small: 1.5 to 1 % here.
     assert made["height_m"][1] / made["height_m"][0] == pytest.approx(1.5, rel=0.01)
     assert made["coils_turns"].tolist() == [200.0, 300.0]
+
+
+@pytest.mark.parametrize("name", ready_made_names())
+def test_page_sweep_and_doubts_read_at_one_place_until_told_otherwise(name):
+    bench = ready_made(name)
+    place = bench.plane.first_read_x
+    volts = bench.gun.max_accelerating_voltage / 2
+    assert sweep(prepare(bench), SLOW, accelerating_voltage=[volts]).at == place
+    assert read_place(None, bench) == place
+    low, high = bench.plane.shown_x
+    assert low <= place <= high
 
 
 def test_a_ratio_is_no_count(deflection_tube, capsys):

@@ -101,6 +101,14 @@ class ScreenPlane:
         return max(0.0, self.x_from), self.x_to
 
     @property
+    def first_read_x(self) -> float:
+        """Where the trace is read until somebody chooses: near the end of a sheet, early in gas."""
+        if self.is_spot:
+            return self.x_to
+        part = 0.8 if self.is_line else 0.6
+        return round(self.x_from + part * (self.x_to - self.x_from), 3)
+
+    @property
     def heights(self) -> tuple[float, float]:
         """Lowest and highest y that it shows."""
         return self.rectangle[1], self.rectangle[3]

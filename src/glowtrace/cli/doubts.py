@@ -30,7 +30,7 @@ _SMALLEST_SHARE = 0.005
 Place = Annotated[
     str | None,
     typer.Option(
-        "--at", metavar="X", help='Where along the tube, as in "95 mm"; else near its end.'
+        "--at", metavar="X", help='Where along the tube, as in "95 mm"; else as on Rehearse.'
     ),
 ]
 
@@ -147,7 +147,7 @@ def learn(
 
 
 def read_place(text: str | None, bench: Bench) -> float:
-    """Read a place along the tube in m; a little before the end of the screen when left out."""
+    """Read a place along the tube in m; where Rehearse reads it first when left out."""
     from glowtrace.units import parse_quantity
 
     if text is not None:
@@ -155,8 +155,7 @@ def read_place(text: str | None, bench: Bench) -> float:
             return parse_quantity(text, "m")
         except GlowtraceError as error:
             raise error.within("--at") from None
-    screen = bench.screen
-    return screen.x if screen.kind == "end face" else 0.9 * screen.x_to
+    return bench.plane.first_read_x
 
 
 def _seen(settings: Settings, points: list[str] | tuple[()], circle: str | None) -> Iterator[Seen]:

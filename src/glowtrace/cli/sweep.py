@@ -69,7 +69,7 @@ def sweep(
         str | None,
         typer.Option(
             metavar="LENGTH",
-            help='Where along the beam heights are read, as in "90 mm"; near the end of the screen '
+            help='Where along the beam heights are read, as in "90 mm"; as on Rehearse '
             "when left out.",
         ),
     ] = None,

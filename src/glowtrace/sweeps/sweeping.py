@@ -29,8 +29,6 @@ from glowtrace.watching import Cancelled, Progress, Watch
 Array = NDArray[np.float64]
 
 MOST_POINTS: Final = 1_000_000
-_NEAR_THE_END = 0.9
-"""Part of the screen at which a height is read where no place is named."""
 
 
 def sweep(
@@ -60,8 +58,8 @@ def sweep(
         the fields are computed anew. A plate voltage or coil current below 0 is set with the other
         polarity.
     at
-        Where along the beam heights and widths are read, m; near the end of the screen when left
-        out. Of no account on an end face.
+        Where along the beam heights and widths are read, m; where Rehearse reads them first when
+        left out. Of no account on an end face.
     model, electrons, seed
         As for `PreparedBench.picture`.
     beyond_ratings
@@ -89,7 +87,7 @@ def sweep(
         raise GlowtraceError(Problem("points", f"{count}", f"ask for {MOST_POINTS} or fewer"))
     points = points_of(axes)
     low, high = prepared.plane.shown_x
-    place = low + _NEAR_THE_END * (high - low) if at is None else float(at)
+    place = prepared.plane.first_read_x if at is None else float(at)
     if not low <= place <= high:
         span = f"choose between {1e3 * low:g} mm and {1e3 * high:g} mm"
         raise GlowtraceError(Problem("at", f"{1e3 * place:g} mm", span))

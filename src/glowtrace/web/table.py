@@ -7,7 +7,6 @@ import logging
 from dataclasses import replace
 
 from glowtrace.bench.learning import Belief
-from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
@@ -46,7 +45,7 @@ class Table:
     def __init__(self, frame: Frame, audience: Audience) -> None:
         self._frame, self._bench, self._audience = frame, frame.bench, audience
         self._model: Model = "bench"
-        self._chosen_x = _first_place(frame.bench)
+        self._chosen_x = frame.bench.plane.first_read_x
         self._prepared: PreparedBench | None = None
         self._belief: Belief | None = None
         self._refresh = Refresh(self._draw)
@@ -162,12 +161,3 @@ class Table:
             self._room_switch.put(self._frame.preparation, self._bench)
             if self._belief is not None:
                 await self._seen.tell(self._prepared, preparation.settings, self._chosen_x)
-
-
-def _first_place(bench: Bench) -> float:
-    """Give where the trace is first read, m: near the end of a sheet, early on a path in gas."""
-    plane = bench.plane
-    if plane.is_spot:
-        return plane.x_to
-    part = 0.8 if plane.is_line else 0.6
-    return round(plane.x_from + part * (plane.x_to - plane.x_from), 3)
