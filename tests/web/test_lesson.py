@@ -120,6 +120,8 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     expect(groups).to_have_count(2, timeout=PATIENCE)
     expect(groups.first).to_contain_text("2the wrong way")
     expect(desk.get_by_text("3 here")).to_be_visible(timeout=PATIENCE)  # all have come back
+    code = desk.locator(".lesson-code")
+    first_code = code.inner_text()
     phones[2].goto("about:blank")  # away while the lesson ends
     desk.get_by_role("button", name="End the lesson").click()
     expect(phones[1].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
@@ -128,9 +130,9 @@ def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window
     expect(phones[2].get_by_text("This lesson is over.")).to_be_visible(timeout=PATIENCE)
     # The next lesson has the port, and a code of its own.
     desk.get_by_role("button", name="Open", exact=True).click()
-    expect(desk.locator(".lesson-code")).to_have_text(
-        re.compile(r"^\w{3} \w{3}$"), timeout=PATIENCE
-    )
+    # Its port answers once the desk shows the new code; the old one stood there, hidden.
+    expect(code).not_to_have_text(first_code, timeout=PATIENCE)
+    expect(code).to_have_text(re.compile(r"^\w{3} \w{3}$"), timeout=PATIENCE)
     assert urlparse(address).netloc == desk.locator(".lesson-address").inner_text()
     phones[2].goto(address)
     expect(phones[2].get_by_text("No lesson has this code.")).to_be_visible(timeout=PATIENCE)

@@ -88,7 +88,9 @@ class ClassPart:
             # A picture made here; nothing that a learner wrote is in it.
             if self._qr.content != invitation.qr_svg:
                 self._qr.content = invitation.qr_svg
-            self._address.text, self._code.text = invitation.address, invitation.code
+        # Never those of the lesson before, while the port of this one does not answer yet.
+        self._address.text = "" if invitation is None else invitation.address
+        self._code.text = "" if invitation is None else invitation.code
         self._show_beside()
         here, answered = len(live.connected), len(live.answers(live.state.question))
         trouble = "Only this computer can join yet."
