@@ -72,7 +72,7 @@ class Classroom:
         self._rack, self._show, self._more = rack, show, more
         self.live: LiveLesson | None = None
         self._server = LearnersServer()
-        self._opening = asyncio.Lock()  # one lesson, however often somebody presses
+        self._changing = asyncio.Lock()  # one thing after the other, however fast somebody presses
         self._listeners: list[Callable[[], None]] = []
         self._telling: asyncio.Task[None] | None = None
         self._saying_over: asyncio.Task[None] | None = None
@@ -95,7 +95,7 @@ class Classroom:
         """
         if self._rack.store is None:
             raise StoreError("No lesson can be held: the database could not be opened.")
-        async with self._opening:
+        async with self._changing:
             if self.live is not None:
                 raise GlowtraceError("A lesson is open already; end it first.")
             lessons, text = self._rack.store.lessons, bench_to_toml(bench)
@@ -120,29 +120,32 @@ class Classroom:
 
     async def close(self) -> None:
         """End the lesson; what it holds stays until it is deleted."""
-        if self.live is None:
-            return
-        live, self.live = self.live, None
-        to_room = self._server.is_open_to_room
-        live.close()
-        await asyncio.sleep(0.2)  # time for phones to hear of it
-        await self._let_go(live)
-        with suppress(GlowtraceError):  # the port was taken meanwhile: then nobody is told
-            app = learners_app(live)  # nothing else is there any more
-            await self._server.start(app, to_room=to_room, port=self._server.port)
-            self._saying_over = asyncio.create_task(self._stop_saying_over())
+        async with self._changing:
+            if self.live is None:
+                return
+            live, self.live = self.live, None
+            to_room = self._server.is_open_to_room
+            live.close()
+            await asyncio.sleep(0.2)  # time for phones to hear of it
+            await self._let_go(live)
+            with suppress(GlowtraceError):  # the port was taken meanwhile: then nobody is told
+                app = learners_app(live)  # nothing else is there any more
+                await self._server.start(app, to_room=to_room, port=self._server.port)
+                self._saying_over = asyncio.create_task(self._stop_saying_over())
 
     async def shut_down(self) -> None:
         """Let go of the lesson as it is, as the program ends: it can be taken up again."""
-        self._end_farewell()
-        if self.live is not None:
-            live, self.live = self.live, None
-            await self._let_go(live)
-        await self._server.stop()
+        async with self._changing:
+            self._end_farewell()
+            if self.live is not None:
+                live, self.live = self.live, None
+                await self._let_go(live)
+            await self._server.stop()
 
     async def _stop_saying_over(self) -> None:
         await asyncio.sleep(SAYS_OVER_S)
-        await self._server.stop()
+        async with self._changing:
+            await self._server.stop()
 
     def _end_farewell(self) -> None:
         if self._saying_over is not None:
@@ -175,9 +178,10 @@ class Classroom:
 
     async def open_to_room(self, is_wanted: bool) -> None:
         """Let all networks of this computer reach the learners' page, or this computer alone."""
-        assert self.live is not None
-        await self._serve(self.live, to_room=is_wanted)
-        self.live.put(is_open_to_room=is_wanted, port=self._server.port)
+        async with self._changing:
+            if self.live is not None:
+                await self._serve(self.live, to_room=is_wanted)
+                self.live.put(is_open_to_room=is_wanted, port=self._server.port)
 
     @property
     def addresses(self) -> tuple[str, ...]:
