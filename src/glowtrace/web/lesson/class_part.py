@@ -84,10 +84,8 @@ class ClassPart:
         self._room.put(to_room)
         invitation = self._classroom.invitation
         self._qr.set_visibility(invitation is not None)
-        if invitation is not None:
-            # A picture made here; nothing that a learner wrote is in it.
-            if self._qr.content != invitation.qr_svg:
-                self._qr.content = invitation.qr_svg
+        if invitation is not None and self._qr.content != invitation.qr_svg:
+            self._qr.content = invitation.qr_svg  # nothing that a learner wrote is in it
         # Never those of the lesson before, while the port of this one does not answer yet.
         self._address.text = "" if invitation is None else invitation.address
         self._code.text = "" if invitation is None else invitation.code
