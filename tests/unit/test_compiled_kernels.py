@@ -9,7 +9,7 @@ import errno
 
 import pytest
 
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 
 
 def double(number):
@@ -24,7 +24,7 @@ def test_a_full_disk_under_the_cache_is_no_failure(monkeypatch, tmp_path, number
         asked.append(number)
         raise OSError(number, "refused")
 
-    monkeypatch.setattr("glowtrace.fields.compiled.kernel_cache_dir", lambda: tmp_path)
+    monkeypatch.setattr("glowtrace.compiled.kernel_cache_dir", lambda: tmp_path)
     monkeypatch.setattr("numba.core.caching.IndexDataCacheFile._open_for_write", refuse)
     assert compiled()(double)(3.0) == 6.0
     assert asked == [number]

@@ -21,8 +21,8 @@ from glowtrace.beam.obstacles import FIRST_ELECTRODE, SCREEN, Obstacles
 from glowtrace.beam.pusher import fly
 from glowtrace.beam.screen import Canvas, deposit, picture_point
 from glowtrace.beam.source import Source, emit, sequence_shifts
+from glowtrace.compiled import compiled
 from glowtrace.constants import ELECTRON_MASS, SPEED_OF_LIGHT
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.interpolation import Field, scaled_field
 
 Array = NDArray[np.float64]

@@ -12,7 +12,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 
 Array = NDArray[np.float64]
 Vector = tuple[float, float, float]

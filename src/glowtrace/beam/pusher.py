@@ -29,8 +29,8 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.obstacles import FLYING, Obstacles, first_hit, place_on
 from glowtrace.beam.screen import Canvas, deposit_along
+from glowtrace.compiled import compiled
 from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIGHT
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.interpolation import IDEAL, Field, field_at
 
 Array = NDArray[np.float64]

@@ -14,7 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.beam.obstacles import place_on
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 
 Array = NDArray[np.float64]
 Vector = tuple[float, float, float]

@@ -20,6 +20,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
+from glowtrace.compiled import compiled
 from glowtrace.constants import (
     BOLTZMANN,
     ELECTRON_MASS,
@@ -27,7 +28,6 @@ from glowtrace.constants import (
     REST_ENERGY_VOLTS,
     SPEED_OF_LIGHT,
 )
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.interpolation import IDEAL, Field, field_at
 
 Array = NDArray[np.float64]

@@ -20,8 +20,8 @@ import math
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.compiled import compiled
 from glowtrace.constants import SPECIFIC_CHARGE, SPEED_OF_LIGHT
-from glowtrace.fields.compiled import compiled
 
 Array = NDArray[np.float64]
 

@@ -11,7 +11,7 @@ from collections.abc import Callable
 from time import monotonic
 from typing import Literal
 
-from glowtrace.fields.compiled import kernel_cache_dir
+from glowtrace.compiled import kernel_cache_dir
 
 FIRST_START = "First start on this computer: Glowtrace compiles itself, about half a minute ..."
 

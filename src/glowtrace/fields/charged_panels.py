@@ -26,7 +26,7 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 from glowtrace.fields.panel_table import PanelTable
 
 Array = NDArray[np.float64]

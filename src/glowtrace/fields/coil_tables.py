@@ -15,8 +15,8 @@ import numba
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.compiled import compiled
 from glowtrace.fields.coils import Winding, winding_field
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.interpolation import cubic_weights
 
 Array = NDArray[np.float64]

@@ -16,8 +16,8 @@ import numba
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from glowtrace.compiled import compiled
 from glowtrace.errors import FieldMapError
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.current_loops import loop_flux_density, sheet_flux_density
 
 Array = NDArray[np.float64]

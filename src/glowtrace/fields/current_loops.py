@@ -22,8 +22,8 @@ from __future__ import annotations
 
 from math import copysign, pi, sqrt
 
+from glowtrace.compiled import compiled
 from glowtrace.constants import VACUUM_PERMEABILITY
-from glowtrace.fields.compiled import compiled
 
 _PRECISION = 1e-8
 """The iteration converges quadratically: its square is what is left."""

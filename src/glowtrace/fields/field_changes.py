@@ -18,8 +18,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.compiled import compiled
 from glowtrace.fields.coils import Winding
-from glowtrace.fields.compiled import compiled
 from glowtrace.fields.electrodes import Conductor, solve_unit_potentials
 from glowtrace.fields.interpolation import (
     Field,

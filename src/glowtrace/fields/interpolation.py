@@ -31,7 +31,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 from glowtrace.fields.stencil import contract_stencil
 
 Array = NDArray[np.float64]

@@ -13,7 +13,7 @@ from glowtrace.beam.obstacles import FIRST_ELECTRODE, Obstacles
 from glowtrace.beam.pusher import fly
 from glowtrace.beam.screen import Canvas, picture_point
 from glowtrace.beam.source import Source, emit
-from glowtrace.fields.compiled import compiled
+from glowtrace.compiled import compiled
 from glowtrace.fields.interpolation import Field, scaled_field
 
 Array = NDArray[np.float64]

@@ -19,14 +19,15 @@ import numba
 import platformdirs
 
 Kernel = TypeVar("Kernel", bound=Callable[..., Any])
+_ROOMS = ("fields", "beam", "films")
 
 
 @functools.cache
 def kernel_cache_dir() -> Path:
     """Give the folder that keeps the compiled kernels of exactly this version of the sources."""
-    package = Path(__file__).parent.parent
+    package = Path(__file__).parent
     digest = hashlib.blake2b(digest_size=8)
-    for source in sorted([*package.glob("fields/*.py"), *package.glob("beam/*.py")]):
+    for source in sorted(path for room in _ROOMS for path in package.glob(f"{room}/*.py")):
         content = source.read_bytes()
         if b"compiled" in content or b"intrinsic" in content:
             digest.update(content)
