@@ -14,6 +14,7 @@ from glowtrace.bench.prediction import FACTOR, predict
 from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
+from glowtrace.web.knob_history import KnobHistory
 from glowtrace.web.rack import Rack
 from glowtrace.web.showing import RESTING, TURNING, Setup, band_outline, compute_showing
 
@@ -45,6 +46,33 @@ def test_the_band_lies_around_the_line_and_is_told_at_the_place(tube) -> None:
     assert edges == pytest.approx(expected, abs=0.15e-3)
     assert "95 %" in shown.doubt
     assert "x = 90.0 mm" in shown.doubt
+
+
+def test_a_held_line_is_that_of_its_own_knobs(tube) -> None:
+    held = UP.model_copy(update={"plate_voltage": 500.0})
+    shown = compute_showing(Setup(tube, UP, "bench", 0.09, None, None, held), TURNING)
+    inside = shown.held[np.isfinite(shown.held).all(axis=1)]
+    height = np.interp(tube.plane.u_of(0.09), inside[:, 0], inside[:, 1])
+    assert height == pytest.approx(tube.line_height(held, 0.09), abs=0.1e-3)
+
+
+def test_the_textbooks_trace_is_lower_or_higher_by_what_its_parabola_says(tube) -> None:
+    # y = V_p x^2 / (4 d V_a) between plates that are long enough: Halliday, Resnick, Walker,
+    # Fundamentals of Physics, electric fields (from memory); relativity takes off 0.3 % at 3 kV.
+    x, start, gap = 0.08, 0.009, 0.049
+    parabola = 900.0 * (x - start) ** 2 / (4.0 * gap * 3000.0)
+    shown = compute_showing(Setup(tube, UP, "bench", x), RESTING)
+    assert shown.off_textbook == pytest.approx(tube.line_height(UP, x) - parabola, abs=0.1e-3)
+
+
+def test_a_knob_that_is_turned_without_a_pause_goes_back_in_one_step() -> None:
+    history = KnobHistory()
+    steps = [UP.model_copy(update={"plate_voltage": volts}) for volts in (900.0, 910.0, 920.0)]
+    history.note(steps[0], steps[1], 10.0)
+    history.note(steps[1], steps[2], 10.2)
+    later = steps[2].model_copy(update={"coil_current": 0.1})
+    history.note(steps[2], later, 10.3)
+    assert [history.back(), history.back(), history.back()] == [steps[2], steps[0], None]
 
 
 def test_the_textbooks_fields_have_no_band(tube) -> None:

@@ -109,10 +109,29 @@ def test_a_knob_stops_at_the_rating_and_says_why(bench: Bench) -> None:
     number.press("Enter")
     expect(coil.get_by_role("status")).to_contain_text("7.5 A is too much: the coil pair is rated")
     expect(number).to_have_value("1.900")
+    bench.do(lambda: bench.turn("Coil current", "Home"))
+    number.fill("7,5")
+    number.press("Enter")
+    expect(number).to_have_value("0.000")
     number.fill("1.5")
     number.press("Tab")
     expect(coil.get_by_role("slider")).to_be_focused()
     expect(number).to_have_value("1.500")
+
+
+def test_a_line_is_held_and_a_turn_taken_back(bench: Bench) -> None:
+    page = bench.page
+    plate = page.get_by_role("group", name="Plate voltage").get_by_role("textbox")
+    page.get_by_role("button", name="hold").click()
+    before = plate.input_value()
+    plate.fill("2")
+    bench.do(lambda: plate.press("Enter"))
+    expect(page.get_by_text("held", exact=True)).to_be_visible()
+    expect(page).to_have_url(re.compile(r"plate_voltage=2000.0.*beside.plate_voltage="))
+    bench.do(lambda: plate.press("Control+z"))
+    expect(plate).to_have_value(before)
+    bench.do(lambda: page.get_by_role("img").first.press("c"))
+    expect(page.get_by_text("held", exact=True)).to_have_count(0)
 
 
 @pytest.mark.thorough

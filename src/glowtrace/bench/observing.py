@@ -76,14 +76,16 @@ def _places(prepared: PreparedBench) -> list[float]:
 
 
 def _tried(prepared: PreparedBench, aim: Settings) -> Iterator[Settings]:
-    """Give settings within the ratings: each knob low, high and off, in both directions."""
+    """Give those aimed at, and others within the ratings: knobs low, high, off, in both ways."""
     bench = prepared.bench
     ranges = knob_ranges(bench)
     low, high, _ = ranges["accelerating_voltage"]
     voltages = sorted({aim.accelerating_voltage, *np.round(np.array([0.3, 0.8]) * high, -2)})
     plates = [part * ranges["plate_voltage"].high for part in _KNOB_PARTS]
     coils = [part * ranges["coil_current"].high for part in _KNOB_PARTS]
-    seen = set()
+    seen = {aim}
+    if not check_settings(bench, aim):
+        yield aim
     for voltage, plate, coil in itertools.product(voltages, plates, coils):
         for reversed_ in (False, True):
             settings = Settings(

@@ -135,7 +135,22 @@ class Prediction:
 
     def shares(self, x: float) -> tuple[Share, ...]:
         """Give what each number adds to the doubt at x in m, the largest first; linear."""
-        slopes = self._slopes(x)
+        return self.shares_of(self._slopes(x))
+
+    def seen(self, x: float) -> tuple[Array, bool] | None:
+        """Give how what is looked at answers to the numbers (n,), and whether that is a circle.
+
+        The diameter where gas glows in a circle, else the line at x in m; None where it never
+        comes there.
+        """
+        turn = self.response.at_turn() if self.prepared.bench.plane.glows else None
+        if turn is not None:
+            return turn, True
+        change = self.response.at_x(x)
+        return None if change is None else (change[:, 0], False)
+
+    def shares_of(self, slopes: Array) -> tuple[Share, ...]:
+        """Give what each number adds to the doubt about what answers to them by these slopes."""
         carried = self.belief.covariance @ slopes
         variance = float(slopes @ carried)
         if not variance > 0.0:

@@ -24,8 +24,7 @@ if TYPE_CHECKING:
     from glowtrace.bench.prediction import Prediction, Share
     from glowtrace.bench.settings import Settings
 
-_MOST_ROWS = 12
-_SMALLEST_SHARE = 0.005
+_BAR, _LONGEST = "█", 20
 
 Place = Annotated[
     str | None,
@@ -62,7 +61,7 @@ def doubts(
             return
         print_paragraph(band_words(made, x))
         typer.echo()
-        _tell_shares(found, made, shares)
+        _tell_shares(found, shares)
         typer.echo()
         print_paragraph(measure_words(made, x))
 
@@ -187,27 +186,23 @@ def _reading(option: str, text: str, *, is_uncertain: bool = False) -> tuple[flo
     return found.value, found.uncertainty
 
 
-def _tell_shares(bench: Bench, made: Prediction, shares: tuple[Share, ...]) -> None:
-    from glowtrace.bench.knowledge import knowledge_of
-    from glowtrace.units import format_quantity, percent
-    from glowtrace.words.knowledge import number_name, number_text
+def _tell_shares(bench: Bench, shares: tuple[Share, ...]) -> None:
+    from glowtrace.units import percent
+    from glowtrace.words.knowledge import half_width_words, share_rows
 
-    known = knowledge_of(bench)
-    sizes = dict(zip(known.names, known.uncertainties.tolist(), strict=True))
-    means = dict(zip(known.names, known.means.tolist(), strict=True))
-    shown = [each for each in shares if abs(each.share) >= _SMALLEST_SHARE][:_MOST_ROWS]
     print_table(
-        ("number", "known as", "share of the doubt", "left if it were exact"),
+        ("number", "known as", "of the doubt", "", "left if exact, 95 %"),
         [
             (
-                number_name(bench, each.name),
-                number_text(bench, each.name, means[each.name], sizes[each.name]),
-                percent(each.share),
-                format_quantity(each.without, "mm", 2),
+                row.name,
+                row.known,
+                percent(row.share),
+                _BAR * round(_LONGEST * row.share),
+                half_width_words(row.without),
             )
-            for each in shown
+            for row in share_rows(bench, shares)
         ],
-        numbers=(2, 3),
+        numbers=(2, 4),
     )
 
 

@@ -13,6 +13,7 @@ from glowtrace.light.rendering import RoomLook
 from glowtrace.web.surface import Box
 
 FULL_SCALE = 32767
+NOWHERE: NDArray[np.float64] = np.empty((0, 2))
 PEN_UP = -32768
 """Written for both numbers of a place where a line is interrupted."""
 
@@ -43,7 +44,8 @@ def glow_message(
     textbook: NDArray[np.float64],
     box: Box,
     number: int,
-    band: NDArray[np.float64] | None = None,
+    band: NDArray[np.float64] = NOWHERE,
+    held: NDArray[np.float64] = NOWHERE,
 ) -> dict[str, Any]:
     """Give what the gridded screen needs to draw a picture.
 
@@ -59,6 +61,8 @@ def glow_message(
         What the page sends back once the picture is drawn.
     band
         Around where the line may lie (k, 2) on the screen in m; left out where nobody knows.
+    held
+        The line (k, 2) that is kept to compare with, likewise.
     """
     wide = box.grown(0.5)
     is_gas = picture.plane.glows
@@ -71,7 +75,8 @@ def glow_message(
         "points": points.shape[1] if is_gas else 1,
         "weight": 1.0 / max(1, emitted),
         "textbook": encode_points(textbook, wide),
-        "band": encode_points(np.empty((0, 2)) if band is None else band, wide),
+        "band": encode_points(band, wide),
+        "held": encode_points(held, wide),
         "box_mm": wide.millimetres,
     }
 

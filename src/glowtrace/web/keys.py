@@ -20,6 +20,8 @@ KEYS = {
         "arrows": "move the enlarged picture",
         "0": "the whole screen",
         "click": "read the deflection there",
+        "C": "hold the line to compare with, and let go of it",
+        "Ctrl + Z": "take back the last turn of a knob",
     },
     "For the audience": {
         "B": "blank its window, and back",

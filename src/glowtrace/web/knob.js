@@ -1,7 +1,8 @@
 // A knob of the bench: its value as a large number that can be typed over, and a slider.
 //
 // Arrow keys turn it finely, Shift + arrow or Page Up / Page Down coarsely, Home and End go to the
-// stops. It never leaves its range: at a stop it says which rating is the reason.
+// stops. It never leaves its range: at a stop it says which rating is the reason. A number beyond
+// the range that is typed leaves it where it was.
 
 export default {
   template: `
@@ -10,6 +11,7 @@ export default {
       <div class="knob-value">
         <input class="knob-number" ref="number" :id="numberId" type="text" inputmode="decimal"
           autocomplete="off" spellcheck="false" :aria-describedby="stopId" :style="{ width: room }"
+          :data-typing="typing !== null"
           :value="typing ?? shown" @input="typing = $event.target.value" @focus="focused" @click="clicked"
           @blur="enter" @keydown.enter.prevent="enter" @keydown.esc="typing = null" @keydown="onKey">
         <span class="knob-unit">{{ unit }}</span>
@@ -137,10 +139,10 @@ export default {
         this.complaint = `“${text}” is not a number; give ${this.format(this.low)} to ${this.format(this.stop)} ${this.unit}`;
         return;
       }
-      this.turnTo(this.held(value));
       const low = `at least ${this.format(this.low)} ${this.unit}`;
       if (value > this.stop) this.complaint = `${text} ${this.unit} is too much: ${this.why}`;
       else if (value < this.low) this.complaint = `${text} ${this.unit} is too little: ${low}`;
+      else this.turnTo(value);
       const number = this.$refs.number; // select() would draw the focus back from the next control
       if (document.activeElement === number) this.$nextTick(() => number.select());
     },

@@ -52,8 +52,8 @@ class Painter:
 
     async def paint(
         self, setup: Setup, request: Request, is_wanted: Callable[[Request], bool]
-    ) -> bool:
-        """Compute a picture and send it, unless it is wanted no more by then; tell whether it was.
+    ) -> Showing | None:
+        """Compute a picture and send it, unless it is wanted no more by then: None.
 
         Parameters
         ----------
@@ -69,16 +69,21 @@ class Painter:
         with suppress(TimeoutError):  # a hidden tab draws nothing: what it gets next must do
             await asyncio.wait_for(self._has_answered.wait(), ANSWER_S)
         if not is_wanted(request):
-            return False
+            return None
         self._send(setup, showing, request)
-        return True
+        return showing
 
     def _send(self, setup: Setup, showing: Showing, request: Request) -> None:
         bench, settings = setup.prepared.bench, setup.settings
         self._has_answered.clear()
         self._sent += 1
         message = glow_message(
-            showing.picture, showing.textbook, screen_box(bench), self._sent, showing.band
+            showing.picture,
+            showing.textbook,
+            screen_box(bench),
+            self._sent,
+            showing.band,
+            showing.held,
         )
         if showing.look is not None:
             message["room"] = room_message(showing.look, light_unit(bench))
@@ -88,7 +93,9 @@ class Painter:
         now = asyncio.get_running_loop().time()
         if request.resting or now - self._read_at > READINGS_EVERY_S:
             self._read_at = now
-            self._readings.show(showing.readouts, settings, bench, showing.doubt)
+            self._readings.show(
+                showing.readouts, settings, bench, showing.doubt, showing.off_textbook
+            )
         if request.resting:
             self._tube.show(showing.flying, showing.picture.landings)
             self._screen.describe(summary(showing.readouts, settings, bench))

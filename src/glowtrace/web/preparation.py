@@ -27,6 +27,7 @@ from glowtrace.web.address import (
 
 AIM: Final = "aim."
 HOLD: Final = "hold."
+BESIDE: Final = "beside."
 LIGHT: Final = "light."
 LONGEST_RUN: Final = 24 * 60.0
 IN_ROOM: Final = "room"
@@ -60,6 +61,8 @@ class Preparation:
         Light of the room, audience and camera.
     in_room
         Whether the live trace is shown as in this room.
+    beside
+        Settings whose line is kept to compare with; None for none.
     """
 
     place: str
@@ -72,6 +75,7 @@ class Preparation:
     paper: Paper = "a4"
     scene: Scene = field(default_factory=Scene)
     in_room: bool = False
+    beside: Settings | None = None
 
     @property
     def query(self) -> str:
@@ -98,6 +102,8 @@ class Preparation:
         told |= told_model(self.scene, LIGHT)
         if self.in_room:
             told["shown"] = IN_ROOM
+        if self.beside is not None:
+            told |= told_model(self.beside, BESIDE)
         return fragment(told)
 
     def at(self, path: str) -> str:
@@ -129,7 +135,9 @@ class Preparation:
         """
         stands_it = not check_settings(bench, self.settings)
         settings = self.settings if stands_it else opening_settings(bench)
-        return replace(self.moved_to(self.place, settings), place=place, goal=None, held={})
+        return replace(
+            self.moved_to(self.place, settings), place=place, goal=None, held={}, beside=None
+        )
 
 
 def receive_preparation(
@@ -183,8 +191,13 @@ def read_preparation(
         require_paper(query.get("paper", "a4")),
         read_model(Scene, query, LIGHT),
         query.get("shown") == IN_ROOM,
+        read_model(Settings, query, BESIDE) if any(map(_is_beside, query)) else None,
     )
     return preparation, bench
+
+
+def _is_beside(name: str) -> bool:
+    return name.startswith(BESIDE)
 
 
 def _goal(query: Mapping[str, str], bench: Bench) -> Goal | None:

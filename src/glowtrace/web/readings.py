@@ -40,6 +40,7 @@ class ReadingList:
             self._deflection = _Row("Deflection")
             with self._deflection.term:
                 self._place = _PlaceInput(on_place)
+            self._beside = _Row("From the textbook’s")
             self._width = _Row("Trace width there")
             self._kind = _Row("Shows", css="is-words")
             self._ends = _Row("Electrons end", css="is-words")
@@ -70,7 +71,14 @@ class ReadingList:
         """Show where the trace is read."""
         self._place.put(x)
 
-    def show(self, readouts: Readouts, settings: Settings, bench: Bench, doubt: str = "") -> None:
+    def show(
+        self,
+        readouts: Readouts,
+        settings: Settings,
+        bench: Bench,
+        doubt: str = "",
+        off_textbook: float | None = None,
+    ) -> None:
         """Show the readings of a picture, and how well the line's place is known."""
         share = readouts.speed_share
         self._speed.show(speed_text(readouts.speed))
@@ -82,6 +90,7 @@ class ReadingList:
         self._circle.show(circle_text(readouts.circle))
         is_face = bench.plane.is_spot
         self._deflection.show(deflection_text(readouts.deflection, is_signed=not is_face))
+        self._beside.show(beside_text(off_textbook, is_signed=not is_face))
         self._width.show(length_text(readouts.width))
         self._kind.show(readouts.kind)
         self._ends.show(ends_text(readouts, settings, in_gas=bench.plane.glows))
@@ -134,6 +143,18 @@ def deflection_text(deflection: float | None, *, is_signed: bool) -> str:
     if not is_signed or size == "0.0 mm":
         return size
     return f"{size} {'up' if deflection > 0 else 'down'}"
+
+
+def beside_text(off: float | None, *, is_signed: bool) -> str:
+    """Write how far the glow is from the textbook's trace, in m; signed ones say above or below.
+
+    Examples
+    --------
+    >>> beside_text(-0.0004, is_signed=True)
+    '0.4 mm below'
+    """
+    text = deflection_text(off, is_signed=is_signed)
+    return text.replace("up", "above").replace("down", "below")
 
 
 def length_text(length: float | None) -> str:

@@ -17,8 +17,11 @@ export default {
           <i class="legend-glow"></i>glow
           <template v-if="textbookPoints"><i :class="textbookPoints > 1 ? 'legend-line' : 'legend-point'"></i>textbook</template>
           <template v-if="hasBand"><i class="legend-band"></i>may lie here, 95 %</template>
+          <template v-if="holding"><i class="legend-held"></i>held</template>
         </span>
         <span class="screen-tools">
+          <button type="button" :disabled="!undoable" title="Ctrl + Z" @click="$emit('undo')">undo</button>
+          <button type="button" :aria-pressed="holding" title="C" @click="$emit('hold')">{{ holding ? "let go" : "hold" }}</button>
           <button type="button" aria-label="Zoom out" @click="zoomBy(1 / 1.5)">−</button>
           <button type="button" aria-label="Zoom in" @click="zoomBy(1.5)">+</button>
           <button type="button" aria-label="Show the whole screen" @click="reset">whole</button>
@@ -37,6 +40,8 @@ export default {
     marker: Number, // the chosen place along u, mm; null hides it
     description: String,
     pointing: Boolean, // the hand over the picture points for the audience
+    holding: Boolean, // a line is kept to compare with
+    undoable: Boolean, // a knob was turned
   },
 
   data() {
@@ -58,11 +63,13 @@ export default {
     this.setUp();
     this.watcher = new ResizeObserver(() => this.redraw());
     this.watcher.observe(this.$refs.canvas);
+    document.addEventListener("keydown", this.onPageKey);
     document.fonts?.ready.then(() => this.redraw());
   },
 
   beforeUnmount() {
     this.watcher.disconnect();
+    document.removeEventListener("keydown", this.onPageKey);
   },
 
   watch: {
@@ -168,6 +175,20 @@ export default {
     setTouch() {
       const isHeld = this.drawing.zoom > 1 || this.pointing;
       this.$refs.canvas.style.touchAction = isHeld ? "none" : "pan-y";
+    },
+
+    // Anywhere on the page but in a field that is being typed in, which undoes its own.
+    onPageKey(event) {
+      const { target, key } = event;
+      const isField = target.matches("input:not([type=range]):not([type=radio]), select, textarea");
+      const isCommand = event.ctrlKey || event.metaKey;
+      if (isCommand && !event.shiftKey && key.toLowerCase() === "z") {
+        if (isField && target.dataset.typing !== "false") return;
+        event.preventDefault();
+        this.$emit("undo");
+      } else if (key.toLowerCase() === "c" && !isCommand && !event.altKey && !isField) {
+        this.$emit("hold");
+      }
     },
 
     onKey(event) {

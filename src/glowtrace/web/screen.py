@@ -33,6 +33,19 @@ class GriddedScreen(ui.element, component="screen.js", esm={"glowtrace-drawing":
         """Have something called with a picture's number once the picture stands on the page."""
         self.on("drawn", lambda event: call(int(event.args)))
 
+    def on_undo(self, call: Callable[[], None]) -> None:
+        """Have something called when the visitor takes back the last turn of a knob."""
+        self.on("undo", call, args=[])
+
+    def on_hold(self, call: Callable[[], None]) -> None:
+        """Have something called when the visitor keeps the line to compare with, or lets it go."""
+        self.on("hold", call, args=[])
+
+    def put_tools(self, *, is_held: bool, can_undo: bool) -> None:
+        """Say whether a line is kept, and whether there is a turn to be taken back."""
+        put_prop(self, "holding", is_held)
+        put_prop(self, "undoable", can_undo)
+
     def on_point(self, call: Callable[[Place | None], None]) -> None:
         """Have something called with the place (u, v) in m where the visitor points; None: nowhere.
 

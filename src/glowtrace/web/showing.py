@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.learning import Belief
+from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
 from glowtrace.bench.prediction import Prediction, predict
 from glowtrace.bench.prepared import PreparedBench
@@ -16,6 +17,7 @@ from glowtrace.demos.readouts import Readouts, read
 from glowtrace.demos.textbook import textbook_trace
 from glowtrace.light.rendering import RoomLook, room_look
 from glowtrace.light.scene import Scene
+from glowtrace.web.glow import NOWHERE
 from glowtrace.web.surface import screen_box, usual_density
 from glowtrace.words.knowledge import short_words
 
@@ -44,6 +46,8 @@ class Setup:
     chosen_x: float
     scene: Scene | None = None
     belief: Belief | None = None
+    beside: Settings | None = None
+    """Whose line is kept to compare with."""
 
 
 @dataclass(frozen=True)
@@ -87,10 +91,15 @@ class Showing:
     """(n, m, 3) paths in m for the view of the tube."""
     look: RoomLook | None = None
     """As in the room of the setup's scene; None for full darkness."""
-    band: Array = field(default_factory=lambda: np.empty((0, 2)))
+    band: Array = field(default_factory=lambda: NOWHERE)
     """(k, 2) u and v in m around where the line may lie, 95 %; empty where that is not known."""
     doubt: str = ""
     """The same in a sentence, for the place where the trace is read."""
+    held: Array = field(default_factory=lambda: NOWHERE)
+    """(k, 2) u and v in m of the line that is kept to compare with."""
+    off_textbook: float | None = None
+    """How far above the textbook's trace the glow is where it is read, m; of spots how far off."""
+    prediction: Prediction | None = None
 
 
 def compute_showing(setup: Setup, detail: Detail) -> Showing:
@@ -104,15 +113,38 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         paths=detail.paths if is_gas else detail.tube_paths,
         model=model,
     )
+    textbook = textbook_line(prepared, settings, is_exact=detail.is_exact)
+    readouts = read(prepared, picture, setup.chosen_x)
     return Showing(
         picture=picture,
-        textbook=textbook_line(prepared, settings, is_exact=detail.is_exact),
-        readouts=read(prepared, picture, setup.chosen_x),
+        textbook=textbook,
+        readouts=readouts,
         flying=picture.paths[: detail.tube_paths],
         look=_look(setup),
-        band=np.empty((0, 2)) if found is None else band_outline(found),
+        band=NOWHERE if found is None else band_outline(found),
         doubt="" if found is None else _doubt(found, setup.chosen_x),
+        held=NOWHERE if setup.beside is None else ray_line(prepared, setup.beside, model),
+        off_textbook=_off_textbook(picture, textbook, readouts.deflection, setup.chosen_x),
+        prediction=found,
     )
+
+
+def _off_textbook(
+    picture: Picture, textbook: Array, height: float | None, x: float
+) -> float | None:
+    """Give how far the glow is above the textbook's trace at x, or a spot from the textbook's."""
+    plane = picture.plane
+    if height is None or len(textbook) == 0:
+        return None
+    if plane.is_spot:
+        return float(np.hypot(*(np.nanmean(picture.landings, axis=0) - textbook[0])))
+    off = textbook[:, 0] - plane.u_of(x)
+    crossed = np.flatnonzero(off[:-1] * off[1:] <= 0.0)
+    if len(crossed) == 0:
+        return None
+    pair = slice(int(crossed[0]), int(crossed[0]) + 2)
+    order = np.argsort(off[pair])
+    return height - float(np.interp(0.0, off[pair][order], textbook[pair, 1][order]))
 
 
 def _prediction(setup: Setup, detail: Detail) -> Prediction | None:
@@ -129,13 +161,13 @@ def band_outline(found: Prediction) -> Array:
     plane = found.prepared.bench.plane
     if plane.is_spot:
         ellipse = found.spot
-        return np.empty((0, 2)) if ellipse is None else ellipse
+        return NOWHERE if ellipse is None else ellipse
     box = screen_box(found.prepared.bench)
     line = np.stack(plane.coordinates(found.response.position), axis=1)
     is_told = box.holds(line) & np.isfinite(found.spread)
     inside = np.flatnonzero(is_told)
     if len(inside) < 2:
-        return np.empty((0, 2))
+        return NOWHERE
     sides = [np.stack(plane.coordinates(edge), axis=1) for edge in found.edges]
     # From the first place on the screen to the last before one where nothing can be told.
     last = inside[0] + int(np.argmin([*is_told[inside[0] :], False]))
@@ -167,15 +199,24 @@ def textbook_line(prepared: PreparedBench, settings: Settings, *, is_exact: bool
     """
     bench = prepared.bench
     if not settings.heater_on or settings.accelerating_voltage == 0.0:
-        return np.empty((0, 2))
+        return NOWHERE
     if is_exact:
         trace = textbook_trace(bench, settings)
         line, end = np.stack([trace.u, trace.v], axis=1), trace.end
-    else:
-        ray = prepared.ray(settings, model="ideal", through="sheet")
-        line = np.stack(bench.plane.coordinates(ray.position), axis=1)
-        end = ray.end
+        return _on_screen(bench, line, end)
+    return ray_line(prepared, settings, "ideal")
+
+
+def ray_line(prepared: PreparedBench, settings: Settings, model: Model) -> Array:
+    """Give the trace (k, 2) of the middle of the beam in the picture, u and v in m."""
+    if not settings.heater_on or settings.accelerating_voltage == 0.0:
+        return NOWHERE
+    ray = prepared.ray(settings, model=model, through="sheet")
+    line = np.stack(prepared.bench.plane.coordinates(ray.position), axis=1)
+    return _on_screen(prepared.bench, line, ray.end)
+
+
+def _on_screen(bench: Bench, line: Array, end: str) -> Array:
     if bench.plane.is_spot:
         return line[-1:] if end == "screen" else line[:0]
-    box = screen_box(bench)
-    return np.where(box.holds(line)[:, None], line, np.nan)
+    return np.where(screen_box(bench).holds(line)[:, None], line, np.nan)

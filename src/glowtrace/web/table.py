@@ -17,7 +17,9 @@ from glowtrace.units import QuantityError
 from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.strip import AudienceStrip
 from glowtrace.web.controls import box, words
+from glowtrace.web.doubt_fold import DoubtFold
 from glowtrace.web.frame import Frame
+from glowtrace.web.knob_history import KnobHistory
 from glowtrace.web.naming import read_field
 from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
@@ -49,15 +51,19 @@ class Table:
         self._prepared: PreparedBench | None = None
         self._belief: Belief | None = None
         self._refresh = Refresh(self._draw)
+        self._history = KnobHistory()
         with frame.body:
             self._put_on_page()
         self._put_place(self._chosen_x)
+        self._put_tools()
 
     def _put_on_page(self) -> None:
         bench = self._bench
         if bench.plates is None:
             self._frame.body.classes(add="is-without-plates")
         self._screen = GriddedScreen(surface_of(bench), self._choose)
+        self._screen.on_undo(self._take_back)
+        self._screen.on_hold(self._hold)
         self._panel = Panel(bench, self._frame.preparation.settings, self._turned)
         with box("side", "aside"):
             self._tube = TubeView()
@@ -65,6 +71,7 @@ class Table:
             self._readings.set_up(bench, self._model)
             self._room_switch = RoomSwitch(self._frame.preparation, bench, self._show_in_room)
             self._seen = SeenFold(self._frame, lambda: self._chosen_x)
+            self._doubts = DoubtFold(self._frame.preparation.at("/bench"))
             AudienceStrip(self._audience, self._frame, self._screen)
             with box("fold small", "details"):
                 words("About this bench", "summary")
@@ -101,7 +108,31 @@ class Table:
     # ---- settings --------------------------------------------------------------------------------
 
     def _turned(self, settings: Settings, stamp: float) -> None:
+        now = asyncio.get_running_loop().time()
+        self._history.note(self._frame.preparation.settings, settings, now)
+        self._set(settings, stamp)
+
+    def _take_back(self) -> None:
+        before = self._history.back()
+        if before is not None:
+            self._panel.put(self._bench, before)
+            self._set(before)
+
+    def _hold(self) -> None:
+        """Keep the line as it is now to compare with, or let go of the one that is kept."""
+        preparation = self._frame.preparation
+        kept = preparation.settings if preparation.beside is None else None
+        self._frame.preparation = replace(preparation, beside=kept)
+        self._put_tools()
+        self._refresh.ask()
+
+    def _put_tools(self) -> None:
+        is_held = self._frame.preparation.beside is not None
+        self._screen.put_tools(is_held=is_held, can_undo=bool(self._history))
+
+    def _set(self, settings: Settings, stamp: float = 0.0) -> None:
         self._frame.preparation = self._frame.preparation.with_settings(settings)
+        self._put_tools()
         problems = check_settings(self._bench, settings)
         self._frame.say("\n".join(str(problem) for problem in problems))
         self._refresh.ask(stamp)
@@ -148,15 +179,22 @@ class Table:
         preparation = self._frame.preparation
         scene = preparation.scene if preparation.in_room else None
         setup = Setup(
-            self._prepared, preparation.settings, self._model, self._chosen_x, scene, self._belief
+            self._prepared,
+            preparation.settings,
+            self._model,
+            self._chosen_x,
+            scene,
+            self._belief,
+            preparation.beside,
         )
         try:
-            was_sent = await self._painter.paint(setup, request, is_wanted)
+            shown = await self._painter.paint(setup, request, is_wanted)
         except Exception as error:  # the page must live on, whatever one setting does
             logging.getLogger(__name__).exception("a picture could not be computed")
             self._frame.say(f"This picture could not be computed; the last one stays. {error}")
             return
-        if was_sent and request.resting:
+        if shown is not None and request.resting:
+            self._doubts.show(shown.prediction, self._chosen_x)
             self._frame.keep(self._frame.preparation)
             self._room_switch.put(self._frame.preparation, self._bench)
             if self._belief is not None:

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from operator import attrgetter
-from typing import TYPE_CHECKING, Final
+from typing import TYPE_CHECKING, Final, NamedTuple
 
 import numpy as np
 
@@ -24,11 +24,13 @@ if TYPE_CHECKING:
     from glowtrace.bench.learning import Learnt
     from glowtrace.bench.model import Bench
     from glowtrace.bench.observing import Observation
-    from glowtrace.bench.prediction import Height, Prediction
+    from glowtrace.bench.prediction import Height, Prediction, Share
     from glowtrace.bench.settings import Settings
     from glowtrace.plan import Certainty
 
 _AXES = ("x", "y", "z")
+_MOST_ROWS: Final = 10
+_SMALLEST_SHARE: Final = 0.005
 _MOVED: Final = 0.3
 """Standard uncertainties from which on a number is said to have moved."""
 _MOST_MOVED: Final = 5
@@ -128,6 +130,37 @@ def measure_words(found: Prediction, x: float) -> str:
         left=_mm(best.without, 2),
         now=_mm(now, 2),
     )
+
+
+class ShareRow(NamedTuple):
+    """A number, how it is known, its share of the doubt, and what is left without it (m)."""
+
+    name: str
+    known: str
+    share: float
+    without: float
+
+
+def share_rows(bench: Bench, shares: Sequence[Share]) -> Iterator[ShareRow]:
+    """Give the numbers that make most of the doubt, the largest share first."""
+    known = knowledge_of(bench)
+    sizes = dict(zip(known.names, known.uncertainties.tolist(), strict=True))
+    means = dict(zip(known.names, known.means.tolist(), strict=True))
+    for each in shares[:_MOST_ROWS]:
+        if abs(each.share) >= _SMALLEST_SHARE:
+            text = number_text(bench, each.name, means[each.name], sizes[each.name])
+            yield ShareRow(number_name(bench, each.name), text, each.share, each.without)
+
+
+def share_words(x: float, uncertainty: float, *, is_circle: bool) -> str:
+    """Say what the shares are of, and what stands beside them."""
+    what = say("knowledge.seen.circle") if is_circle else say("knowledge.line_at", x=_mm(x))
+    return say("knowledge.shares", what=what, now=half_width_words(uncertainty))
+
+
+def half_width_words(uncertainty: float) -> str:
+    """Write half the width of a 95 % band."""
+    return f"± {_mm(FACTOR * uncertainty, 2)}"
 
 
 def learnt_words(learnt: Learnt, before: Prediction, after: Prediction, x: float) -> Iterator[str]:

@@ -51,13 +51,14 @@ export class ScreenDrawing {
   }
 
   // {number, stamp, kind: "dots" | "lines", pairs, points (a path), box_mm, weight, textbook, band,
-  // room: {ground, share, half_light} where it is shown as in a room}
+  // held, room: {ground, share, half_light} where it is shown as in a room}
   show(picture) {
     this.picture = {
       ...picture,
       pairs: decodePairs(picture.pairs),
       textbook: decodePairs(picture.textbook),
       band: decodePairs(picture.band),
+      held: decodePairs(picture.held),
     };
   }
 
@@ -120,6 +121,7 @@ export class ScreenDrawing {
       this.light.draw(context, place, ratio, picture, this.surface, this.isOnPaper);
     }
     if (this.showsBand && this.hasBand) this.drawBand(place);
+    if (this.picture?.held.length) this.drawHeld(place);
     if (this.hasTextbook && this.picture) this.drawTextbook(place);
     context.restore();
     context.save();
@@ -210,27 +212,52 @@ export class ScreenDrawing {
     context.globalAlpha = 1;
   }
 
+  // The line that is kept to compare with: dots, so that it is told from the others without colour.
+  drawHeld(place) {
+    const { held } = this.picture;
+    const context = this.context;
+    context.beginPath();
+    this.tracePath(held, place);
+    if (held.length === 2) {
+      const { u, v } = unpack(this.picture);
+      context.arc(place.x(u(held[0])), place.y(v(held[1])), 9 * place.stroke, 0, 2 * Math.PI);
+    }
+    context.lineCap = "round";
+    context.setLineDash([0, 5 * place.stroke]);
+    context.strokeStyle = this.colour("held");
+    context.lineWidth = 2.5 * place.stroke;
+    context.stroke();
+    context.setLineDash([]);
+    context.lineCap = "butt";
+  }
+
+  // Adds a line with interruptions to the path that is being drawn.
+  tracePath(pairs, place) {
+    const { u, v } = unpack(this.picture);
+    let isUp = true;
+    for (let i = 0; i < pairs.length; i += 2) {
+      const wasUp = isUp;
+      isUp = pairs[i] === PEN_UP;
+      if (isUp) continue;
+      const to = [place.x(u(pairs[i])), place.y(v(pairs[i + 1]))];
+      if (wasUp) this.context.moveTo(...to);
+      else this.context.lineTo(...to);
+    }
+  }
+
   drawTextbook(place) {
     const { textbook } = this.picture;
-    const { u, v } = unpack(this.picture);
     const context = this.context;
     context.beginPath();
     if (textbook.length === 2) {
+      const { u, v } = unpack(this.picture);
       const [x, y] = [place.x(u(textbook[0])), place.y(v(textbook[1]))];
       for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
         context.moveTo(x + 6 * dx, y + 6 * dy);
         context.lineTo(x + 16 * dx, y + 16 * dy);
       }
     }
-    let isUp = true;
-    for (let i = 0; i < textbook.length; i += 2) {
-      const wasUp = isUp;
-      isUp = textbook[i] === PEN_UP;
-      if (isUp) continue;
-      const to = [place.x(u(textbook[i])), place.y(v(textbook[i + 1]))];
-      if (wasUp) context.moveTo(...to);
-      else context.lineTo(...to);
-    }
+    this.tracePath(textbook, place);
     // On a dark bed, so that the dashes stand out from the brightest glow.
     context.strokeStyle = this.colour("bed");
     context.lineWidth = 4 * place.stroke;
