@@ -30,6 +30,7 @@ TELLS = {
     "compiled": "machine code that is kept",
     "disk": "files written whole",
     "findings": "keys and numbers, never sentences",
+    "shown": "pictures in notebooks, by name",
     "watching": "long work that tells how far it is and can be given up",
     "fields": "surface charge of the electrodes, coils, Earth’s field, the compiled field map",
     "beam": "gun, tracing kernel, screens: arrays and SI numbers only",

@@ -7,7 +7,8 @@ A bench plus settings gives a picture::
     tube = glowtrace.prepare(glowtrace.ready_made("deflection tube"))
     picture = tube.picture(glowtrace.Settings(accelerating_voltage=3000.0, coil_current=0.14))
 
-Names are imported when they are first used, so that ``import glowtrace`` is quick.
+Names and packages (``glowtrace.report``) are imported when they are first used, so that
+``import glowtrace`` is quick.
 """
 
 from __future__ import annotations
@@ -90,8 +91,15 @@ _HOMES = {
     "version": ("__version__",),
 }
 
+_PACKAGES = (
+    "bench", "demos", "errors", "explain", "faults", "lesson", "light", "measure", "photographs",
+    "plan", "report", "safety", "store", "sweeps", "units", "words",
+)  # fmt: skip
+
 
 def __getattr__(name: str) -> Any:
+    if name in _PACKAGES:
+        return import_module(f"glowtrace.{name}")
     for home, names in _HOMES.items():
         if name in names:
             return getattr(import_module(f"glowtrace.{home}"), name)
@@ -99,4 +107,4 @@ def __getattr__(name: str) -> Any:
 
 
 def __dir__() -> list[str]:
-    return sorted(__all__)
+    return sorted((*__all__, *_PACKAGES))

@@ -178,6 +178,7 @@ def test_one_call_gives_the_same_as_the_long_way():
     found = fit_specific_charge(
         "circle",
         BULB,
+        model="ideal",
         accelerating_voltage=voltages,
         coil_current=currents,
         diameter=[diameter(v, i) for v, i in SETTINGS],
@@ -190,7 +191,7 @@ def test_one_call_gives_the_same_as_the_long_way():
     assert found.setup.known["contact_offset"].uncertainty == 1.0
     one = fit_specific_charge(
         "circle", BULB, accelerating_voltage=200.0, coil_current=[1.3, 1.5],
-        diameter=[Reading(diameter(200.0, i), 1e-3) for i in (1.3, 1.5)],
+        diameter=[Reading(diameter(200.0, i), 1e-3) for i in (1.3, 1.5)], model="ideal",
     )  # fmt: skip
     assert one.fit.degrees_of_freedom == 1
     assert one.budget.lines[0].name.startswith("contact potentials")
@@ -201,6 +202,7 @@ def test_one_call_gives_the_same_as_the_long_way():
     contradicting = fit_specific_charge(
         "circle",
         BULB,
+        model="ideal",
         accelerating_voltage=voltages,
         coil_current=currents,
         diameter=[diameter(v - 60.0, i) for v, i in SETTINGS],

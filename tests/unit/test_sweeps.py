@@ -27,7 +27,9 @@ from glowtrace import (
     sweep,
     textbook_trace,
 )
+from glowtrace.bench.checking import change
 from glowtrace.bench.ideal import flux_density_per_ampere
+from glowtrace.bench.picture import MeanTrace, Picture
 from glowtrace.cli import run
 from glowtrace.cli.doubts import read_place
 from glowtrace.demos.readouts import read
@@ -35,6 +37,7 @@ from glowtrace.errors import RatingError
 from glowtrace.report.figure import plot_picture, plot_textbook, plot_trace
 from glowtrace.report.output import PICTURE_ENDINGS
 from glowtrace.report.sweep_figure import plot_sweep, save_sweep, sweep_caption
+from glowtrace.sweeps.brightness import middle_brightness
 from glowtrace.watching import GivenUpError
 
 SLOW = Settings(accelerating_voltage=3000.0)
@@ -88,6 +91,73 @@ def test_the_number_of_threads_changes_no_bit(axial_coil_tube):
         for workers in (1, 2)
     )  # fmt: skip
     assert one.csv() == two.csv()
+
+
+NO_SLACK = {
+    "stray_field": "0 T", "beam_rise": "0 deg", "beam_turn": "0 deg", "beam_height": "0 mm",
+    "beam_aside": "0 mm", "grid_height": "0 mm", "accelerating_meter": 0.0, "plate_meter": 0.0,
+    "coil_meter": 0.0,
+}  # fmt: skip
+
+
+@pytest.mark.slow
+def test_bands_are_as_wide_as_the_doubt_about_the_turns(deflection_tube, fine_beam_bulb):
+    turns, size = 343, 17
+    doubted = change(deflection_tube.bench, {"coils.turns": f"{turns} ± {size}", "slack": NO_SLACK})
+    tube = prepare(doubted)
+    made = sweep(tube, SLOW, coil_current=[0.02, 0.04])
+    # A small bend goes as the ampere-turns; 95 % of a normal curve are 1.96 sigma to either side.
+    half = 1.959964 * size / turns * made["height_m"]
+    assert (made["height_high_m"] - made["height_low_m"]) / 2 == pytest.approx(half, rel=0.01)
+    assert (made["height_high_m"] + made["height_low_m"]) / 2 == pytest.approx(made["height_m"])
+    axes = Figure().subplots()
+    plot_sweep(axes, made)
+    assert len(axes.collections) == 1
+    assert "height_low_m" not in sweep(tube, SLOW, coil_current=[0.02], model="ideal").columns
+    numbered = sweep(tube, SLOW.changed(coil_current=0.03), {"coils.turns": [343]}, bands=True)
+    assert math.isnan(numbered["height_low_m"][0])  # the one doubtful number is the one turned
+    turns = fine_beam_bulb.bench.coils.turns
+    doubted = change(fine_beam_bulb.bench, {"coils.turns": f"{turns} ± 3", "slack": NO_SLACK})
+    made = sweep(
+        prepare(doubted), SLOW.changed(accelerating_voltage=230.0), coil_current=[1.5, 1.7]
+    )
+    half = 1.959964 * 3 / turns * made["circle_m"]  # a circle goes as one over the flux
+    assert (made["circle_high_m"] - made["circle_low_m"]) / 2 == pytest.approx(half, rel=0.01)
+
+
+def test_likely_places_of_a_spot_are_distances_from_the_centre(axial_coil_tube):
+    bench = change(axial_coil_tube.bench, {"coils.turns": "1820 ± 15"})
+    made = sweep(prepare(bench), Settings(accelerating_voltage=700.0), coil_current=[0.36])
+    assert made["spot_off_centre_low_m"][0] == 0.0  # on the axis, whatever pushes it aside
+    assert 1e-3 < made["spot_off_centre_high_m"][0] < 20e-3
+
+
+def test_light_follows_the_energy_of_the_electrons(deflection_tube, axial_coil_tube):
+    # The geometry of an undeflected beam without heat and ripple does not depend on its voltage.
+    still = {"thermal_spread": False, "ripple": False}
+    for tube, volts in ((deflection_tube, [1000.0, 2000.0]), (axial_coil_tube, [400.0, 800.0])):
+        free = change(tube.bench, {"place.ignore_earth": True})
+        settings = Settings(accelerating_voltage=volts[0], **still)
+        made = sweep(prepare(free), settings, accelerating_voltage=volts)
+        energy = made["light_j_per_electron"] / made["share_screen"]
+        assert energy == pytest.approx(np.array(volts) * constants.e, rel=1e-3)
+        assert made["brightness_j_per_m2"][1] == pytest.approx(
+            2.0 * made["brightness_j_per_m2"][0], rel=0.01
+        )
+
+
+def test_the_middle_of_a_spot_is_as_bright_as_its_share_and_size_make_it():
+    # 1 J in a normal curve of 2 mm by 1 mm has 1 / (2 pi sx sy) in its middle.
+    at = 1e-3 * np.arange(-19.5, 20.0, 0.5)
+    image = np.exp(-(at[:, None] ** 2) / 2e-6 - at[None] ** 2 / 8e-6)
+    edge = at[-1] + 0.25e-3
+    plane = ready_made("axial coil tube").plane
+    picture = Picture(
+        SLOW, "bench", plane, 1, 0, {"screen": 1}, np.zeros((0, 2)), np.zeros((0, 0, 3)),
+        image / image.sum(), (-edge - 0.5e-3, edge, -edge - 0.5e-3, edge),
+        MeanTrace(*np.zeros((4, 1))),
+    )  # fmt: skip
+    assert middle_brightness(picture, 0.0) == pytest.approx(1 / (2 * math.pi * 2e-6), rel=0.02)
 
 
 def test_a_number_of_the_bench_is_changed_with_its_fields(deflection_tube):
@@ -171,10 +241,17 @@ def test_pictures_traces_and_sweeps_are_drawn_into_axes_of_ones_own(deflection_t
     plot_picture(screen, picture)
     plot_textbook(screen, textbook_trace(deflection_tube.bench, settings), picture.plane)
     drawn = plot_trace(line, picture, color="C3", label="500 V")
-    plot_sweep(turned, sweep(deflection_tube, settings, plate_voltage=[0.0, 500.0]))
+    made = sweep(deflection_tube, settings, plate_voltage=[0.0, 500.0])
+    plot_sweep(turned, made)
     assert drawn.get_ydata()[-1] == pytest.approx(1e3 * picture.mean_trace.v[-1])
     assert len(screen.images) == 1
     assert [each.get_label() for each in turned.lines] == ["real geometry", "textbook"]
+    turned.clear()
+    plot_sweep(turned, made, read="electric_field_v_per_m")
+    assert turned.get_ylabel() == "electric field / kV/m"
+    assert turned.lines[0].get_ydata() == pytest.approx(1e-3 * made["electric_field_v_per_m"])
+    with pytest.raises(GlowtraceError, match="choose height_m"):
+        plot_sweep(turned, made, read="kind")
 
 
 @pytest.mark.parametrize("ending", PICTURE_ENDINGS)

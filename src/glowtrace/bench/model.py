@@ -37,6 +37,7 @@ from glowtrace.bench.parts import (
     Supply,
 )
 from glowtrace.bench.screen_plane import ScreenPlane, screen_plane
+from glowtrace.shown import Shown
 
 __all__ = [
     "Bench",
@@ -58,7 +59,7 @@ __all__ = [
 ]
 
 
-class Bench(Part):
+class Bench(Part, Shown):
     """A bench as a whole.
 
     `invented` says that its numbers are no real apparatus but made up for demonstration. A bench

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.path import Path
 from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
+from glowtrace.shown import Shown
 from glowtrace.units import format_quantity
 
 Array = NDArray[np.float64]
@@ -68,7 +69,7 @@ class MeanTrace:
 
 
 @dataclass(frozen=True, eq=False)
-class Picture:
+class Picture(Shown):
     """The light that one setting makes on the screen, with its ingredients."""
 
     settings: Settings

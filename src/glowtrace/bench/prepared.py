@@ -45,6 +45,7 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.interpolation import Field, fields_at, uniform_field
 from glowtrace.fields.map_files import load_or_build
 from glowtrace.fields.maps import FieldMap
+from glowtrace.shown import Shown
 from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
@@ -86,7 +87,7 @@ def prepare(
 
 
 @dataclass(frozen=True, eq=False)
-class PreparedBench:
+class PreparedBench(Shown):
     """The forward model: settings in, picture out. Made by `prepare`."""
 
     bench: Bench

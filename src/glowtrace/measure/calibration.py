@@ -154,7 +154,7 @@ def calibrate_tube(
     apparatus: Bench | PreparedBench,
     tables: Table | Sequence[Table],
     *,
-    model: Model = "ideal",
+    model: Model | None = None,
     date: datetime.date,
     known: Mapping[str, Known] | None = None,
     robust: Robust = "none",
@@ -193,7 +193,7 @@ def calibrate_tube(
     beforehand = {"specific_charge": accepted_specific_charge(), **free, **(known or {})}
     setup = set_up(apparatus, every, model=model, known=beforehand)
     setup, done = setup.fitted(robust=robust, progress=progress, cancelled=cancelled)
-    nominal = nominal_tube(setup.bench, model)
+    nominal = nominal_tube(setup.bench, setup.model)
 
     def factor(name: str, whole: float, is_inverse: bool) -> Factor | None:
         if name not in free:
@@ -205,7 +205,7 @@ def calibrate_tube(
     return CalibrationRun(
         TubeCalibration(
             fields_key(setup.bench),
-            model,
+            setup.model,
             date,
             factor("plate_gap", nominal.plate_gap, True),
             factor("coil_constant", nominal.coil_constant, False),

@@ -157,7 +157,7 @@ def experiment(
     apparatus: Bench | PreparedBench,
     tables: Table | Sequence[Table],
     *,
-    model: Model = "ideal",
+    model: Model | None = None,
     known: Mapping[str, Known] | None = None,
     run_spreads: Sequence[float] = (),
 ) -> Experiment:
@@ -170,7 +170,8 @@ def experiment(
     tables
         Readings of any methods; they share e/m, the constants of the tube, and equal meters.
     model
-        "ideal": closed forms of uniform fields. "bench": electrons traced through the real fields.
+        "ideal": closed forms of uniform fields. "bench": electrons traced through the real fields,
+        and what holds for a prepared bench where nothing is said.
     known
         What is known beforehand, by the name of the constant (`TUBE_PARAMETERS`). Where nothing is
         said e/m is free, and every other constant is taken from the bench as exact.
@@ -183,6 +184,8 @@ def experiment(
         If there are no readings that can be used, the bench lacks what a method needs, a name is
         unknown, or the `bench` model is asked for without a prepared bench.
     """
+    if model is None:
+        model = "bench" if isinstance(apparatus, PreparedBench) else "ideal"
     require_model(model)
     every = (tables,) if isinstance(tables, Table) else tuple(tables)
     prepared = apparatus if isinstance(apparatus, PreparedBench) else None

@@ -2,32 +2,37 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Any
 
+import numpy as np
+from numpy.typing import NDArray
+
+from glowtrace.bench.arguments import require_model
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
-from glowtrace.bench.prepared import PreparedBench
-from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.measure.experiment import Experiment, Known, experiment
 from glowtrace.measure.findings import Findings, constants_data, find
 from glowtrace.measure.fit_budget import fit_budget
 from glowtrace.measure.fits.budget import Budget
 from glowtrace.measure.fits.fitted import Fit
 from glowtrace.measure.fits.robust import Robust
-from glowtrace.measure.methods import Method, column_of, columns_of
+from glowtrace.measure.methods import Method
 from glowtrace.measure.result import Result, measured_specific_charge
+from glowtrace.measure.tables.arrays_and_frames import frame_table, given_rows
 from glowtrace.measure.tables.instrument import Instrument
-from glowtrace.measure.tables.readings import Reading, Tie, table
+from glowtrace.measure.tables.readings import Tie, table
 from glowtrace.measure.usual_meters import meter_names, usual_knowledge, usual_meter
+from glowtrace.shown import Shown, drawing
 
-Cells = float | Reading | Iterable[float | Reading | Iterable[float] | None]
+Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class SpecificCharge:
+class SpecificCharge(Shown):
     """A measured e/m with all that it rests on."""
 
     setup: Experiment
@@ -68,6 +73,19 @@ class SpecificCharge:
         """What was known beforehand and what was fitted, SI, constant by constant."""
         return constants_data(self.fit)
 
+    @property
+    def residuals(self) -> Array:
+        """Rows (r, c) by conditions, in standard uncertainties; 0 where a row has no condition."""
+        return self.fit.fitted[0].residuals
+
+    def plot(self, axes: Any, beside: Any = None) -> None:
+        """Draw readings and fit into axes of matplotlib, and the residuals into others."""
+        drawing("plot_fit")(self, axes, beside)
+
+    def summary(self) -> str:
+        """Tell the result, how it compares, what speaks against it and how well the fit goes."""
+        return "\n".join(drawing("fit_sentences")(self))
+
     def __str__(self) -> str:
         return self.result.text
 
@@ -83,14 +101,15 @@ class SpecificCharge:
 def fit_specific_charge(
     method: Method,
     apparatus: Bench | PreparedBench,
+    frame: Any = None,
     *,
-    model: Model | None = None,
+    model: Model = "bench",
     instruments: Mapping[str, Instrument] | None = None,
     known: Mapping[str, Known] | None = None,
     robust: Robust = "none",
     plate_tie: Tie = "symmetric",
     runs: Sequence[str] = (),
-    **readings: Cells,
+    **readings: Any,
 ) -> SpecificCharge:
     """Measure e/m from readings.
 
@@ -99,61 +118,49 @@ def fit_specific_charge(
     method
         "circle", "coils only", "null", "axial focus" or "turn-back".
     apparatus
-        The bench, prepared for the `bench` model.
+        The bench; the `bench` model prepares it where it is not yet.
+    frame
+        A frame of pandas or polars, or a dict of lists, with columns named as in a spreadsheet; see
+        `glowtrace.measure.tables.arrays_and_frames.frame_table`.
     model
-        "ideal" or "bench"; by default "bench" for a prepared bench.
+        "bench" or "ideal".
     instruments, known
         By name, beside and before what is usual (`glowtrace.measure.usual_meters`).
     robust, plate_tie, runs
         As for a fit and a table of readings.
     **readings
-        By the name of its column, in SI units: one cell for each row, or one for all. A cell is a
-        number, repeats, a `Reading` with its uncertainty, or None.
+        By the name of its column: one cell for each row, or one for all. A cell is a number in SI
+        units, text ("52(1) mm"), a quantity of pint, a number of the package uncertainties,
+        repeats, a `Reading`, or None.
 
     Raises
     ------
     GlowtraceError
-        If a column is unknown, the columns are not of one length, or the readings cannot be fitted.
+        If a column is unknown, the columns are not of one length, values are uncertain together, or
+        the readings cannot be fitted.
 
     Examples
     --------
     >>> import glowtrace
     >>> found = fit_specific_charge(
     ...     "circle", glowtrace.ready_made("fine-beam bulb"), accelerating_voltage=[180, 200, 250],
-    ...     coil_current=1.5, diameter=[0.0774, 0.0816, 0.0912],
+    ...     coil_current=1.5, diameter=["77.4(5) mm", "81.6(5) mm", "91.2(5) mm"], model="ideal",
     ... )
     >>> found.fit.degrees_of_freedom, [line.kind for line in found.budget.lines][:1]
     (2, ['B'])
     """
-    usual = {name: usual_meter(name, method) for name in meter_names(method)}
-    made = table(
-        method,
-        _rows(method, readings),
-        {**usual, **(instruments or {})},
-        plate_tie=plate_tie,
-        runs=runs,
-    )
-    chosen = model or ("bench" if isinstance(apparatus, PreparedBench) else "ideal")
+    require_model(model)
+    meters = {name: usual_meter(name, method) for name in meter_names(method)}
+    meters |= dict(instruments or {})
+    if frame is None:
+        made = table(method, given_rows(method, readings), meters, plate_tie=plate_tie, runs=runs)
+    else:
+        read = frame_table(method, frame, readings)
+        rows, named = read.rows, tuple(runs) or read.runs
+        made = table(method, rows, meters, plate_tie=plate_tie, runs=named)
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench
-    beforehand = usual_knowledge(bench, made, model=chosen) | dict(known or {})
-    setup = experiment(apparatus, made, model=chosen, known=beforehand)
+    beforehand = usual_knowledge(bench, made, model=model) | dict(known or {})
+    if model == "bench" and isinstance(apparatus, Bench):
+        apparatus = prepare(apparatus)
+    setup = experiment(apparatus, made, model=model, known=beforehand)
     return SpecificCharge(*setup.fitted(robust=robust))
-
-
-def _rows(method: Method, readings: Mapping[str, Cells]) -> list[dict[str, Any]]:
-    """Give the rows of columns of cells."""
-    columns_of(method)
-    columns = {}
-    for name, cells in readings.items():
-        column_of(method, name)
-        is_one = isinstance(cells, Reading | int | float)
-        columns[name] = cells if is_one else list(cells)  # type: ignore[arg-type]
-    lengths = {name: len(cells) for name, cells in columns.items() if isinstance(cells, list)}
-    if len(set(lengths.values())) > 1:
-        given = ", ".join(f"{name} {count}" for name, count in lengths.items())
-        raise GlowtraceError(Problem("readings", given, "give each column as many cells"))
-    count = next(iter(lengths.values()), 1)
-    return [
-        {name: cells[n] if isinstance(cells, list) else cells for name, cells in columns.items()}
-        for n in range(count)
-    ]

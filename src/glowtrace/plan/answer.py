@@ -15,6 +15,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
 from glowtrace.demos.null import NullBalance
 from glowtrace.plan.certainty import Certainty
+from glowtrace.shown import Shown
 
 WIDEST: Final = "the widest window of the knob that has the narrowest one, relative to its setting"
 BRIGHTEST: Final = (
@@ -114,8 +115,8 @@ class IdealAnswer:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class Plan:
+@dataclass(frozen=True, eq=False, repr=False)
+class Plan(Shown):
     """Settings that reach a goal."""
 
     goal: Goal
@@ -136,6 +137,9 @@ class Plan:
     """What a null says of the speed here; None for any other goal."""
     certainty: Certainty | None = None
     """How surely it works; None where the bench tells no uncertainty, and for a focus."""
+
+    def __repr__(self) -> str:
+        return f"Plan for {self.goal.name!r} ({self.model} model): {self.settings!r}"
 
     @property
     def figures(self) -> dict[str, tuple[float, str]]:
@@ -263,12 +267,17 @@ class Refusal:
         }
 
 
-@dataclass(frozen=True, eq=False)
-class Planned:
+@dataclass(frozen=True, eq=False, repr=False)
+class Planned(Shown):
     """Every answer found, the best first; or why there is none."""
 
     answers: tuple[Plan, ...]
     refusal: Refusal | None
+
+    def __repr__(self) -> str:
+        if self.refusal is not None:
+            return f"Planned: no answer; {self.refusal.binding.text}"
+        return "\n  ".join(["Planned:", *map(repr, self.answers)])
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data for JSON."""

@@ -11,6 +11,7 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.readouts import Readouts, read
+from glowtrace.sweeps.brightness import middle_brightness
 
 Row = Mapping[str, float | str | bool]
 
@@ -41,7 +42,7 @@ def read_row(
         "electric_field_v_per_m": _component(readings.electric_field, 1),
         "flux_density_t": _component(readings.flux_density, _along_the_coils(prepared.bench)),
         "force_ratio": _number(readings.force_ratio),
-        **_light(picture),
+        **_light(picture, at),
         **{f"share_{_word(name)}": _share(picture, name) for name in prepared.end_names},
         "kind": readings.kind,
         "is_within_ratings": not check_settings(prepared.bench, settings),
@@ -75,10 +76,13 @@ def _textbook_spot(prepared: PreparedBench, settings: Settings) -> float:
     return math.hypot(*path.position[-1, 1:].tolist()) if path.end == "screen" else math.nan
 
 
-def _light(picture: Picture) -> dict[str, float]:
+def _light(picture: Picture, at: float) -> dict[str, float]:
     """Give the light of one electron: the energy that it brings to phosphor, or its way in gas."""
-    name = "glow_m_per_electron" if picture.plane.glows else "light_j_per_electron"
-    return {name: float(picture.image.sum()) / picture.electrons}
+    names = ("light_j_per_electron", "brightness_j_per_m2")
+    if picture.plane.glows:
+        names = ("glow_m_per_electron", "brightness_m_per_m2")
+    light = float(picture.image.sum()) / picture.electrons
+    return dict(zip(names, (light, middle_brightness(picture, at)), strict=True))
 
 
 def _share(picture: Picture, name: str) -> float:

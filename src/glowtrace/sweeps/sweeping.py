@@ -15,6 +15,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from glowtrace.bench.arguments import require_count, require_model
 from glowtrace.bench.checking import change
+from glowtrace.bench.knowledge import knowledge_of
+from glowtrace.bench.learning import Belief
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench, prepare
@@ -22,6 +24,7 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem, RatingError
 from glowtrace.sweeps.axes import Axis, axes_of, points_of
+from glowtrace.sweeps.band import belief_of, read_band
 from glowtrace.sweeps.row import Row, read_row
 from glowtrace.sweeps.table import Sweep, columns_of
 from glowtrace.watching import Cancelled, Progress, Watch
@@ -41,6 +44,7 @@ def sweep(
     electrons: int = 200,
     seed: int = 0,
     beyond_ratings: bool = False,
+    bands: bool | None = None,
     workers: int | None = None,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
@@ -64,6 +68,10 @@ def sweep(
         As for `PreparedBench.picture`.
     beyond_ratings
         Whether to go on where a rating forbids a point; the table marks such points.
+    bands
+        Whether to give the ends of 95 % bands too, where the bench has doubts and the model is
+        "bench"; by default where knobs alone are turned. Where a number of the bench is, they take
+        seconds for each of its values.
     workers
         Threads; one for each core when left out.
     progress, cancelled
@@ -95,17 +103,21 @@ def sweep(
     if not beyond_ratings:
         _refuse_forbidden(groups)
     watch = Watch(progress, cancelled)
+    wants_bands = all(axis.is_knob for axis in axes) if bands is None else bands
+    wants_bands &= model == "bench" and bool(knowledge_of(prepared.bench).names)
     rows: dict[int, Row] = {}
 
-    def read_point(tube: PreparedBench, chosen: Settings) -> Row:
+    def read_point(tube: PreparedBench, belief: Belief | None, chosen: Settings) -> Row:
         watch.require_going()
-        return read_row(tube, chosen, place, model=model, electrons=electrons, seed=seed)
+        row = read_row(tube, chosen, place, model=model, electrons=electrons, seed=seed)
+        return row if belief is None else {**row, **read_band(tube, chosen, place, belief)}
 
     with TemporaryDirectory(prefix="glowtrace-sweep-") as folder, _workers(workers) as pool:
         for group in groups:
             is_own = group.bench is prepared.bench
             tube = prepared if is_own else prepare(group.bench, cache_dir=Path(folder))
-            read = pool.map(partial(read_point, tube), group.settings)
+            belief = belief_of(tube, is_as_it_stands=is_own) if wants_bands else None
+            read = pool.map(partial(read_point, tube, belief), group.settings)
             for number, row in zip(group.points, read, strict=True):
                 rows[number] = row
                 watch.note(len(rows) / count, f"{len(rows)} of {count} points")

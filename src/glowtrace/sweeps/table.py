@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +15,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.shown import Shown
 from glowtrace.sweeps.axes import Axis
 from glowtrace.sweeps.row import Row
 
@@ -23,10 +24,10 @@ _TOLD = 6
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Sweep:
+class Sweep(Shown):
     """A table of readings; made by `sweep`.
 
-    ``pandas.DataFrame(made.columns)`` or ``polars.DataFrame(dict(made.columns))`` make a frame.
+    ``pandas.DataFrame(made.columns)`` or ``polars.DataFrame(made.columns)`` make a frame.
     """
 
     bench: Bench
@@ -38,7 +39,7 @@ class Sweep:
     electrons: int
     seed: int
     axes: tuple[Axis, ...]
-    columns: Mapping[str, NDArray[Any]]
+    columns: dict[str, NDArray[Any]]
     """(p,) each: what was turned, then what was read. Names end in the SI unit; shares are of the
     electrons; NaN where there is nothing to read."""
 

@@ -45,8 +45,8 @@ def chart_svg(readings: Table, series: Series, fitted: FittedSeries) -> str:
     with own_settings(_LOOK):
         figure = Figure(figsize=_SIZE)
         left, right = figure.subplots(1, 2)
-        _draw_readings(left, readings, series, fitted)
-        _draw_residuals(right, readings, fitted)
+        plot_readings(left, readings, series, fitted)
+        plot_residuals(right, readings, fitted)
         figure.tight_layout(pad=0.4, w_pad=2.0)
         figure.savefig(written, format="svg", metadata=FILE_WORDS["svg"])
     return written.getvalue()
@@ -76,7 +76,8 @@ def chart_columns(readings: Table) -> tuple[Column, Column]:
     return (places or [max(others, key=variation)])[0], upright
 
 
-def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSeries) -> None:
+def plot_readings(axes: Any, readings: Table, series: Series, fitted: FittedSeries) -> None:
+    """Draw the readings with what the fit makes of them into axes of your own."""
     across, upright = chart_columns(readings)
     places = [series.names.index(each.name) for each in (across, upright)]
     scales = [_in_unit(each) for each in (across, upright)]
@@ -94,7 +95,8 @@ def _draw_readings(axes: Any, readings: Table, series: Series, fitted: FittedSer
     axes.legend(frameon=False, loc="lower right", bbox_to_anchor=(1.0, 1.0), ncols=2)
 
 
-def _draw_residuals(axes: Any, readings: Table, fitted: FittedSeries) -> None:
+def plot_residuals(axes: Any, readings: Table, fitted: FittedSeries) -> None:
+    """Draw the residuals by row, in standard uncertainties, into axes of your own."""
     rows = np.array(readings.usable) + 1
     axes.axhspan(-USUAL, USUAL, color="#e4e4e4", linewidth=0)
     axes.axhline(0.0, color="black", linewidth=0.6)
