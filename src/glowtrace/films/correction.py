@@ -118,6 +118,15 @@ def shifted(screen_map: ScreenMap, du: float, dv: float) -> ScreenMap:
     return _followed_by(screen_map, np.array([[1, 0, by[0]], [0, 1, by[1]], [0, 0, 1.0]]))
 
 
+def in_units_of(screen_map: ScreenMap, other: ScreenMap) -> ScreenMap:
+    """Give the same map, told in the units of another one."""
+    share = other.spread / screen_map.spread
+    shift = (np.array(other.origin) - screen_map.origin) / screen_map.spread
+    into = np.array([[share, 0, shift[0]], [0, share, shift[1]], [0, 0, 1.0]])
+    parameters = _followed_by(screen_map, into).parameters
+    return replace(other, parameters=parameters)
+
+
 def _followed_by(screen_map: ScreenMap, change: Array) -> ScreenMap:
     matrix = np.append(screen_map.parameters[:8], 1.0).reshape(3, 3) @ change
     parameters = screen_map.parameters.copy()
