@@ -46,10 +46,6 @@ USUAL_DRAWS = 32
 """Sizes that are drawn for a fault, times its own factor."""
 _SHOWS = 0.25
 """Part of the draws of a fault below which it counts as hidden."""
-_METER = 0.02
-"""Standard deviation of what meters and the bench's description are off by, as fractions."""
-_STRAY = 5e-6
-"""Standard deviation of each component of the flux density that any room has, T."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -199,7 +195,8 @@ def _computed(
     threads: int | None,
 ) -> Table:
     """Compute the pictures of the bench in order and of each fault."""
-    expected = {state.key: stacked([appearance_in(tube, state, _unchanged)]) for state in states}
+    usual = _off_by(tube.errors.mean)
+    expected = {state.key: stacked([appearance_in(tube, state, usual)]) for state in states}
     found = {}
     with ThreadPoolExecutor(threads or 2) as workers:
         for n, (key, changes) in enumerate(drawn.items()):
@@ -216,7 +213,8 @@ def draw_changes(
         return []
     scene = Scene(tube.bench, settings, tube.induced)
     rng = np.random.default_rng([abs(seed), int(seed < 0), *fault.key.encode()])
-    return [_after(_small_errors(rng), fault.draw(scene, rng)) for _ in range(count)]
+    errors = tube.errors
+    return [_after(_off_by(errors.drawn(rng)), fault.draw(scene, rng)) for _ in range(count)]
 
 
 def appearance_in(tube: FaultyTube, state: Variation, change: Change, seed: int = 0) -> Appearance:
@@ -262,9 +260,10 @@ def looks_of(
     return {state.key: stacked(column) for state, column in columns}
 
 
-def _small_errors(rng: np.random.Generator) -> Change:
-    gun, plates, coils = rng.normal(1.0, _METER, 3)
-    stray = rng.normal(0.0, _STRAY, 3)
+def _off_by(errors: Array) -> Change:
+    """Give what it does that the six numbers of `ActingErrors` are off."""
+    gun, plates, coils = 1.0 + errors[:3]
+    stray = errors[3:]
 
     def change(condition: Condition) -> Condition:
         upper, lower = condition.plates
@@ -283,7 +282,3 @@ def _small_errors(rng: np.random.Generator) -> Change:
 
 def _after(first: Change, second: Change) -> Change:
     return lambda condition: second(first(condition))
-
-
-def _unchanged(condition: Condition) -> Condition:
-    return condition

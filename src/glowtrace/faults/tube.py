@@ -17,8 +17,10 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import fly_bundle
 from glowtrace.beam.source import Source
+from glowtrace.bench.acting import ActingErrors, acting_errors
 from glowtrace.bench.known_fields import Winding
 from glowtrace.bench.layout import bench_windings, field_problem
+from glowtrace.bench.learning import learn
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -63,6 +65,8 @@ class FaultyTube:
     windings: tuple[Winding, ...]
     induced: tuple[float, float]
     """See `glowtrace.faults.fault.Scene`."""
+    errors: ActingErrors
+    """How far a tube in order may be off from its meters and its description."""
 
     @property
     def bench(self) -> Bench:
@@ -232,7 +236,8 @@ def faulty_tube(
     grids = tuple(_coarser(grid, _CELLS // len(problem.grids)) for grid in problem.grids)
     fields = load_or_build(replace(problem, grids=grids), cache_dir, progress)
     windings = bench_windings(prepared.bench)
-    return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench))
+    errors = acting_errors(prepared.bench, learn(prepared).after)
+    return FaultyTube(prepared, fields, problem.glass, windings, _induced(prepared.bench), errors)
 
 
 def _coarser(grid: Grid, most: int) -> Grid:
