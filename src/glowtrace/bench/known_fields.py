@@ -10,7 +10,7 @@ from glowtrace.bench.model import Bench, Place
 from glowtrace.fields.coils import Winding, winding_field
 from glowtrace.fields.earth import earth_flux_density
 
-__all__ = ["Winding", "coil_flux_density", "earth_at"]
+__all__ = ["Winding", "coil_flux_density", "earth_at", "winding_field"]
 
 Array = NDArray[np.float64]
 

@@ -55,6 +55,9 @@ class SafetyLine:
         What to do, sentence by sentence.
     value_si, limit_si
         The same numbers in SI units; None where unknown or absent.
+    sure_margin
+        What is left at least with 95 %, as far as the bench tells how well its numbers are known;
+        None where it tells nothing that counts here.
     """
 
     topic: Finding
@@ -66,6 +69,7 @@ class SafetyLine:
     advice: Advice
     value_si: float | None = None
     limit_si: float | None = None
+    sure_margin: float | None = None
 
 
 def compare(

@@ -10,12 +10,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 from math import hypot, pi
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.known_fields import Winding, coil_flux_density
+from glowtrace.bench.known_fields import Winding, winding_field
 from glowtrace.bench.layout import bench_windings
 from glowtrace.bench.model import Bench
 from glowtrace.constants import VACUUM_PERMEABILITY
@@ -24,9 +25,9 @@ Array = NDArray[np.float64]
 
 _CLEAR = 1.02
 """Smallest sphere looked at, as a multiple of the one around the windings."""
-_SPHERES = 60
+_SPHERES = 20
 _DIRECTIONS = 37
-_REFINEMENTS = 4
+_REFINEMENTS = 5
 """Times that the step between spheres is divided, which leaves it below a micrometre."""
 
 
@@ -70,17 +71,20 @@ def stray_field(bench: Bench, current: float, level: float) -> StrayField | None
     level
         T, above 0.
     """
-    windings = bench_windings(bench)
-    if not windings:
-        return None
+    windings = tuple(bench_windings(bench))
+    return _reaching(windings, abs(current), level) if windings else None
+
+
+@lru_cache(maxsize=64)  # numbers that move no winding ask for the same again
+def _reaching(windings: tuple[Winding, ...], current: float, level: float) -> StrayField:
     middle, nearest = _sphere_around(windings)
     angles, directions = _directions(windings)
     moment = sum(abs(w.turns) * (w.mean_radius + w.radial_depth / 2) ** 2 for w in windings)
     # Twice the distance at which the whole moment on the axis of a dipole makes the level.
-    dipole = (VACUUM_PERMEABILITY * abs(current) * moment / (2 * level)) ** (1 / 3)
+    dipole = (VACUUM_PERMEABILITY * current * moment / (2 * level)) ** (1 / 3)
     radii = np.geomspace(nearest, 2.0 * (nearest + dipole), _SPHERES)
     for _ in range(_REFINEMENTS):
-        above = abs(current) * _sizes(bench, middle, directions, radii) > level
+        above = current * _sizes(windings, middle, directions, radii) > level
         if not above.any():
             return StrayField(level, nearest, nearest, 0.0)
         last = int(np.flatnonzero(above.any(axis=0))[-1])
@@ -111,19 +115,24 @@ def stray_flux_density(bench: Bench, current: float, distances: Sequence[float])
     FieldMapError
         A distance so small that a point lies in a winding.
     """
-    windings = bench_windings(bench)
-    radii = np.asarray(distances, dtype=np.float64)
+    windings = tuple(bench_windings(bench))
     if not windings:
-        return np.zeros(len(radii))
+        return np.zeros(len(distances))
+    return abs(current) * _largest(windings, tuple(distances))
+
+
+@lru_cache(maxsize=64)
+def _largest(windings: tuple[Winding, ...], distances: tuple[float, ...]) -> Array:
+    """Give the largest size of the flux density (k,) in T for 1 A."""
     middle, _ = _sphere_around(windings)
-    sizes = _sizes(bench, middle, _directions(windings)[1], radii)
-    return np.asarray(abs(current) * sizes.max(axis=0), dtype=np.float64)
+    radii = np.asarray(distances, dtype=np.float64)
+    return np.asarray(_sizes(windings, middle, _directions(windings)[1], radii).max(axis=0))
 
 
-def _sizes(bench: Bench, middle: Array, directions: Array, radii: Array) -> Array:
+def _sizes(windings: Sequence[Winding], middle: Array, directions: Array, radii: Array) -> Array:
     """Size of the flux density (directions, radii) in T for 1 A."""
     points = middle + directions[:, None, :] * radii[None, :, None]
-    field = coil_flux_density(bench, points.reshape(-1, 3))
+    field = winding_field(windings, points.reshape(-1, 3))
     sizes = np.sqrt((field**2).sum(axis=1))
     return np.asarray(sizes, dtype=np.float64).reshape(len(directions), len(radii))
 

@@ -25,6 +25,7 @@ class ToldLine:
     advice: str
     value_si: float | None
     limit_si: float | None
+    sure_margin: float | None
 
 
 @dataclass(frozen=True)
@@ -60,11 +61,18 @@ def told_line(line: SafetyLine) -> ToldLine:
         tell(line.advice),
         line.value_si,
         line.limit_si,
+        line.sure_margin,
     )
 
 
-def margin_words(margin: float | None) -> str:
-    """Say how much of a limit is left, or how often it is passed."""
+def margin_words(margin: float | None, sure: float | None = None) -> str:
+    """Say how much of a limit is left, or how often it is passed; with 95 % where that is known."""
+    if sure is not None and margin is not None and margin >= 0.0 and not is_used_up(margin):
+        told = margin_words(margin)
+        if sure < 0.0:
+            return say("safety.margin.not_sure", told=told)
+        is_the_same = percent(sure) == percent(margin)
+        return told if is_the_same else say("safety.margin.sure", told=told, percent=percent(sure))
     if margin is None:
         return say("safety.margin.none")
     if margin < 0.0:

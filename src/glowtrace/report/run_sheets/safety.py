@@ -41,7 +41,7 @@ def printed_lines(
             line.topic,
             line.value,
             line.limit,
-            margin_words(line.margin),
+            margin_words(line.margin, line.sure_margin),
             letters[line.source],
             line.verdict,
             line.advice,

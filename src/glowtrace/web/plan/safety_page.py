@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from functools import partial
 from typing import Final
 
-from nicegui import ui
+from nicegui import background_tasks, ui
 
 from glowtrace.errors import GlowtraceError
 from glowtrace.safety.lines import Verdict
@@ -49,7 +50,7 @@ class SafetyPage:
 
     async def run(self) -> None:
         """Show the check."""
-        self._check(self._frame.preparation)
+        await self._check(self._frame.preparation)
 
     def _run_time(self, typed: str) -> None:
         try:
@@ -57,7 +58,7 @@ class SafetyPage:
         except GlowtraceError as error:
             self._frame.say(f"Run time: {error}")
             return
-        self._check(replace(self._frame.preparation, run_minutes=round(seconds / 60, 6)))
+        self._check_soon(run_minutes=round(seconds / 60, 6))
 
     def _room(self, typed: str) -> None:
         text = typed.strip().replace(",", ".").replace("−", "-")
@@ -67,17 +68,22 @@ class SafetyPage:
         except ValueError:
             self._frame.say(f'Room: "{text}" is not a temperature; give one such as 20 °C')
             return
-        self._check(replace(self._frame.preparation, room_temperature=round(kelvin, 6)))
+        self._check_soon(room_temperature=round(kelvin, 6))
 
-    def _check(self, preparation: Preparation) -> None:
+    def _check_soon(self, **changed: float) -> None:
+        background_tasks.create(self._check(replace(self._frame.preparation, **changed)))  # type: ignore[arg-type]
+
+    async def _check(self, preparation: Preparation) -> None:
         frame = self._frame
+        work = partial(
+            check_safety,
+            frame.bench,
+            preparation.settings,
+            run_minutes=preparation.run_minutes,
+            room_temperature=preparation.room_temperature,
+        )
         try:
-            report = check_safety(
-                frame.bench,
-                preparation.settings,
-                run_minutes=preparation.run_minutes,
-                room_temperature=preparation.room_temperature,
-            )
+            report = await frame.rack.compute(work)
         except GlowtraceError as error:
             frame.say(str(error))
             return
@@ -121,7 +127,7 @@ def _put_line(line: ToldLine) -> None:
         words(line.value, css="large")
         with box("lines"):
             words(f"limit {line.limit}")
-            words(margin_words(line.margin), css="fine")
+            words(margin_words(line.margin, line.sure_margin), css="fine")
         with box("line-words"):
             words(line.advice, "p", "small")
             words(line.source, "p", "fine")
