@@ -56,7 +56,10 @@ def scatter(share: float, count: int = 200) -> float:
     return 3.0 * math.sqrt(share * (1.0 - share) / count)
 
 
-@pytest.mark.parametrize("meter", [0.03, 0.08, 0.2])
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "meter", [0.03, *(pytest.param(each, marks=pytest.mark.thorough) for each in (0.08, 0.2))]
+)
 def test_the_share_of_a_parabola_is_that_of_the_normal_distribution(meter: float) -> None:
     # y ~ V_p: a meter that is off by a part puts the line off by that part.
     plan = planned(doubting("deflection tube", plate_meter=str(meter)))

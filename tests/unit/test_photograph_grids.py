@@ -21,15 +21,16 @@ from glowtrace.photographs.trace_line_extraction import extract_line
 from glowtrace.web.measure.photograph_work import PhotographWork
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("bench", "kind", "seed"),
     [
-        ("deflection tube", "lit room", 0),
         ("deflection tube", "cast", 1),
         ("deflection tube", "oblique", 3),
-        ("fine-beam bulb", "glare", 0),
-        ("deflection tube", "dim", 0),
-        ("fine-beam bulb", "dim", 3),
+        pytest.param("deflection tube", "lit room", 0, marks=pytest.mark.thorough),
+        pytest.param("fine-beam bulb", "glare", 0, marks=pytest.mark.thorough),
+        pytest.param("deflection tube", "dim", 0, marks=pytest.mark.thorough),
+        pytest.param("fine-beam bulb", "dim", 3, marks=pytest.mark.thorough),
     ],
 )
 def test_a_sound_grid_is_found_and_is_right(bench, kind, seed):
@@ -38,6 +39,7 @@ def test_a_sound_grid_is_found_and_is_right(bench, kind, seed):
     assert found.screen_map.rms_residual < 0.5
 
 
+@pytest.mark.slow
 def test_where_only_the_labels_are_unclear_one_click_is_enough():
     # Both ends of the grid lie outside the photograph.
     one = trial("deflection tube", "cut off", 0)
@@ -51,16 +53,22 @@ def test_where_only_the_labels_are_unclear_one_click_is_enough():
     told = find_grid(light, one.grid, known=[GridPoint(*at, column + 2.0, row - 2.0)])
     assert told.screen_map is not None, told.says
     assert furthest_off(told.screen_map, one) < 0.03
-    # The page takes the same way: it asks for one click, and the next search knows it.
+    between = one.camera.pixels([(0.065, 0.005)])[0]
+    nowhere = find_grid(light, one.grid, known=[GridPoint(*at, *between)])
+    assert nowhere.screen_map is None
+    assert "no crossing is seen at the click" in nowhere.says
+
+
+@pytest.mark.thorough
+def test_the_page_asks_for_one_click_and_the_next_search_knows_it():
+    one = trial("deflection tube", "cut off", 0)
+    at = (0.06, 0.0)
+    column, row = one.camera.pixels([at])[0]
     work = PhotographWork(one.photograph, one.grid).found_grid()
     assert work.needs_label
     clicked = work.choose(at).click(column, row).found_grid()
     assert clicked.screen_map is not None
     assert not clicked.needs_label
-    between = one.camera.pixels([(0.065, 0.005)])[0]
-    nowhere = find_grid(light, one.grid, known=[GridPoint(*at, *between)])
-    assert nowhere.screen_map is None
-    assert "no crossing is seen at the click" in nowhere.says
 
 
 def test_a_map_that_is_near_is_brought_onto_the_lines():
@@ -94,7 +102,7 @@ def test_no_grid_is_found_wrongly_and_sound_ones_are_found(bench):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 4])
+@pytest.mark.parametrize("seed", [1, pytest.param(4, marks=pytest.mark.thorough)])
 def test_a_line_does_not_run_through_a_hand(seed):
     one = trial("deflection tube", "hand", seed)
     places = [(u, v) for u in one.grid.u for v in one.grid.v]

@@ -33,7 +33,10 @@ WRITE_FOR_EVER = """
 """
 
 
-@pytest.mark.parametrize("seen_before_the_kill", [1, 6, 17])
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    "seen_before_the_kill", [6, *(pytest.param(n, marks=pytest.mark.thorough) for n in (1, 17))]
+)
 def test_committed_entries_survive_a_kill_with_their_photographs(address, seen_before_the_kill):
     process = in_a_process(WRITE_FOR_EVER, address)
     seen = [process.stdout.readline().strip() for _ in range(seen_before_the_kill)]
