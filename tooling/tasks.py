@@ -31,11 +31,11 @@ CHECKS: dict[str, dict[str, tuple[str, ...]]] = {
     },
     "": {
         TESTS: ("pytest", *SPREAD, "not browser and not thorough"),
-        BROWSER_TESTS: ("pytest", "-m", "browser and not thorough"),
+        BROWSER_TESTS: ("pytest", "-m", "browser and not thorough", "tests/web"),
     },
     "--full": {
         TESTS: ("pytest", *SPREAD, "not browser", "--cov", "--cov-report="),
-        BROWSER_TESTS: ("pytest", "-m", "browser", *WITH_COVERAGE),
+        BROWSER_TESTS: ("pytest", "-m", "browser", *WITH_COVERAGE, "tests/web"),
         WHEEL: ("python", "tooling/wheel_trial.py"),
     },
 }

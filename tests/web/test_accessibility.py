@@ -1,6 +1,7 @@
 """Every page, looked over by axe-core for people who see little or use no mouse.
 
 The rules are axe-core's, most of them after WCAG 2; serious and critical findings are not allowed.
+The walk through the pages on a phone asks the same in every check.
 """
 
 from __future__ import annotations
@@ -9,20 +10,16 @@ from collections.abc import Callable
 from urllib.parse import urljoin
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Page, expect
 from test_smoke import SETTINGS
-from visitor import PATIENCE
+from visitor import PATIENCE, grave
 
 from glowtrace.web.steps import STEPS
 
 pytestmark = pytest.mark.browser
 
-GRAVE = ("serious", "critical")
-ALSO = ("heading-order",)
-"""Moderate by axe-core, but a page without it is read like a text without chapters."""
 
-
+@pytest.mark.thorough
 @pytest.mark.parametrize("path", STEPS)
 def test_axe_finds_nothing_grave(open_page: Callable[..., Page], path: str) -> None:
     page = open_page(f"{path.removeprefix('/')}?{SETTINGS}")
@@ -42,14 +39,3 @@ def test_axe_finds_nothing_grave_in_the_audiences_window(open_page: Callable[...
         strip.get_by_label(look).check(force=True)
         expect(window.locator("html.is-light")).to_have_count(int(look == "light"))
         assert grave(window) == []
-
-
-def grave(page: Page) -> list[str]:
-    """Give what axe-core finds that may not be."""
-    found = Axe().run(page).response["violations"]
-    return [
-        f"{each['id']} ({each['impact']}): {node['html']}"
-        for each in found
-        if each["impact"] in GRAVE or each["id"] in ALSO
-        for node in each["nodes"]
-    ]

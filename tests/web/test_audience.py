@@ -13,8 +13,6 @@ import pytest
 from playwright.sync_api import Browser, Page, expect
 from visitor import PATIENCE, Bench, Server
 
-from glowtrace.bench.ready_made import ready_made_names
-
 pytestmark = pytest.mark.browser
 
 SIXTEEN_MINUTES = 16 * 0.2909e-3  # rad
@@ -80,8 +78,17 @@ def strip(bench: Bench) -> None:
     bench.page.locator("details.audience-strip").evaluate("strip => { strip.open = true; }")
 
 
-@pytest.mark.parametrize("name", ready_made_names())
-@pytest.mark.parametrize(("width", "height"), [(1366, 768), (1920, 1080)])
+@pytest.mark.parametrize(
+    ("name", "width", "height"),
+    [
+        ("deflection tube", 1366, 768),
+        ("fine-beam bulb", 1920, 1080),
+        pytest.param("fine-beam bulb", 1366, 768, marks=pytest.mark.thorough),
+        pytest.param("deflection tube", 1920, 1080, marks=pytest.mark.thorough),
+        pytest.param("axial coil tube", 1366, 768, marks=pytest.mark.thorough),
+        pytest.param("axial coil tube", 1920, 1080, marks=pytest.mark.thorough),
+    ],
+)
 def test_picture_and_letters_are_large(
     open_bench: Callable[..., Bench],
     open_window: Callable[..., Page],

@@ -11,9 +11,8 @@ from collections.abc import Callable, Iterator
 from urllib.parse import urlparse
 
 import pytest
-from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, Locator, Page, expect
-from visitor import PATIENCE, Bench, Server
+from visitor import PATIENCE, Bench, Server, grave
 
 pytestmark = [pytest.mark.browser, pytest.mark.slow]
 
@@ -75,11 +74,6 @@ def draw(phone: Page, height: float) -> None:
 def send(phone: Page) -> None:
     phone.get_by_role("button", name="Send").click()
     expect(phone.get_by_text("Your answer has arrived")).to_be_visible(timeout=PATIENCE)
-
-
-def grave(page: Page) -> list[str]:
-    found = Axe().run(page).response["violations"]
-    return [each["id"] for each in found if each["impact"] in ("serious", "critical")]
 
 
 def test_phones_predict_and_the_desk_groups_them(own_server: Server, open_window) -> None:

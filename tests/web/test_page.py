@@ -41,7 +41,7 @@ def test_opens_with_a_glow_and_asks_no_other_machine(bench: Bench) -> None:
     ("knob", "key"),
     [
         ("Accelerating voltage", "PageUp"),
-        ("Plate voltage", "Shift+ArrowUp"),
+        pytest.param("Plate voltage", "Shift+ArrowUp", marks=pytest.mark.thorough),
         ("Coil current", "ArrowRight"),
     ],
 )

@@ -1,6 +1,8 @@
-"""A walk through every page in a real browser: it comes, breaks nothing, asks nobody else.
+"""A walk through every page in a real browser: it comes, breaks nothing, asks nobody else,
+and axe-core finds nothing grave.
 
-What each page is for is tested in the files of its name; rules of the project, no outside source.
+What each page is for is tested in the files of its name; axe-core's rules are most of them after
+WCAG 2, the others are the project's.
 """
 
 from __future__ import annotations
@@ -10,7 +12,7 @@ from urllib.parse import urlparse
 
 import pytest
 from playwright.sync_api import Page, expect
-from visitor import PATIENCE
+from visitor import PATIENCE, grave
 
 from glowtrace.web.steps import STEPS
 
@@ -39,5 +41,6 @@ def test_the_page_comes_on_a_phone_and_breaks_nothing(
     page.wait_for_load_state("networkidle")
     assert trouble == []
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
+    assert grave(page) == []
     urls = map(urlparse, asked_for)
     assert {url.hostname for url in urls if url.scheme not in ("data", "blob")} == {"127.0.0.1"}

@@ -12,6 +12,7 @@ from collections.abc import Callable
 from pathlib import Path
 
 import pytest
+from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Locator, Page, expect
 
 from glowtrace.web.steps import STAGES
@@ -20,6 +21,22 @@ PROGRAM = "from glowtrace.web.page import open_page; open_page(serve=True, port=
 PATIENCE = 60_000  # ms; a busy machine needs more than the second or two that it takes alone
 
 QUIET_FOR = 300  # ms without a new picture
+
+
+GRAVE = ("serious", "critical")
+ALSO = ("heading-order",)
+"""Moderate by axe-core, but a page without it is read like a text without chapters."""
+
+
+def grave(page: Page) -> list[str]:
+    """Give what axe-core finds that may not be; its rules are most of them after WCAG 2."""
+    found = Axe().run(page).response["violations"]
+    return [
+        f"{each['id']} ({each['impact']}): {node['html']}"
+        for each in found
+        if each["impact"] in GRAVE or each["id"] in ALSO
+        for node in each["nodes"]
+    ]
 
 
 def go(page: Page, step: str) -> None:

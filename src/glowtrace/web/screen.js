@@ -28,7 +28,7 @@ export default {
         </span>
       </figcaption>
       <div class="screen-face" :class="{ 'is-pointing': pointing }">
-        <canvas ref="canvas" tabindex="0" role="img" :aria-label="description"
+        <canvas ref="canvas" tabindex="0" role="img" :aria-label="description || 'The picture is on its way.'"
           @keydown="onKey" @wheel.prevent="onWheel" @pointerdown="onDown" @pointermove="onMove"
           @pointerup="onUp" @pointercancel="onUp" @pointerleave="onLeave"></canvas>
         <slot></slot>
