@@ -34,7 +34,7 @@ def on_the_anode(tube, places):
     return (np.abs(x) <= NEAR) & (off_axis <= tube.bench.gun.anode_radius)
 
 
-@budget(max_examples=40)
+@budget(max_examples=16)
 @given(
     accelerating=st.floats(300.0, 1500.0),
     plate=st.floats(0.5, 3.0),
