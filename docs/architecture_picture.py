@@ -43,6 +43,7 @@ TELLS = {
     "light": "brightness and camera",
     "sweeps": "what changes with a knob",
     "explain": "forces, energy, frames",
+    "shots": "how a demonstration is filmed: lens, frame, exposure, order of the leads",
     "photographs": "a screen in a photograph: its grid, its line, how well each is known",
     "films": "the same in every frame of a film or a live camera",
     "words": "findings in words, in the reader’s language",

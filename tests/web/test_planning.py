@@ -107,6 +107,25 @@ def test_a_refusal_names_the_rating_and_loads_the_nearest(open_at: Callable[[str
     assert float(told["coil_current"][0]) == pytest.approx(0.01)
 
 
+def test_words_of_a_shot_that_were_changed_stand_in_the_scripts_window(
+    open_at: Callable[[str], Bench], server: Server
+) -> None:
+    page = open_at(f"sheet?{CROSSED}").page
+    page.get_by_role("radio", name="webcam").check(force=True)
+    said = page.get_by_role("textbox", name="What is said in shot 3")
+    expect(said).to_have_value(re.compile("Every electron gains"), timeout=PATIENCE)
+    said.fill("Now there is a beam.")
+    said.press("Tab")
+    expect(page).to_have_url(re.compile("say.3=Now"))
+    with page.context.expect_page() as opened:
+        page.get_by_role("button", name="Open the script’s window").click()
+    script = opened.value
+    expect(script.get_by_text("Now there is a beam.")).to_be_visible(timeout=PATIENCE)
+    script.keyboard.press("PageDown")
+    script.keyboard.press("PageDown")
+    expect(script.locator("section.is-now .say")).to_have_text("Now there is a beam.")
+
+
 @pytest.mark.thorough
 def test_a_changed_bench_is_planned_with_and_leads_back(open_at: Callable[[str], Bench]) -> None:
     wish = "goal=full circle&aim.diameter=0.03&hold.accelerating_voltage=300"

@@ -19,6 +19,7 @@ PLACES = {
     "wiring": "wiring:wiring",
     "safety": "safety:safety",
     "sheet": "sheet:sheet",
+    "shots": "shots:shots",
     "faults": "faults:faults",
     "light": "light:light",
     "clip": "clip:clip",

@@ -71,7 +71,7 @@ def sheet(
     """
     from glowtrace.report.output import write_output
 
-    _require_one_start(goal, options, targets, fix)
+    require_one_start(goal, options, targets, fix)
     minutes, room = read_run_minutes(run_time), read_room_temperature(room_temperature)
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
         out = outputs.require("--out", out, _ENDINGS)
@@ -84,7 +84,7 @@ def sheet(
         else:
             prepared, planned = make_plan(found, goal, targets, read_fixed(fix or ()), answers=take)
             if planned.refusal is not None:
-                _refuse(planned, found, goal, as_json)
+                refuse("sheet", planned, found, goal, as_json)
             plan = take_answer(planned, take)
             settings = plan.settings
         from glowtrace.report.run_sheets.markdown import markdown
@@ -114,22 +114,26 @@ def sheet(
         raise typer.Exit(NO)
 
 
-def _require_one_start(
-    goal: str | None, options: SettingsOptions, targets: GoalTargets, fix: list[str] | None
+def require_one_start(
+    goal: str | None,
+    options: SettingsOptions,
+    targets: GoalTargets,
+    fix: list[str] | None,
+    subject: str = "run sheet",
 ) -> None:
     """Refuse settings beside a goal, and what belongs to a goal without one."""
     if goal is not None and options.are_told:
         wanted = "the plan gives the settings: use --fix, or leave --goal out"
-        raise BenchError("run sheet", [Problem("settings", "beside --goal", wanted)])
+        raise BenchError(subject, [Problem("settings", "beside --goal", wanted)])
     if goal is None and (targets.told or fix):
         wanted = "targets and --fix belong to a goal: give --goal as well"
-        raise BenchError("run sheet", [Problem("--goal", "nothing", wanted)])
+        raise BenchError(subject, [Problem("--goal", "nothing", wanted)])
 
 
-def _refuse(planned: Planned, bench: Bench, goal: str, as_json: bool) -> NoReturn:
+def refuse(kind: str, planned: Planned, bench: Bench, goal: str, as_json: bool) -> NoReturn:
     """Tell why the goal is out of reach, and end the command."""
     if as_json:
-        print_json("sheet", about(bench) | planned.as_dict() | {"written": []})
+        print_json(kind, about(bench) | planned.as_dict() | {"written": []})
     else:
         from glowtrace.cli.plan_words import tell_plan
 

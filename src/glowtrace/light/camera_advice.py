@@ -13,8 +13,9 @@ SPEEDS: Final = (
     1000.0, 1250.0, 1600.0, 2000.0, 2500.0, 3200.0, 4000.0, 5000.0, 6400.0,
 )  # fmt: skip
 """ISO speeds in steps of a third, as cameras have them."""
-_NUMBERS: Final = (1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0,
-                   11.0, 13.0, 14.0, 16.0, 22.0)  # fmt: skip
+F_NUMBERS: Final = (1.8, 2.0, 2.2, 2.5, 2.8, 3.2, 3.5, 4.0, 4.5, 5.0, 5.6, 6.3, 7.1, 8.0, 9.0, 10.0,
+                    11.0, 13.0, 14.0, 16.0, 22.0)  # fmt: skip
+"""F-numbers in steps of a third."""
 _LOWEST, _NOISY = 100.0, 3200.0
 _LONGEST: Final = 0.5
 """s, of a single photograph: the trace stands still, the tripod does too."""
@@ -50,11 +51,11 @@ def suggest_exposure(room: Room, camera: Camera, brightest: float, background: f
     times = _usual_times(room.mains_frequency, longest)
     fitting = [time for time in times if wanted / time >= _LOWEST]
     time = max(fitting, default=times[0])
-    iso = _nearest(SPEEDS, min(max(wanted / time, _LOWEST), _NOISY))
+    iso = nearest_step(SPEEDS, min(max(wanted / time, _LOWEST), _NOISY))
     aperture = camera.aperture
     if not fitting:
         stopped = camera.aperture * math.sqrt(_LOWEST * time / wanted)
-        aperture = _nearest(tuple(n for n in _NUMBERS if n >= camera.aperture) or (stopped,),
+        aperture = nearest_step(tuple(n for n in F_NUMBERS if n >= camera.aperture) or (stopped,),
                             stopped)  # fmt: skip
     changes = {"iso": iso, "shutter": time, "aperture": aperture}
     return camera.model_copy(update=changes)
@@ -70,5 +71,6 @@ def _usual_times(mains_frequency: float, longest: float) -> tuple[float, ...]:
     )
 
 
-def _nearest(steps: tuple[float, ...], wanted: float) -> float:
+def nearest_step(steps: tuple[float, ...], wanted: float) -> float:
+    """Give the step of a dial that is nearest to a value."""
     return min(steps, key=lambda step: abs(math.log(step / wanted)))

@@ -8,6 +8,7 @@ system: a sheet looks the same everywhere.
 from __future__ import annotations
 
 import json
+import re
 from collections.abc import Mapping
 from functools import cache
 from importlib.resources import files
@@ -23,6 +24,7 @@ Paper = Literal["a4", "us-letter"]
 """ISO A4, or 8.5 by 11 inches."""
 
 _STYLE: Final = "sheet.typ"
+_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:[kMmµ]?(?:V|A|W|Ω|m|s|F|T|eV|Hz)|ohm|min|°C|%|×)(?!\w))")
 _COMPILER: Final[Any] = typst  # its stubs do not know of several files in memory
 
 
@@ -90,6 +92,15 @@ def show_pages(
     given = _files(template, data, paper, drawings)
     pages = _COMPILER.compile(given, font_paths=_fonts(), format="png", ppi=pixels_per_inch)
     return tuple(map(bytes, pages)) if isinstance(pages, list) else (bytes(pages),)
+
+
+def unbroken(data: Any) -> Any:
+    """Give data of a sheet with numbers and their units held together; drawings as they are."""
+    if isinstance(data, str):
+        return data if data.startswith("<svg") else _BEFORE_UNIT.sub("\u00a0", data)
+    if isinstance(data, dict):
+        return {key: unbroken(value) for key, value in data.items()}
+    return [unbroken(each) for each in data] if isinstance(data, list | tuple) else data
 
 
 def _files(

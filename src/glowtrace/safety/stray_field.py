@@ -59,6 +59,7 @@ class StrayField:
         return self.reach <= self.nearest
 
 
+@lru_cache(maxsize=64)  # every step of a sheet asks anew
 def stray_field(bench: Bench, current: float, level: float) -> StrayField | None:
     """Find the distance at which the coils' field has fallen below a level; None without coils.
 

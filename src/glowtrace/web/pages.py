@@ -31,6 +31,7 @@ from glowtrace.web.plan.outcomes_page import OutcomesPage
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.plan_page import PlanPage
 from glowtrace.web.plan.safety_page import SafetyPage
+from glowtrace.web.plan.script_window import serve_script_window
 from glowtrace.web.plan.sheet_files import serve_sheet_files
 from glowtrace.web.plan.sheet_page import SheetPage
 from glowtrace.web.plan.wiring_page import WiringPage
@@ -72,6 +73,7 @@ def receive_all(reception: Reception) -> None:
     register("/logbook", lambda frame, query: LogbookPage(frame, query.get("entry", "")), "logbook")
     app.mount(WINDOW.rstrip("/"), audience_app(audience, commands=True))
     serve_sheet_files(rack, first, plans)
+    serve_script_window()
     serve_pictures(rack, first)
     serve_logbook_files(rack)
 

@@ -16,6 +16,8 @@ from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.light.scene import Scene, scene_elsewhere
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.sheet_print import Paper, require_paper
+from glowtrace.shots.lens import LENSES
+from glowtrace.shots.speech import LONGEST_SCRIPT
 from glowtrace.web.address import (
     SUBJECT,
     fragment,
@@ -29,6 +31,7 @@ AIM: Final = "aim."
 HOLD: Final = "hold."
 BESIDE: Final = "beside."
 LIGHT: Final = "light."
+SAY: Final = "say."
 LONGEST_RUN: Final = 24 * 60.0
 IN_ROOM: Final = "room"
 RUN_MINUTES: Final = 15.0
@@ -63,6 +66,9 @@ class Preparation:
         Whether the live trace is shown as in this room.
     beside
         Settings whose line is kept to compare with; None for none.
+    film, scripts
+        The camera of the shot list, by its name, empty where nothing is filmed; and what is said
+        in a shot instead of what is proposed, by the shot's place.
     """
 
     place: str
@@ -76,6 +82,8 @@ class Preparation:
     scene: Scene = field(default_factory=Scene)
     in_room: bool = False
     beside: Settings | None = None
+    film: str = ""
+    scripts: Mapping[int, str] = field(default_factory=dict)
 
     @property
     def query(self) -> str:
@@ -104,6 +112,9 @@ class Preparation:
             told["shown"] = IN_ROOM
         if self.beside is not None:
             told |= told_model(self.beside, BESIDE)
+        if self.film:
+            told["film"] = self.film
+        told |= {f"{SAY}{place}": text for place, text in self.scripts.items()}
         return fragment(told)
 
     def at(self, path: str) -> str:
@@ -126,7 +137,7 @@ class Preparation:
         if place == self.place:
             return self.with_settings(settings)
         scene = scene_elsewhere(self.scene)
-        return Preparation(place, settings, scene=scene, in_room=self.in_room)
+        return Preparation(place, settings, scene=scene, in_room=self.in_room, film=self.film)
 
     def with_changed(self, place: str, bench: Bench) -> Preparation:
         """Give the preparation after its bench was changed, or moved to another place.
@@ -192,6 +203,8 @@ def read_preparation(
         read_model(Scene, query, LIGHT),
         query.get("shown") == IN_ROOM,
         read_model(Settings, query, BESIDE) if any(map(_is_beside, query)) else None,
+        _film(query),
+        _scripts(query),
     )
     return preparation, bench
 
@@ -210,6 +223,24 @@ def _goal(query: Mapping[str, str], bench: Bench) -> Goal | None:
         if AIM + each.name in query
     }
     return replace(goal, **aims)
+
+
+def _film(query: Mapping[str, str]) -> str:
+    film = query.get("film", "")
+    if film and film not in LENSES:
+        choice = f"choose {', '.join(LENSES)}, or leave it out"
+        raise GlowtraceError(Problem("film", f'"{film}"', choice)).within(SUBJECT)
+    return film
+
+
+def _scripts(query: Mapping[str, str]) -> dict[int, str]:
+    """Read what is said in the shots; longer than anybody says in one, it is cut."""
+    places = (name.removeprefix(SAY) for name in query if name.startswith(SAY))
+    return {
+        int(place): query[f"{SAY}{place}"][:LONGEST_SCRIPT]
+        for place in places
+        if place.isascii() and place.isdecimal() and len(place) < 3
+    }
 
 
 def _number(

@@ -5,7 +5,6 @@ A verdict "stop" of the safety check stands at the top of the first page and can
 
 from __future__ import annotations
 
-import re
 from dataclasses import asdict
 from typing import Any
 
@@ -16,7 +15,7 @@ from glowtrace.plan.answer import Plan
 from glowtrace.plan.leads import Earthed
 from glowtrace.report.run_sheets.content import RunSheet, build_run_sheet
 from glowtrace.report.run_sheets.markdown import markdown
-from glowtrace.report.sheet_print import Paper, print_sheet, require_paper
+from glowtrace.report.sheet_print import Paper, print_sheet, require_paper, unbroken
 
 __all__ = ["Paper", "RunSheet", "build_run_sheet", "print_run_sheet", "run_sheet",
            "run_sheet_markdown"]  # fmt: skip
@@ -95,7 +94,7 @@ def print_run_sheet(sheet: RunSheet, paper: Paper = "a4") -> bytes:
     GlowtraceError
         An unknown paper.
     """
-    data: dict[str, Any] = _unbroken(asdict(sheet))
+    data: dict[str, Any] = unbroken(asdict(sheet))
     drawings = {_DIAGRAM: data["diagram"]}
     data["diagram"] = _DIAGRAM
     for step in data["steps"]:
@@ -105,15 +104,3 @@ def print_run_sheet(sheet: RunSheet, paper: Paper = "a4") -> bytes:
             drawings[name] = step["picture"].pop("svg")
             step["picture"]["name"] = name
     return print_sheet("run_sheet.typ", data, paper, drawings)
-
-
-_BEFORE_UNIT = re.compile(r"(?<=\d) (?=(?:[kMmµ]?(?:V|A|W|Ω|m|s|F|T|eV|Hz)|ohm|min|°C|%|×)(?!\w))")
-
-
-def _unbroken(data: Any) -> Any:
-    """Give the same data with numbers and their units held together."""
-    if isinstance(data, str):
-        return data if data.startswith("<svg") else _BEFORE_UNIT.sub("\u00a0", data)
-    if isinstance(data, dict):
-        return {key: _unbroken(value) for key, value in data.items()}
-    return [_unbroken(each) for each in data] if isinstance(data, list | tuple) else data

@@ -100,7 +100,7 @@ def run_steps(
     bench = prepared.bench
     ready = tell(safety.switch_on[:2])
     untouched = wiring.checks[0].settings.model_copy(update={"heater_on": False})
-    states = _knob_states(bench, untouched, untouched)
+    states = knob_states(bench, untouched, untouched)
     steps = [Step(1, ready, "", "", "", states, None, untouched)]
     before, earlier = untouched, prepared.picture(untouched, electrons=ELECTRONS)
     for draft in _drafts(bench, settings, wiring):
@@ -120,7 +120,7 @@ def run_steps(
                 see,
                 say,
                 draft.otherwise,
-                _knob_states(bench, before, now),
+                knob_states(bench, before, now),
                 _drawn(picture, earlier, bench, see),
                 now,
             )
@@ -174,7 +174,7 @@ def _back_to_zero(before: Settings, now: Settings) -> str:
     return f"{' and '.join(names).capitalize()} back to zero. " if names else ""
 
 
-def _knob_states(bench: Bench, before: Settings, now: Settings) -> tuple[KnobState, ...]:
+def knob_states(bench: Bench, before: Settings, now: Settings) -> tuple[KnobState, ...]:
     """Give the heater and the knobs under short names, for they stand side by side."""
     heater = KnobState(
         "heater", "on" if now.heater_on else "off", now.heater_on != before.heater_on

@@ -14,6 +14,7 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.safety_page import put_verdict
 from glowtrace.web.plan.sheet_files import MARKDOWN, PDF, make_sheet
+from glowtrace.web.plan.shots_part import ShotsPart
 from glowtrace.web.served import SAVE
 
 PAPERS: Final = {"a4": "A4", "us-letter": "Letter"}
@@ -42,7 +43,9 @@ class SheetPage:
                     link.props["download"] = True
                 choice = Choice("Paper", PAPERS, self._choose)
                 choice.put(frame.preparation.paper)
+                words("On film", "a").props('href="#film"')
             self._shown = box("columns sheet-page")
+            self._film = ShotsPart(frame)
         self._link()
 
     async def run(self) -> None:
@@ -63,6 +66,7 @@ class SheetPage:
             paper = box("paper")
             paper.props["data-pdf"] = f"{preparation.at(PDF)}#toolbar=0&navpanes=0&view=FitH"
         self._shown.client.run_javascript(EMBED)
+        await self._film.run(prepared, sheet)
 
     def _choose(self, paper: str) -> None:
         chosen: Paper = "us-letter" if paper == "us-letter" else "a4"
