@@ -170,3 +170,19 @@ def test_possible_tubes_are_whole_benches() -> None:
                 agree.append(is_met == (abs(true - HEIGHT) < TOLERANCE))
     assert len(agree) > 50
     assert all(agree)
+
+
+@pytest.mark.parametrize(("meter", "beyond"), [(0.03, 0.02), (0.01, 0.05)])
+def test_a_refusal_is_perhaps_where_possible_tubes_do_it(meter: float, beyond: float) -> None:
+    # Plates rated a little below what is needed: reached where the meter reads so much too little.
+    tube = doubting("deflection tube", plate_meter=str(meter))
+    goal, held = PlateDeflection(X, HEIGHT, TOLERANCE), HELD | {"plate_tie": "symmetric"}
+    needed = plan_goal(tube, goal, fixed=held, answers=1).answers[0].settings.plate_voltage
+    changes = {"plates.max_voltage": f"{needed / (1.0 + beyond):.1f} V"}
+    weak = PreparedBench(change(tube.bench, changes), tube.fields, tube.earth)
+    refusal = plan_goal(weak, goal, fixed=held, remedies="none").refusal
+    assert refusal is not None
+    assert refusal.possible_on is not None
+    share = float(norm.sf(beyond / meter))
+    assert refusal.possible_on == pytest.approx(share, abs=scatter(share, 100) + 0.02)
+    assert refusal.is_sure == (share < 0.05)

@@ -17,7 +17,7 @@ from glowtrace.report.caption import other_tie_words, quantity_words, settings_w
 from glowtrace.report.null_words import null_words
 from glowtrace.units import format_quantity
 from glowtrace.words.bench import bench_name, knob_name
-from glowtrace.words.knowledge import sureness_words
+from glowtrace.words.knowledge import possible_words, sureness_words
 from glowtrace.words.language import say
 
 _PLANNED_IDEAL = "Planned in the ideal model, with uniform fields: the real bench differs."
@@ -124,7 +124,12 @@ def _ideal_words(plan: Plan) -> Iterator[str]:
 
 
 def _tell_refusal(refusal: Refusal, bench: Bench, goal_name: str) -> None:
-    print_paragraph(f'The bench "{bench.name}" cannot show this: {goal_name}.')
+    if refusal.is_sure:
+        print_paragraph(f'The bench "{bench.name}" cannot show this: {goal_name}.')
+    else:
+        print_paragraph(f'The bench "{bench.name}" can perhaps show this: {goal_name}.')
+    if refusal.possible_on is not None:
+        print_paragraph(possible_words(refusal.possible_on))
     print_paragraph(f"What stops it: {_binding_words(refusal)}.")
     goal, settings, check = refusal.nearest_goal, refusal.nearest_settings, refusal.nearest_check
     if goal is not None and settings is not None and check is not None:

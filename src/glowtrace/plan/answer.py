@@ -14,7 +14,7 @@ from glowtrace.bench.ratings import KNOBS, settings_record
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Check, Goal, Knob, key_with_unit, plain
 from glowtrace.demos.null import NullBalance
-from glowtrace.plan.certainty import Certainty
+from glowtrace.plan.certainty import SURE, Certainty
 from glowtrace.shown import Shown
 
 WIDEST: Final = "the widest window of the knob that has the narrowest one, relative to its setting"
@@ -27,6 +27,9 @@ SPARING: Final = (
 )
 """How answers are ranked: by `BRIGHTEST` on a phosphor, which glows with the electrons' energy, and
 by `SPARING` in gas, which does not."""
+
+
+_ROUNDING: Final = 1e-9
 
 
 class Window(NamedTuple):
@@ -254,6 +257,14 @@ class Refusal:
     nearest_check: Check | None
     """Its check at these settings; it is met."""
     remedies: tuple[Remedy, ...]
+    possible_on: float | None = None
+    """Part of the tubes that the bench may be on which it is reached all the same; None where the
+    bench tells no uncertainty, for a focus, and where nothing was tried."""
+
+    @property
+    def is_sure(self) -> bool:
+        """Whether it holds for 95 % of the tubes that the bench may be."""
+        return self.possible_on is None or self.possible_on <= 1.0 - SURE + _ROUNDING
 
     def as_dict(self) -> dict[str, Any]:
         """Give plain data."""
@@ -264,6 +275,7 @@ class Refusal:
             "nearest_settings": None if settings is None else settings_record(settings),
             "nearest_figures": None if check is None else [f.as_dict() for f in check.figures],
             "remedies": [remedy.as_dict() for remedy in self.remedies],
+            "possible_on": self.possible_on,
         }
 
 

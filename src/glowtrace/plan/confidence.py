@@ -15,10 +15,13 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.goal import Goal, Knob
 from glowtrace.demos.goals.helix_focus import HelixFocus
 from glowtrace.plan.answer import Window
+from glowtrace.plan.candidates import Candidate, find
 from glowtrace.plan.certainty import SURE, Certainty, Expected, SureWindow
-from glowtrace.plan.limits import turned
+from glowtrace.plan.limits import is_allowed, turned
 from glowtrace.plan.windows import window_end
 
+_ASKED: Final = 100
+"""Tubes that are asked whether a goal can be reached on them."""
 _REACH: Final = 0.4
 """Part of the way to a window's end that is tried first."""
 
@@ -78,6 +81,39 @@ def certainty(
         worth,
         part,
     )
+
+
+def share_that_reaches(
+    prepared: PreparedBench, goal: Goal, best: Candidate, belief: Belief
+) -> float | None:
+    """Give the part of the tubes that the bench may be on which a refused goal is reached.
+
+    Parameters
+    ----------
+    prepared, goal
+        What cannot be reached with the bench's own numbers.
+    best
+        The settings that come nearest, beyond a rating perhaps. On each tube they are turned to
+        where the goal is there.
+    belief
+        About the numbers of the bench.
+
+    Returns
+    -------
+    float or None
+        None as for `certainty`.
+    """
+    if not belief.names or isinstance(goal, HelixFocus):
+        return None
+    first = best.settings
+
+    def is_reached(tube: PossibleTube) -> bool:
+        there = find(tube, goal, first, best.solved, "bench", start=first)
+        is_found = there.is_solved and is_allowed(prepared.bench, there.settings)
+        return is_found and goal.is_met(tube, there.settings).ok
+
+    tubes = possible_tubes(prepared, first, belief, _ASKED).tubes
+    return float(np.mean([not tube.shift.is_elsewhere and is_reached(tube) for tube in tubes]))
 
 
 def _works(

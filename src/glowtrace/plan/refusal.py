@@ -7,6 +7,7 @@ from itertools import count
 
 import numpy as np
 
+from glowtrace.bench.learning import learn
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
@@ -21,6 +22,7 @@ from glowtrace.plan.candidates import (
     find,
     rounded_to_meters,
 )
+from glowtrace.plan.confidence import share_that_reaches
 from glowtrace.plan.limits import is_allowed, limits
 from glowtrace.plan.remedies import HowThorough, remedies
 from glowtrace.watching import Watch
@@ -45,10 +47,15 @@ def refuse(
     best = _nearest_to_allowed(bench, tried)
     binding = _binding(prepared, goal, tried, best, model)
     nearest_goal, nearest, check = _nearest(prepared, goal, best, model, watch.stretch(0.0, 0.3))
-    changes = remedies(prepared, goal, held, model, best, binding, how, watch.stretch(0.3, 1.0))
+    changes = remedies(prepared, goal, held, model, best, binding, how, watch.stretch(0.3, 0.9))
+    watch.note(0.9, "on how many of the tubes that this may be it works")
+    possible_on = None
+    if model == "bench":
+        possible_on = share_that_reaches(prepared, goal, best, learn(prepared).after)
     return Refusal(
-        binding, nearest_goal, None if nearest is None else nearest.settings, check, changes
-    )
+        binding, nearest_goal, None if nearest is None else nearest.settings, check, changes,
+        possible_on,
+    )  # fmt: skip
 
 
 def _no_arrangement(bench: Bench, goal: Goal, held: Mapping[str, object]) -> str:

@@ -242,6 +242,11 @@ def sureness_words(bench: Bench, found: Certainty) -> Iterator[str]:
         yield say("knowledge.plan.none", name=name, part=part)
 
 
+def possible_words(share: float) -> str:
+    """Say on how many of the possible tubes a refused goal is reached all the same."""
+    return say("knowledge.plan.possible", share=percent(share))
+
+
 def next_words(bench: Bench, best: Observation | None, uncertainty: float) -> str:
     """Say what is worth looking at next."""
     if best is None or best.narrower < 1.05:

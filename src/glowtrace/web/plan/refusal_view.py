@@ -15,6 +15,7 @@ from glowtrace.web.naming import knob_facts, knob_text
 from glowtrace.web.plan.answer_view import put_ways_on
 from glowtrace.web.preparation import Preparation
 from glowtrace.web.rack import Rack
+from glowtrace.words.knowledge import possible_words
 
 
 def put_refusal(
@@ -40,7 +41,9 @@ def put_refusal(
         Puts the bench as a remedy changes it on the page.
     """
     with box("refusal", "section").props('aria-label="Refusal"'):
-        words("Not with this bench as it is", "h2")
+        words("Not with this bench as it is" if refusal.is_sure else "Perhaps", "h2")
+        if refusal.possible_on is not None:
+            words(possible_words(refusal.possible_on), "p")
         words(f"{_sentence(refusal.binding.text)}", "p", "title attention")
         _put_numbers(refusal)
         _put_nearest(rack, refusal, picture, preparation)
