@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import io
 import os
 import re
@@ -35,6 +36,21 @@ def write_whole(path: Path, content: bytes) -> None:
     """
     with new_whole(path) as temporary, temporary.open("xb") as file:
         file.write(content)
+
+
+def read_at_most(path: Path, most: int) -> bytes:
+    """Give a file's content; a device or a pipe that never ends is too large, too.
+
+    Raises
+    ------
+    OSError
+        The file cannot be read, or has more than so many bytes (EFBIG).
+    """
+    with path.open("rb") as file:
+        content = file.read(most + 1)
+    if len(content) > most:
+        raise OSError(errno.EFBIG, f"it is too large; give at most {most // 10**6} MB")
+    return content
 
 
 def read_arrays(path: Path, read: Callable[[dict[str, NDArray[Any]]], Kept]) -> Kept | None:

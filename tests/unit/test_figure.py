@@ -360,7 +360,7 @@ def test_table_has_units_in_its_names_and_the_textbook_beside_the_trace():
     assert tuple(rows[0]) == COLUMNS
     assert rows[0]["u_mm"] == 20.0
     assert rows[0]["v_mm"] == pytest.approx(0.8)  # 2 x (20 mm)^2
-    assert rows[0]["width_mm"] == 0.4
+    assert rows[0]["width_mm"] == 0.8  # two standard deviations, as in readouts and sweeps
     assert rows[0]["textbook_v_mm"] == pytest.approx(0.84)  # 2.1 x (20 mm)^2
     assert rows[-1]["textbook_v_mm"] is None  # the textbook's trace ends at 90 mm
 

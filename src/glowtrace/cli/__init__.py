@@ -7,6 +7,7 @@ so that help, errors and completion are quick.
 from __future__ import annotations
 
 import io
+import re
 import sys
 import warnings
 from typing import Annotated, TextIO
@@ -72,8 +73,12 @@ def run(arguments: list[str]) -> int:
 
 
 def _tell(message: str, code: int) -> int:
-    """Tell why the program ends; what was given may hold codes that would steer the terminal."""
-    safe = "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in message)
+    """Tell why the program ends.
+
+    What was given may hold codes that would steer the terminal, or fill it.
+    """
+    short = re.sub(r"(\S{200})\S{300,}", r"\1…", message)
+    safe = "".join(sign if sign.isprintable() or sign == "\n" else "?" for sign in short)
     typer.echo(f"glowtrace: {safe}", err=True)
     return code
 

@@ -12,7 +12,7 @@ import typer
 from glowtrace.cli.frame import about, getting_ready, present
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
-from glowtrace.cli.options import AsJson, BenchChoice, find_bench
+from glowtrace.cli.options import AsJson, BenchChoice, find_bench, read_text
 from glowtrace.cli.printing import print_json
 from glowtrace.cli.ranges import read_quantity
 from glowtrace.errors import BenchError, GlowtraceError, Problem
@@ -266,8 +266,8 @@ def read_points(path: Path) -> tuple[tuple[tuple[float, float], ...], bool]:
         The file cannot be read, or has no such columns.
     """
     try:
-        rows = list(csv.DictReader(path.read_text(encoding="utf-8-sig").splitlines()))
-    except (OSError, UnicodeDecodeError, csv.Error) as failure:
+        rows = list(csv.DictReader(read_text(path).splitlines()))
+    except csv.Error as failure:
         raise GlowtraceError(f'"{path}" cannot be read as a .csv file: {failure}') from None
     try:
         points = tuple((float(row["u_mm"]) / 1e3, float(row["v_mm"]) / 1e3) for row in rows)

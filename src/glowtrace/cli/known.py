@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated
 
 import typer
 
+from glowtrace.cli.options import read_text
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -78,7 +79,7 @@ def read_calibration(which: str, bench: Bench) -> TubeCalibration:
     from glowtrace.store import open_store
 
     if which.endswith(".json"):
-        found = calibration_from_json(_text_of(Path(which)))
+        found = calibration_from_json(read_text(Path(which)))
     else:
         with open_store() as store:
             if which == "latest":
@@ -119,11 +120,3 @@ def known_by_calibration(
         )
         raise BenchError("calibrations", [problem])
     return known_for(calibration, bench, method)
-
-
-def _text_of(path: Path) -> str:
-    try:
-        return path.read_text(encoding="utf-8")
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or "it is no text"
-        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None

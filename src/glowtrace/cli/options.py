@@ -11,6 +11,7 @@ import typer
 
 from glowtrace.cli.completion import bench_names
 from glowtrace.cli.outputs import is_there
+from glowtrace.disk import read_at_most
 from glowtrace.errors import BenchError, GlowtraceError, Problem
 
 if TYPE_CHECKING:
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
     from glowtrace.store import SavedBench, SavedSettings, Store
 
 S = TypeVar("S")
+_LARGEST_TEXT = 50 * 10**6
 
 BenchChoice = Annotated[
     str,
@@ -131,10 +133,10 @@ def read_text(path: Path) -> str:
         It cannot be read, or is no text.
     """
     try:
-        return path.read_text(encoding="utf-8-sig")
+        return read_at_most(path, _LARGEST_TEXT).decode("utf-8-sig")
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or "it is no text"
-        raise GlowtraceError(f'"{path}" cannot be read: {reason.lower()}.') from None
+        raise GlowtraceError(f'"{path}" cannot be read: {reason[0].lower()}{reason[1:]}.') from None
 
 
 def saved_benches() -> tuple[SavedBench, ...]:

@@ -27,6 +27,7 @@ if TYPE_CHECKING:
     from glowtrace.photographs.photograph import Photograph
     from glowtrace.photographs.trace_line import TraceLine
 
+_FORMAT = "glowtrace-photograph 2"
 _FEWEST_POINTS = 4
 """Told grid points from which the map rests on them alone."""
 _GIVE_FOUR = "; give four or more grid points with --at"
@@ -114,7 +115,8 @@ def photograph(
             "photograph",
             lambda: (
                 about(found)
-                | {"grid": says, "line": line.as_dict() if line else None, "notes": notes}
+                | {"format": _FORMAT, "grid": says, "line": line.as_dict() if line else None}
+                | {"notes": notes}
             ),
             lambda: _tell(says, line, notes, has_readings=readings is not None and is_found),
             as_json=as_json,
@@ -167,14 +169,14 @@ def _line(
 
 
 def _points_csv(line: TraceLine) -> str:
-    """Write the points that count, with their standard uncertainties, in mm."""
+    """Write the points that count, their standard uncertainties and the line's width, in mm."""
     kept = line.kept
     text = io.StringIO()
     writer = csv.writer(text, lineterminator="\n")
     writer.writerow(["u_mm", "v_mm", "u_uncertainty_mm", "v_uncertainty_mm", "width_mm"])
     for (u, v), spread, width in zip(kept.places, kept.own_covariance, kept.width, strict=True):
         sizes = (max(spread[n, n], 0.0) ** 0.5 for n in range(2))
-        writer.writerow([f"{1e3 * value:.4f}" for value in (u, v, *sizes, width)])
+        writer.writerow([f"{1e3 * value:.4f}" for value in (u, v, *sizes, 2.0 * width)])
     return text.getvalue()
 
 

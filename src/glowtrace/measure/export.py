@@ -246,9 +246,9 @@ def _instrument_from(data: Mapping[str, Any]) -> Instrument:
 
 
 def _known_from(data: Mapping[str, Any]) -> Known:
-    uncertainty = data["uncertainty"]
+    value, uncertainty = data["value"], data["uncertainty"]
     return Known(
-        data["value"],
+        None if value is None else float(value),
         math.inf if uncertainty is None else float(uncertainty),
         tuple((str(name), float(r)) for name, r in data.get("correlations", {}).items()),
     )

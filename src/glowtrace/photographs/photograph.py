@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Final, Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.disk import read_at_most
 from glowtrace.errors import GlowtraceError, MissingPackageError
 
 if TYPE_CHECKING:
@@ -93,11 +94,7 @@ def load_photograph(source: Path | str | bytes, *, name: str = "") -> Photograph
 
 def _content(path: Path) -> bytes:
     try:
-        if path.stat().st_size > MOST_BYTES:
-            size = f"{path.stat().st_size / 1e6:.0f} MB"
-            allowed = f"give at most {MOST_BYTES // 10**6} MB"
-            raise PhotographError(f"{path.name}: {size} is too large; {allowed}")
-        return path.read_bytes()
+        return read_at_most(path, MOST_BYTES)
     except OSError as error:
         reason = error.strerror or str(error)
         raise PhotographError(f"{path.name}: cannot be read: {reason}") from None

@@ -108,7 +108,7 @@ class TraceLine:
                 "v_m": float(place[1]),
                 "covariance_m2": whole[n].tolist(),
                 "own_covariance_m2": own[n].tolist(),
-                "width_m": float(self.width[n]) if np.isfinite(self.width[n]) else None,
+                "width_m": 2.0 * float(self.width[n]) if np.isfinite(self.width[n]) else None,
                 "strength": float(self.strength[n]) if np.isfinite(self.strength[n]) else None,
                 "piece": int(self.piece[n]),
                 "source": self.source[n],

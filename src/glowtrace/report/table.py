@@ -24,9 +24,9 @@ if TYPE_CHECKING:
     from glowtrace.bench.picture import Picture
     from glowtrace.demos.textbook import Textbook
 
-RECORD_FORMAT = "glowtrace-picture 2"
+RECORD_FORMAT = "glowtrace-picture 3"
 COLUMNS = ("u_mm", "v_mm", "width_mm", "weight", "textbook_v_mm")
-"""Columns of the table: the mean trace, its width (one standard deviation), its share of the
+"""Columns of the table: the mean trace, its width (two standard deviations), its share of the
 light, and the textbook's v at the same u (empty where the textbook's trace has none or several)."""
 _MM_DECIMALS = 4  # a tenth of a micrometre
 
@@ -60,7 +60,7 @@ def table_rows(
     columns = (
         _column_in_mm(u),
         _column_in_mm(trace.v),
-        _column_in_mm(trace.width_v),
+        _column_in_mm(2.0 * trace.width_v),
         [_number(float(one)) for one in trace.weight],
         _column_in_mm(_textbook_at(u, textbook)),
     )

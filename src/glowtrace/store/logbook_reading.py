@@ -212,6 +212,8 @@ def opened(path: Path) -> Iterator[LogbookFile]:
 
 def _archive(path: Path, source: BinaryIO) -> zipfile.ZipFile:
     try:
+        if not path.is_file():  # a device may have no end, in which an archive's index stands
+            raise zipfile.BadZipFile
         return zipfile.ZipFile(source)
     except _NO_ZIP as error:
         raise StoreError(

@@ -46,7 +46,7 @@ def put_findings(element: ui.element, line: TraceLine | None) -> None:
         return
     with element:
         is_wide = np.isfinite(line.width)
-        width = f", {1e3 * np.median(line.width[is_wide]):.2f} mm wide (1 σ)"
+        width = f", {2e3 * np.median(line.width[is_wide]):.2f} mm wide"
         words(f"Line: {len(line.kept)} points{width if is_wide.any() else ''}.", "li")
         for finding in line.findings:
             says = re.sub(r"\bu from\b", "along the screen from", finding.says)
