@@ -16,6 +16,8 @@ from glowtrace.bench.settings import Settings
 from glowtrace.demos.classification import FOCUSES, KINDS, Classifier
 from glowtrace.demos.goals import FullCircle, HelixFocus, StraightBeam, TurnBack
 from glowtrace.demos.lines import is_straight, is_turn, picture_line, read_lines
+from glowtrace.demos.readouts import read
+from glowtrace.explain.spread import find_spread
 from glowtrace.plan import outcome_map
 from glowtrace.units import format_quantity
 
@@ -36,6 +38,19 @@ def _map_of(tube, electrons=ELECTRONS):
         tube, Settings(accelerating_voltage=0.6 * high, coil_reversed=bench.plates is not None),
         across, up, x_range=ranges[across], y_range=ranges[up], size=SIZE, electrons=electrons,
     )  # fmt: skip
+
+
+def test_a_spot_has_one_size_wherever_it_is_told(axial_coil_tube):
+    settings = Settings(accelerating_voltage=600.0, coil_current=0.3)
+    picture = axial_coil_tube.picture(settings, electrons=2000)
+    told = read(axial_coil_tube, picture, 0.2).width
+    # Two standard deviations: numpy's, of all landings, both directions together.
+    assert told == pytest.approx(2.0 * np.sqrt(np.var(picture.landings, axis=0).mean()), rel=1e-9)
+    judged = HelixFocus(turns=1, spot=1.0).is_met(axial_coil_tube, settings, electrons=2000)
+    assert judged.figures[0].value == pytest.approx(told, rel=1e-9)
+    explained = find_spread(axial_coil_tube, settings)
+    assert explained is not None
+    assert explained.width == pytest.approx(told, rel=0.01)
 
 
 @pytest.fixture(scope="module", params=["deflection_tube", "fine_beam_bulb", "axial_coil_tube"])

@@ -32,7 +32,8 @@ class MeanTrace:
     """The middle of the trace and its width, row by row.
 
     On a sheet a row is a narrow column of the screen and the width is along v; in gas a row is a
-    distance along the path and the width is across the path; an end face has one row, the spot.
+    distance along the path and the width is across the path; an end face has one row, the spot,
+    and its width is the root mean square of both directions.
     """
 
     u: Array
@@ -137,7 +138,7 @@ def mean_trace(sums: Array, plane: ScreenPlane) -> MeanTrace:
         near = np.abs(np.subtract.outer(np.flatnonzero(kept), np.flatnonzero(kept))) <= reach
         variance = _about_the_line(near * weight, u, v, np.stack([var_u, cov, var_v]))
     else:
-        variance = var_v
+        variance = (var_u + var_v) / 2.0
     return MeanTrace(u, v, np.sqrt(np.maximum(variance, 0.0)), weight)
 
 

@@ -63,8 +63,9 @@ CODE: Final = {name: code for code, name in enumerate(KINDS)}
 
 ASTRAY: Final = 0.05
 """Share of the beam that may end elsewhere without the picture being named after it."""
-FOCUS: Final = 1.5
-"""Largest diameter of a focus, in heights of the aperture."""
+FOCUS: Final = 1.06
+"""Largest size of a focus, two standard deviations, in heights of the aperture: an image of a
+round aperture has 0.5."""
 
 _END_OF: Final = {
     "upper plate": "hits the upper plate",
@@ -230,11 +231,14 @@ class Classifier:
 
 
 def spot_sizes(places: Array, landed: Mask) -> Array:
-    """Give the diameters (p,) in m of spots: twice the r.m.s. distance from their middles."""
+    """Give the diameters (p,) in m of spots: two standard deviations, as those of lines.
+
+    Of both directions the root mean square is taken, as in `MeanTrace`.
+    """
     weight = landed[:, :, None] / np.maximum(landed.sum(axis=1), 1)[:, None, None]
     middle = (weight * places).sum(axis=1, keepdims=True)
     squares: Array = (weight * (places - middle) ** 2).sum(axis=(1, 2))
-    return 2.0 * np.sqrt(squares)
+    return 2.0 * np.sqrt(squares / 2.0)
 
 
 def _plate_codes(names: tuple[str, ...], shares: Array) -> Codes:

@@ -260,13 +260,13 @@ def _choose_place(sums: Array, prepared: PreparedBench) -> _Place | None:
 
 
 def _variance(sums: Array, place: _Place, prepared: PreparedBench) -> float:
-    """Variance in m^2 across the trace at a place; of a spot, up and aside together."""
+    """Variance in m^2 across the trace at a place; of a spot, mean of up and aside."""
     if place.row >= len(sums) or sums[place.row, 0] < 3:
         return 0.0
     if prepared.bench.plane.is_spot:
         weight, u, v, uu, _, vv = sums[0].tolist()
         mean_u, mean_v = u / weight, v / weight
-        spread = (uu + vv) / weight - mean_u**2 - mean_v**2
+        spread = ((uu + vv) / weight - mean_u**2 - mean_v**2) / 2.0
         return float(spread * weight / (weight - 1.0))
     rows = sums[max(0, place.row - 1) : place.row + 2]
     trace = mean_trace(rows, prepared.plane)

@@ -47,8 +47,8 @@ class HelixFocus(Goal):
     turns: int
     """Whole turns from the aperture to the face, 1 or more."""
     spot: float
-    """Largest diameter in m of the spot that still counts as a focus: twice the r.m.s. distance
-    of its electrons from its middle."""
+    """Largest diameter in m of the spot that still counts as a focus: two standard deviations,
+    as everywhere."""
 
     name: ClassVar[str] = "helix focus"
     title: ClassVar[str] = "Focus the beam with the axial coil"
