@@ -85,6 +85,10 @@ class Store:
 
         return Calibrations(self.logbook)
 
+    def allow_copies(self) -> None:
+        """Have a plain copy of the data folder whole at any time, until the store is closed."""
+        self._database.allow_copies()
+
     def backup_to(self, path: str | Path) -> Exported:
         """Write everything that is kept into one file, which `restore_from` reads.
 

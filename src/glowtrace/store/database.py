@@ -6,6 +6,7 @@ programs may use one database; a writer waits its turn.
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -14,7 +15,7 @@ from tempfile import TemporaryDirectory
 from sqlalchemy import Connection, inspect, select
 
 from glowtrace.errors import StoreError
-from glowtrace.store.engine import WRITES, database_url, open_engine, settle
+from glowtrace.store.engine import WRITES, database_url, hold_still, open_engine
 from glowtrace.store.failure import READ_ONLY, store_failures
 from glowtrace.store.file_rights import make_for_owner, may_only_be_read, reading_url
 from glowtrace.store.migration import upgrade
@@ -40,6 +41,7 @@ class Database:
 
     def __init__(self, address: str | Path) -> None:
         url, self.where = database_url(address)
+        self._held: sqlite3.Connection | None = None
         with store_failures(self.where):
             self._is_read_only = isinstance(address, Path) and may_only_be_read(address)
             self._copy: TemporaryDirectory[str] | None = None
@@ -69,10 +71,22 @@ class Database:
         engine = self._engine.execution_options(**{WRITES: True})
         with store_failures(self.where), engine.begin() as connection:
             yield connection
-        settle(self._engine)
+
+    def allow_copies(self) -> None:
+        """Have a plain copy of the files whole at any time from now on, until it is closed.
+
+        Meanwhile the log of an SQLite file grows with all that is written.
+        """
+        file = self._engine.url.database
+        if self._held is None and not self._is_read_only and self._engine.dialect.name == "sqlite":
+            with store_failures(self.where):
+                self._held = hold_still(Path(file or ""))
 
     def close(self) -> None:
         """Let go of the database."""
+        if self._held is not None:
+            self._held.close()
+            self._held = None
         self._engine.dispose()
         if self._copy is not None:
             self._copy.cleanup()

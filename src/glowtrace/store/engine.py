@@ -13,7 +13,6 @@ from __future__ import annotations
 
 import sqlite3
 import time
-from contextlib import suppress
 from functools import partial
 from pathlib import Path
 from typing import Any, Final
@@ -101,19 +100,19 @@ def _begin_by_hand(connection: Any, _record: Any) -> None:
     connection.isolation_level = None  # transactions begin where _begin_sqlite says
 
 
-def settle(engine: Engine) -> None:
-    """Bring what was written into SQLite's main file, so that a plain copy of it is whole.
+def hold_still(file: Path) -> sqlite3.Connection:
+    """Keep SQLite's main file as it is until the connection that is given is closed.
 
-    Where somebody reads at this moment some of it stays in the log until the next time
-    (https://www.sqlite.org/pragma.html#pragma_wal_checkpoint).
+    All that is written meanwhile goes into the log, which is only added to: a reader of the state
+    of this moment keeps pages from being carried over (https://www.sqlite.org/wal.html, sections
+    2.1 and 6). So a plain copy of both files, in any order and however slowly, is whole: the log's
+    frames carry checksums, and a last one that was copied in part counts as not written.
     """
-    if engine.dialect.name == "sqlite":
-        connection = engine.raw_connection()
-        try:
-            with suppress(sqlite3.Error):  # it is safe in the log all the same
-                connection.cursor().execute("PRAGMA wal_checkpoint(PASSIVE)")
-        finally:
-            connection.close()
+    reader = sqlite3.connect(file, isolation_level=None, check_same_thread=False)
+    reader.execute("PRAGMA wal_checkpoint(PASSIVE)")  # what an earlier run left in the log
+    reader.execute("BEGIN")
+    reader.execute("SELECT count(*) FROM sqlite_master").fetchone()
+    return reader
 
 
 def _set_up_sqlite(patience_s: float, connection: Any, _record: Any) -> None:

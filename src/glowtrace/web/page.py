@@ -132,9 +132,11 @@ def _is_free(host: str, port: int) -> bool:
 def _open_store() -> tuple[Store | None, str]:
     """Open the database; without it the page works all the same and says what is missing."""
     try:
-        return open_store(), ""
+        store = open_store()
+        store.allow_copies()
     except StoreError as error:
         return None, f"Nothing can be saved or reopened: {error}"
+    return store, ""
 
 
 def _place_first(rack: Rack, bench: str | Path | None) -> str:
