@@ -2,18 +2,23 @@
 
 from __future__ import annotations
 
+import asyncio
+
 import numpy as np
 import pytest
+from lesson_trial import message, open_lesson
 from scipy.constants import physical_constants
 
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError
-from glowtrace.lesson.answer import Answer
+from glowtrace.lesson.answer import Answer, read_message
+from glowtrace.lesson.export import class_record
 from glowtrace.lesson.live import Given
 from glowtrace.lesson.question import question_from
 from glowtrace.lesson.reading import class_result, reading, suited_methods
+from glowtrace.store import open_store
 
 ACCEPTED = -physical_constants["electron charge to mass quotient"][0]
 SETTINGS = Settings(accelerating_voltage=3000.0, coil_current=0.3)
@@ -62,6 +67,32 @@ def test_group_that_reads_another_line_lies_out(tube):
     assert found.lying_out == (6,)
     assert found.pooled is not None
     assert found.pooled.birge_ratio > 2.0
+
+
+def test_what_a_class_measured_goes_into_the_logbook_without_its_learners(tube, tmp_path):
+    async def answer(live) -> None:
+        for one in given(question, tube, np.zeros(3)):
+            typed = [f"{1e3 * value:.3f} mm" for value in one.answer.values]
+            told = message(1, 1, 16 * one.learner, readings=typed, group=one.answer.group)
+            await live.take(read_message(told.replace("{", '{"nickname": "Ada", ', 1)))
+
+    question = reading(tube, "coils only", SETTINGS, 3)
+    with open_store(tmp_path / "s.sqlite") as store:
+        live = open_lesson(store)
+        live.ask(question)
+        asyncio.run(answer(live))
+        found = class_result(question, live.answers(1).values(), tube)
+        record = class_record(live, found)
+        entry = store.logbook.add("lesson", "Three groups", bench=tube.bench, payload=record)
+        kept = store.logbook.open(entry.id)
+        live.end()
+    assert kept.kind == "lesson"
+    assert kept.payload == record
+    assert [one["group"] for one in record["readings"]] == [1, 2, 3]
+    pooled = record["result"]["pooled"]
+    assert abs(pooled["specific_charge"] - ACCEPTED) < pooled["uncertainty"]
+    assert "Ada" not in kept.text
+    assert 16 * "0" not in kept.text
 
 
 @pytest.mark.parametrize(("method", "groups"), [("circle", 4), ("coils only", 0), ("null", 99)])

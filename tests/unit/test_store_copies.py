@@ -25,8 +25,8 @@ BLOCK, MOST_BETWEEN = 16_384, 12
 def copy_slowly(folder: Path, to: Path, between: Callable[[], object], *, log_first: bool) -> None:
     """Copy the files of a folder block by block; something happens between the blocks."""
     to.mkdir()
-    for name in sorted(os.listdir(folder), reverse=log_first):
-        with open(folder / name, "rb") as source, open(to / name, "wb") as copy:
+    for file in sorted(folder.iterdir(), reverse=log_first):
+        with file.open("rb") as source, (to / file.name).open("wb") as copy:
             for n in count():
                 if not (block := source.read(BLOCK)):
                     break

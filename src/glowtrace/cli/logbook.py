@@ -19,7 +19,9 @@ if TYPE_CHECKING:
 
 logbook_commands = group("The logbook: readings, photographs and results, by time.")
 
-Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
+Kind = Literal[
+    "rehearsal", "plan", "readings", "photograph", "result", "calibration", "lesson", "note"
+]
 EntryName = Annotated[
     str,
     typer.Argument(

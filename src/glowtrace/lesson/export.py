@@ -7,7 +7,8 @@ import io
 import json
 from typing import Any, Final
 
-from glowtrace.lesson.reading import ClassResult
+from glowtrace.lesson.live import LiveLesson
+from glowtrace.lesson.reading import ClassResult, group_rows
 from glowtrace.store import KeptAnswer, KeptLesson, Lessons
 
 FORMAT: Final = "glowtrace-lesson"
@@ -75,6 +76,30 @@ def lesson_table(lessons: Lessons, kept: KeptLesson) -> str:
 def _plain(text: str) -> str:
     """Give text that no spreadsheet takes for a formula; it was written by a learner."""
     return f"'{text}" if text[:1] in ("=", "+", "-", "@", "\t", "\r") else text
+
+
+def class_record(live: LiveLesson, result: ClassResult) -> dict[str, Any]:
+    """Give what a class measured for the logbook: what each group was given, read and found.
+
+    Who the learners are is left out: the logbook keeps for good, a lesson can be deleted.
+    """
+    question, kept = live.question, live.kept
+    assert question is not None
+    given = sorted(live.answers(live.state.question).values(), key=lambda one: one.answer.group)
+    return {
+        "lesson": {"id": kept.id, "title": kept.title, "opened": kept.opened.isoformat()},
+        "method": question.method,
+        "readings": [
+            {
+                "group": one.answer.group,
+                "gets": question.tasks[one.answer.group - 1].told,
+                "typed": list(one.answer.readings),
+                "rows": group_rows(question, one),
+            }
+            for one in given
+        ],
+        "result": result_data(result),
+    }
 
 
 def result_data(result: ClassResult) -> dict[str, Any]:

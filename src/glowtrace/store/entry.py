@@ -28,7 +28,9 @@ from glowtrace.store.attaching import AttachmentLabel, checksum
 from glowtrace.store.naming import clean_name
 from glowtrace.store.schema import TITLE_LENGTH
 
-Kind = Literal["rehearsal", "plan", "readings", "photograph", "result", "calibration", "note"]
+Kind = Literal[
+    "rehearsal", "plan", "readings", "photograph", "result", "calibration", "lesson", "note"
+]
 """What the logbook holds."""
 Shelved = Literal["bench", "settings"]
 """What is saved under a name."""

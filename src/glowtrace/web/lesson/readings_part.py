@@ -10,7 +10,7 @@ from nicegui import background_tasks, ui
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.lesson.export import lesson_data, result_data
+from glowtrace.lesson.export import class_record
 from glowtrace.lesson.live import LiveLesson
 from glowtrace.lesson.reading import ClassResult, class_result, reading, suited_methods
 from glowtrace.measure.methods import Method
@@ -132,8 +132,8 @@ class ReadingsPart:
         self._keep.set_visibility(self._result is not None)
 
     def _keep_result(self) -> None:
-        live, result, store = self._classroom.live, self._result, self._frame.rack.store
-        if live is None or result is None or store is None:
+        live, result = self._classroom.live, self._result
+        if live is None or result is None:
             return
         try:
             _keep(live, result, self._frame)
@@ -144,12 +144,10 @@ class ReadingsPart:
 
 
 def _keep(live: LiveLesson, result: ClassResult, frame: Frame) -> None:
-    store = frame.rack.store
-    assert store is not None
     settings: Settings | None = live.question.settings if live.question is not None else None
-    data = {"lesson": lesson_data(store.lessons, live.kept), "result": result_data(result)}
     title = f"{live.kept.title}: e/m of {len(result.measured)} groups"
-    store.logbook.add("note", title, bench=frame.bench, settings=settings, payload=data)
+    data = class_record(live, result)
+    frame.rack.kept.logbook.add("lesson", title, bench=frame.bench, settings=settings, payload=data)
 
 
 def _put_result(result: ClassResult) -> None:

@@ -14,6 +14,7 @@ from glowtrace.measure.suiting import TITLES
 from glowtrace.measure.tables.readings import Table
 from glowtrace.measure.tables.spreadsheet import read_table
 from glowtrace.store.entry import Entry
+from glowtrace.units import fixed, format_measurement
 from glowtrace.web.controls import box, hint, put_fact, words
 from glowtrace.web.measure.cells import symbol_html
 from glowtrace.web.measure.draft import draft_of
@@ -50,6 +51,8 @@ def put_entry(
         hint("Above: the knobs of the page when it was saved. The readings have their own.")
         _put_fit(entry)
         _put_readings(readings)
+    if entry.kind == "lesson":
+        _put_class(entry)
     for label in entry.attachments:
         if label.media_type.startswith("image/"):
             picture = ui.element("img").classes("entry-photograph")
@@ -81,6 +84,52 @@ def _put_fit(entry: Entry) -> None:
         words(f"Computed with {model_told(model)}. Fit {fit['verdict']}.", "p")
     except (KeyError, TypeError):  # readings without a fit
         return
+
+
+def _put_class(entry: Entry) -> None:
+    """Show what a class measured: the pooled value, and what each group read and found."""
+    payload: Any = entry.payload
+    try:
+        groups = {each["group"]: each for each in payload["result"]["groups"]}
+        rows = [
+            (
+                f"{one['group']}",
+                str(one["gets"]),
+                "; ".join(map(str, one["typed"])),
+                _group_value(groups[one["group"]]),
+            )
+            for one in payload["readings"]
+        ]
+        pooled = payload["result"].get("pooled")
+        told = ""
+        if pooled is not None:
+            numbers = pooled["specific_charge"], pooled["uncertainty"]
+            value = format_measurement(*numbers, "C/kg", style="html")
+            birge = fixed(pooled["birge_ratio"], 1)
+            told = f"e/m = {value} from {len(groups)} groups, Birge ratio {birge}"
+    except (KeyError, TypeError, ValueError):  # of another program
+        return
+    if told:
+        ui.html(told, sanitize=False, tag="p").classes("large")
+    with box("table entry-readings", "table"):
+        with ui.element("thead"), ui.element("tr"):
+            for head in ("Group", "Gets", "Reads", "e/m"):
+                words(head, "th").props('scope="col"')
+        with ui.element("tbody"):
+            for row in rows[:_MOST_ROWS]:
+                with ui.element("tr"):
+                    for cell in row[:-1]:
+                        words(cell, "td")
+                    ui.html(row[-1], sanitize=False, tag="td")
+
+
+def _group_value(group: Mapping[str, Any]) -> str:
+    """Give a group's e/m as HTML, or why there is none."""
+    value = group["specific_charge"]
+    if value is None:
+        return escape(str(group["trouble"]))
+    note = ", lies out" if group["lies_out"] else ""
+    return format_measurement(value, group["own_uncertainty"], "C/kg", style="html") + note
 
 
 def _put_withdrawal(on_withdraw: Callable[[str], object]) -> None:
