@@ -66,6 +66,14 @@ class Source(NamedTuple):
     """The same of the coil current."""
     plates_share_supply: bool
     """Whether the plates hang on the accelerating supply, and so ripple in step with it."""
+    height: float
+    """How far above the axis the middle of the beam leaves in m; its spread is about that."""
+    aside: float
+    """The same along z."""
+    rise: float
+    """Angle to the axis in rad at which its middle leaves, upwards."""
+    turn: float
+    """The same towards z."""
 
 
 def sequence_shifts(seed: int) -> Array:
@@ -101,6 +109,7 @@ def emit(
     if source.is_round:
         radius, angle = source.half_height * math.sqrt(draw[0]), 2.0 * math.pi * draw[1]
         y, z = radius * math.sin(angle), radius * math.cos(angle)
+    y, z = y + source.height, z + source.aside
     state[:] = 0.0
     state[1], state[2] = y, z
     gun_swing = _swing(source.ripple, draw[4])
@@ -118,8 +127,8 @@ def emit(
     if source.is_round:
         reach, angle = math.sqrt(draw[2]), 2.0 * math.pi * draw[3]
         tilt, swing = reach * math.sin(angle), reach * math.cos(angle)
-    up = math.tan(source.divergence_vertical * tilt)
-    aside = math.tan(source.divergence_sideways * swing)
+    up = math.tan(source.divergence_vertical * tilt + source.rise)
+    aside = math.tan(source.divergence_sideways * swing + source.turn)
     forward = momentum / math.sqrt(1.0 + up * up + aside * aside)
     thermal = math.sqrt(
         -2.0 * math.log(1.0 - draw[6]) * _SPEED_SQUARED_PER_KELVIN * source.temperature

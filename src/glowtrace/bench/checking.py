@@ -64,7 +64,8 @@ def change(
     model
         A bench, a part or settings.
     changes
-        New values by dotted path: ``{"plates.tilt_upper": "2 deg", "coils": None}``.
+        New values by dotted path: ``{"plates.tilt_upper": "2 deg", "coils": None}``; one coordinate
+        of a point as "coils.centre[0]".
     subject, is_written
         As for `check`.
 
@@ -85,6 +86,9 @@ def change(
             if not isinstance(node.get(parent), dict):
                 node[parent] = {}
             node = node[parent]
+        name, _, place = name.partition("[")
+        if place:
+            node, name = node[name], int(place.removesuffix("]"))
         node[name] = value
     return check(type(model), data, subject or "changes", is_written=is_written)
 

@@ -69,6 +69,12 @@ class Launch:
     aside: float = 0.0
     """The same in the x-z plane."""
 
+    def then(self, more: Launch) -> Launch:
+        """Give the launch that another one is where this one counts as the axis."""
+        return Launch(
+            self.y + more.y, self.z + more.z, self.up + more.up, self.aside + more.aside
+        )
+
 
 AXIS = Launch()
 

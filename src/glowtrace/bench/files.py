@@ -138,7 +138,7 @@ def _explained(text: str, bench: Bench) -> str:
 
 
 def _from_toml(kind: type[Kind], text: str, subject: str) -> Kind:
-    data = _parse(text, subject)
+    data = parse_toml(text, subject)
     form = _FORMS[kind]
     mark = data.pop("format", None)
     if mark != form.mark:
@@ -146,8 +146,8 @@ def _from_toml(kind: type[Kind], text: str, subject: str) -> Kind:
     return check(kind, data, subject, is_written=True)
 
 
-def _parse(text: str, subject: str) -> dict[str, Any]:
-    """Read TOML, or say where it goes wrong."""
+def parse_toml(text: str, subject: str) -> dict[str, Any]:
+    """Read TOML, or say in a BenchError where it goes wrong."""
     try:
         return tomlkit.parse(text).unwrap()
     except (TOMLKitError, ValueError, RecursionError) as error:
@@ -198,6 +198,11 @@ def _wrong_format(mark: object, form: _Form) -> Problem:
 def _load(kind: type[Kind], path: Path) -> Kind:
     name = _FORMS[kind].name
     subject = f'{name} file "{path}"'
+    return _from_toml(kind, file_text(path, name, subject), subject)
+
+
+def file_text(path: Path, name: str, subject: str) -> str:
+    """Give the text of a file that people write, or say in a BenchError why it cannot be read."""
     try:
         with path.open("rb") as file:
             raw = file.read(_LARGEST_FILE + 1)
@@ -221,12 +226,11 @@ def _load(kind: type[Kind], path: Path) -> Kind:
         raise BenchError(subject, [Problem("file", "this file is too large", size)])
     try:
         # Some editors put a byte order mark in front; it says nothing here.
-        text = raw.decode("utf-8-sig")
+        return raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:
         line = raw.count(b"\n", 0, error.start) + 1
         problem = Problem(f"line {line}", "this text is not UTF-8", "save the file as UTF-8")
         raise BenchError(subject, [problem]) from None
-    return _from_toml(kind, text, subject)
 
 
 def _save(name: str, text: str, path: Path) -> None:

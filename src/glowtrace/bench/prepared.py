@@ -96,6 +96,8 @@ class PreparedBench(Shown):
     """Earth's flux density (3,) in T in the axes of the bench; zero where it is ignored."""
     cache_dir: pathlib.Path | None = None
     """Folder for what is computed of its fields; the user's cache folder when left out."""
+    askew: Launch = AXIS
+    """How the middle of its beam leaves the aperture; every launch is meant from there."""
 
     @cached_property
     def effects(self) -> NumberEffects:
@@ -198,6 +200,10 @@ class PreparedBench(Shown):
             plate_ripple=ripple(supplies.plates),
             coil_ripple=ripple(supplies.coils),
             plates_share_supply=settings.plate_source == "accelerating supply",
+            height=self.askew.y,
+            aside=self.askew.z,
+            rise=self.askew.up,
+            turn=self.askew.aside,
         )
 
     def picture(
@@ -286,7 +292,7 @@ class PreparedBench(Shown):
         """
         require_count("samples", samples, 3)
         field = self.field(settings, model)
-        states = launched(field, settings.voltage_on_beam, [launch])
+        states = launched(field, settings.voltage_on_beam, [self.askew.then(launch)])
         return fly_ray(
             field, *self._walls[through], states, model=model, longest=self.longest, samples=samples
         )
@@ -316,7 +322,7 @@ class PreparedBench(Shown):
             Error of position in m allowed per step.
         """
         field = self.field(settings, model)
-        states = launched(field, settings.voltage_on_beam, [launch])
+        states = launched(field, settings.voltage_on_beam, [self.askew.then(launch)])
         return self.fly_in(
             field, states, through=through, longest=longest, spacing=spacing, tolerance=tolerance
         )[0]

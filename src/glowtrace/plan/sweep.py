@@ -68,6 +68,10 @@ def fly_settings(
             source.plate_ripple,
             source.coil_ripple,
             source.plates_share_supply,
+            source.height,
+            source.aside,
+            source.rise,
+            source.turn,
         )
         for e in range(ends.shape[1]):
             started, strength, current = emit(beam, shifts, e, here, inside, state)

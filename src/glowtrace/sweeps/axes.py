@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from itertools import product
-from typing import NamedTuple
+from typing import NamedTuple, get_origin
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -53,8 +54,7 @@ class Axis:
     @property
     def column(self) -> str:
         """Name of its column in a table: ends in the unit."""
-        name = self.name.replace(".", "_")
-        return name if self.unit == "1" else f"{name}_{self.unit.lower()}"
+        return column_of(self.name, self.unit)
 
 
 def axes_of(bench: Bench, turned: Mapping[str, ArrayLike]) -> tuple[Axis, ...]:
@@ -68,6 +68,13 @@ def axes_of(bench: Bench, turned: Mapping[str, ArrayLike]) -> tuple[Axis, ...]:
     if not turned:
         raise GlowtraceError(Problem("what is turned", "nothing", "name a knob and its values"))
     return tuple(_axis(bench, name, values) for name, values in turned.items())
+
+
+def column_of(name: str, unit: str) -> str:
+    """Give the name of a column: "coils.centre[0]" in m is "coils_centre_x_m"."""
+    plain = re.sub(r"\[([0-2])\]", lambda found: f"_{'xyz'[int(found[1])]}", name)
+    plain = plain.replace(".", "_")
+    return plain if unit == "1" else f"{plain}_{unit.lower()}"
 
 
 class Turnable(NamedTuple):
@@ -101,6 +108,8 @@ def _numbers(bench: Bench) -> Iterator[tuple[str, Turnable]]:
             yield path, Turnable("1", is_count=True)
         elif quantity is not None and declared.annotation in (float, float | None):
             yield path, Turnable(quantity.si_unit)
+        elif quantity is not None and get_origin(declared.annotation) is tuple:
+            yield from ((f"{path}[{n}]", Turnable(quantity.si_unit)) for n in range(3))
 
 
 def _axis(bench: Bench, name: str, values: ArrayLike) -> Axis:
