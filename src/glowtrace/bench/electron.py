@@ -71,9 +71,7 @@ class Launch:
 
     def then(self, more: Launch) -> Launch:
         """Give the launch that another one is where this one counts as the axis."""
-        return Launch(
-            self.y + more.y, self.z + more.z, self.up + more.up, self.aside + more.aside
-        )
+        return Launch(self.y + more.y, self.z + more.z, self.up + more.up, self.aside + more.aside)
 
 
 AXIS = Launch()

@@ -23,6 +23,7 @@ from glowtrace.fields.maps import (
     build_flux,
     build_potentials,
     join_maps,
+    split_map,
 )
 
 Part = TypeVar("Part", PotentialMap, FluxMap)
@@ -36,8 +37,10 @@ class BenchSeries:
 
     def __init__(self, first: PreparedBench) -> None:
         self._first = first
-        self._potentials: OrderedDict[str, PotentialMap] = OrderedDict()
-        self._flux: OrderedDict[str, FluxMap] = OrderedDict()
+        problem = field_problem(first.bench)
+        electric, magnetic = split_map(first.fields)
+        self._potentials = OrderedDict({problem.electrodes_key(): electric})
+        self._flux = OrderedDict({problem.coils_key(): magnetic})
 
     def prepare(self, bench: Bench) -> PreparedBench:
         """Give a bench with its fields.

@@ -16,6 +16,7 @@ PLACES = {
     "plan": "plan:plan",
     "outcomes": "outcomes:outcomes",
     "sweep": "sweep:sweep",
+    "study": "study:study",
     "wiring": "wiring:wiring",
     "safety": "safety:safety",
     "sheet": "sheet:sheet",

@@ -218,6 +218,15 @@ def join_maps(problem: FieldProblem, electric: PotentialMap, magnetic: FluxMap) 
     return FieldMap(grids, electric.names, electric.potentials, magnetic.flux, accuracy)
 
 
+def split_map(fields: FieldMap) -> tuple[PotentialMap, FluxMap]:
+    """Give the two parts of a map, as `join_maps` takes them."""
+    told = fields.accuracy
+    return (
+        PotentialMap(fields.names, fields.potentials, told.electric_typical, told.electric_largest),
+        FluxMap(fields.flux, told.flux_typical, told.flux_largest),
+    )
+
+
 def build_potentials(problem: FieldProblem, progress: Progress | None = None) -> PotentialMap:
     """Compute the potentials of the electrodes, as the first part of the work."""
     report = progress or (lambda fraction, words: None)

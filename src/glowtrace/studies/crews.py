@@ -9,6 +9,7 @@ from __future__ import annotations
 import logging
 import multiprocessing
 import os
+import signal
 import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
@@ -164,6 +165,7 @@ def _seat() -> ProcessPoolExecutor:
 
 def _begin_work() -> None:
     """Let a process end with the one that started it, however that ends."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it ends it
     numba.set_num_threads(1)
     parent = multiprocessing.parent_process()
 

@@ -51,6 +51,7 @@ class Design:
 
     numbers: Mapping[str, float]
     rows: int
+    """Settings of which there can be a picture."""
     shown: int
     """Rows that show what is wanted."""
     ends: Mapping[str, tuple[float, float]]
@@ -117,7 +118,8 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
     wanted = [*study.read] or [name for name in _USUAL if name in there]
     marks = ("kind", "is_within_ratings", PROBLEM)
     columns = kept.read(("row", *study.columns, *wanted, *marks))
-    names = study.read or (_first_read(columns, wanted),)
+    is_search = study.plan == "designs" and study.wanted is not None
+    names = study.read or (() if is_search else (_first_read(columns, wanted),))
     is_possible = columns[PROBLEM] == ""
     kinds = dict(zip(*np.unique(columns["kind"][is_possible], return_counts=True), strict=True))
     ordered = sorted(kinds.items(), key=lambda item: -item[1])
@@ -130,7 +132,7 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
         int((is_possible & ~columns["is_within_ratings"]).sum()),
         len(problems),
         str(problems[0]) if len(problems) else "",
-        designs(study, columns) if study.plan == "designs" and study.wanted else (),
+        designs(study, columns) if is_search else (),
     )
 
 
@@ -185,7 +187,8 @@ def designs(study: Study, columns: Columns) -> tuple[Design, ...]:
             if len(seen)
         }
         told = {name: float(columns[column][places[0]]) for name, column in numbers.items()}
-        found.append(Design(told, len(places), len(seen), ends))
+        possible = int((columns[PROBLEM][places] == "").sum())
+        found.append(Design(told, possible, len(seen), ends))
     return tuple(sorted(found, key=lambda each: -each.shown))
 
 

@@ -1,0 +1,214 @@
+"""A study as a figure: how what is read is distributed, and which numbers make it so."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Iterator
+from pathlib import Path
+from textwrap import wrap
+from typing import TYPE_CHECKING, Any, Final
+
+import numpy as np
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+
+from glowtrace.bench.ratings import KNOBS
+from glowtrace.report.caption import SEPARATOR, words_by_setting
+from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.look import DARK, Look
+from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
+from glowtrace.report.sweep_figure import column_label, scaled
+from glowtrace.units import percent, significant
+from glowtrace.words.bench import invented_words, knob_label, model_caption
+from glowtrace.words.knowledge import number_name
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from glowtrace.studies import Summary
+    from glowtrace.studies.kept import KeptRows
+    from glowtrace.studies.summary import Design, Outcome
+
+_SIZE: Final = (9.5, 4.6)  # inches
+_LINE: Final = 0.21
+_LETTERS: Final = 115
+_BARS: Final = 12
+_MAP: Final = 40
+"""Values of a number up to which a map of two is drawn."""
+
+
+def turned_name(summary: Summary, name: str) -> str:
+    """Name what varies for people."""
+    return knob_label(name) if name in KNOBS else number_name(summary.study.bench, name)
+
+
+def save_study(path: Path, summary: Summary, kept: KeptRows, *, look: Look = DARK) -> None:
+    """Write a study's figure to a PNG, SVG or PDF file; the name's ending says which.
+
+    Raises
+    ------
+    GlowtraceError
+        The ending is another one, or the file cannot be written; an older file stays then.
+    """
+    kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
+    written = io.BytesIO()
+    with own_settings():
+        figure = draw_study(summary, kept, look=look)
+        words = {"Title": summary.study.bench.name, **FILE_WORDS[kind]}
+        figure.savefig(written, format=kind, metadata=words)
+    write_output(path, written.getvalue())
+
+
+def draw_study(summary: Summary, kept: KeptRows, *, look: Look = DARK) -> Figure:
+    """Draw designs by what they show, or the distribution with each number's share of it."""
+    lines = [part for line in study_caption(summary) for part in wrap(line, _LETTERS)]
+    height = _SIZE[1] + 0.2 + _LINE * len(lines)
+    figure = Figure(figsize=(_SIZE[0], height), dpi=150, facecolor=look.ground)
+    low, tall = (height - _SIZE[1] + 0.6) / height, (_SIZE[1] - 1.1) / height
+    name = summary.study.bench.name
+    figure.text(0.08, 1 - 0.22 / height, name, color=look.ink, size=13, va="center")
+    if summary.designs:
+        _draw_designs(figure.add_axes((0.22, low, 0.66, tall)), summary, look)
+    else:
+        (outcome, *_) = summary.outcomes
+        has_bars = bool(outcome.shares)
+        axes = figure.add_axes((0.08, low, 0.37 if has_bars else 0.84, tall))
+        _draw_distribution(axes, outcome, kept, look)
+        if has_bars:
+            _draw_shares(figure.add_axes((0.68, low, 0.29, tall)), summary, outcome, look)
+    for number, line in enumerate(lines):
+        at = 1 - (_SIZE[1] + 0.2 + _LINE * number) / height
+        color = look.ink if number == 0 else look.quiet
+        figure.text(0.08, at, line, color=color, size=9, va="center")
+    return figure
+
+
+def study_caption(summary: Summary) -> Iterator[str]:
+    """Tell what the rows are, what stays where it is, and what is odd about them."""
+    study = summary.study
+    part = "" if summary.rows == study.count else f" of {study.count}"
+    named = "; ".join(turned_name(summary, name) for name in study.names)
+    yield f"{summary.rows}{part} rows, plan “{study.plan}”, seed {study.seed}. Varied: {named}."
+    words = words_by_setting(study.settings, study.bench)
+    stays = [each for name, each in words.items() if name not in study.names]
+    if stays:
+        yield f"Other settings: {SEPARATOR.join(stays)}"
+    yield f"{model_caption(study.model)}{SEPARATOR}{study.electrons} electrons a row"
+    if summary.beyond_ratings:
+        yield f"{summary.beyond_ratings} rows are beyond a rating of the bench."
+    if summary.impossible:
+        yield f"{summary.impossible} rows cannot be; the first: {summary.problem}"
+    if study.bench.invented:
+        yield invented_words()
+
+
+def _draw_distribution(axes: Axes, outcome: Outcome, kept: KeptRows, look: Look) -> None:
+    read = kept.read((outcome.name,))[outcome.name]
+    found = read[np.isfinite(read)] * scaled(outcome.name)[2]
+    bins = min(60, max(8, round(2 * len(found) ** (1 / 3))))
+    axes.hist(found, bins=bins, color=_glow(look), alpha=0.85)
+    scale = scaled(outcome.name)[2]
+    if outcome.count:
+        axes.axvline(scale * outcome.mean, color=look.ink, lw=1.2, label="mean")
+        low, high = scale * outcome.quantiles[0], scale * outcome.quantiles[-1]
+        axes.axvspan(low, high, color=look.textbook, alpha=0.15, lw=0, label="95 %")
+        key = axes.legend(frameon=False, fontsize=9)
+        for text in key.get_texts():
+            text.set_color(look.quiet)
+    axes.set_xlabel(column_label(outcome.name))
+    axes.set_ylabel("rows")
+    _colour(axes, look)
+
+
+def _draw_shares(axes: Axes, summary: Summary, outcome: Outcome, look: Look) -> None:
+    shown = outcome.shares[:_BARS][::-1]
+    places = np.arange(len(shown))
+    axes.barh(places, [100 * each.alone for each in shown], 0.62, color=_glow(look), label="alone")
+    if any(each.total == each.total for each in shown):
+        totals = [100 * each.total for each in shown]
+        within = [100 * each.total_within for each in shown]
+        axes.errorbar(totals, places, xerr=within, fmt="o", color=look.textbook, ms=4,
+                      label="with the others")  # fmt: skip
+        key = axes.legend(frameon=False, fontsize=9, loc="lower right")
+        for text in key.get_texts():
+            text.set_color(look.quiet)
+    axes.set_yticks(places, [turned_name(summary, each.name) for each in shown])
+    axes.set_xlabel("share of the variance / %")
+    _colour(axes, look)
+
+
+def _draw_designs(axes: Axes, summary: Summary, look: Look) -> None:
+    names = list(summary.designs[0].numbers)
+    lists = [sorted({each.numbers[name] for each in summary.designs}) for name in names]
+    if len(names) == 2 and max(map(len, lists)) <= _MAP:
+        _draw_map(axes, summary, names, lists, look)
+        return
+    shown = summary.designs[:_BARS][::-1]
+    places = np.arange(len(shown))
+    parts = [100 * each.shown / max(1, each.rows) for each in shown]
+    axes.barh(places, parts, 0.62, color=_glow(look))
+    axes.set_yticks(places, [design_text(summary, each) for each in shown])
+    axes.set_xlabel(f"settings that show “{summary.study.wanted}” / %")
+    _colour(axes, look)
+
+
+def _draw_map(
+    axes: Axes, summary: Summary, names: list[str], lists: list[list[float]], look: Look
+) -> None:
+    parts = np.full((len(lists[1]), len(lists[0])), np.nan)
+    for each in summary.designs:
+        x, y = (lists[n].index(each.numbers[name]) for n, name in enumerate(names))
+        parts[y, x] = 100 * each.shown / each.rows if each.rows else np.nan
+    colors = LinearSegmentedColormap.from_list("shown", [look.screen, _glow(look)])
+    drawn = axes.imshow(parts, origin="lower", aspect="auto", cmap=colors, vmin=0, vmax=100)
+    columns = dict(zip(summary.study.names, summary.study.columns, strict=True))
+    for axis, name, values in ((axes.xaxis, names[0], lists[0]), (axes.yaxis, names[1], lists[1])):
+        _, unit, scale = scaled(columns[name])
+        every = max(1, -(-len(values) // 9))
+        places = range(0, len(values), every)
+        axis.set_ticks(list(places), [significant(scale * values[n], 3) for n in places])
+        axis.set_label_text(f"{turned_name(summary, name)}{f' / {unit}' if unit else ''}")
+    _colour(axes, look, has_grid=False)
+    bar = axes.figure.colorbar(drawn, ax=axes)
+    bar.set_label(f"settings that show “{summary.study.wanted}” / %", color=look.ink)
+    bar.ax.tick_params(colors=look.quiet, labelsize=9)
+
+
+def design_text(summary: Summary, design: Design) -> str:
+    """Tell a design's numbers in a line."""
+    columns = dict(zip(summary.study.names, summary.study.columns, strict=True))
+    told = []
+    for name, value in design.numbers.items():
+        _, unit, scale = scaled(columns[name])
+        told.append(f"{turned_name(summary, name)} {significant(scale * value, 4)} {unit}".rstrip())
+    return ", ".join(told)
+
+
+def knob_text(name: str, ends: tuple[float, float]) -> str:
+    """Tell from where to where a knob shows what is wanted."""
+    unit = KNOBS[name]
+    low, high = (significant(each, 3) for each in ends)
+    return f"{low} {unit}" if low == high else f"{low} to {high} {unit}"
+
+
+def share_text(part: float, within: float = float("nan")) -> str:
+    """Tell a share, with what repetitions would be within where that is known."""
+    if part != part:
+        return "–"
+    return percent(part) if within != within else f"{percent(part)} ± {percent(within)}"
+
+
+def _glow(look: Look) -> str:
+    return look.phosphor[3] if look is DARK else look.quiet
+
+
+def _colour(axes: Any, look: Look, *, has_grid: bool = True) -> None:
+    axes.set_facecolor(look.screen)
+    if has_grid:
+        axes.grid(color=look.grid, lw=0.8)
+        axes.set_axisbelow(True)
+    axes.tick_params(colors=look.quiet, labelsize=9)
+    for label in (axes.xaxis.label, axes.yaxis.label):
+        label.set_color(look.ink)
+    for spine in axes.spines.values():
+        spine.set_color(look.frame)
