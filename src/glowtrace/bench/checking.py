@@ -88,8 +88,9 @@ def change(
             node = node[parent]
         name, _, place = name.partition("[")
         if place:
-            node, name = node[name], int(place.removesuffix("]"))
-        node[name] = value
+            node[name][int(place.removesuffix("]"))] = value
+        else:
+            node[name] = value
     return check(type(model), data, subject or "changes", is_written=is_written)
 
 

@@ -196,6 +196,7 @@ def field_problem(bench: Bench) -> FieldProblem:
         aperture=aperture_grid(bench.gun, grids[-1]) if bench.plates else None,
         mirror_radius=bench.gun.anode_radius if grids[0].lowest[0] == 0.0 else 0.0,
         probes=_probe_points(bench, grids[0], glass),
+        is_even=True,  # plates and anode are centred on z = 0, and tilted about it alone
     )
 
 

@@ -42,6 +42,9 @@ in theirs."""
 _CELLS_ALONG, _CELLS_ACROSS = 10, 16
 """Cells to the height of the aperture, along the beam and across it."""
 _MOST_ALONG = 128
+COARSER = np.array([2.0, 1.5, 3.0])
+"""Cells where thousands of benches are computed, in those of one bench: along, up and across the
+beam. That adds a third to the error of E that a map states, and moves a line by half of it."""
 
 
 def map_grids(bench: Bench) -> tuple[Grid, ...]:
@@ -58,6 +61,13 @@ def map_grids(bench: Bench) -> tuple[Grid, ...]:
         return (_even_grid(low, high, max(cell, least)),)
     outer = _even_grid(low, high, (volume / _OUTER_CELLS) ** (1 / 3))
     return outer, _plates_grid(bench.gun, bench.plates, _last_x(bench), outer)
+
+
+def coarser(grid: Grid) -> Grid:
+    """Give the same box in the cells that many benches are computed with; see `COARSER`."""
+    sizes = np.array(grid.highest) - np.array(grid.lowest)
+    counts = np.maximum(np.ceil(sizes / (grid.spacing * COARSER) - 1e-9), 4).astype(int)
+    return Grid(grid.lowest, grid.highest, tuple(counts.tolist()))
 
 
 def aperture_grid(gun: Gun, around: Grid) -> Grid:

@@ -20,6 +20,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 from scipy.linalg import lapack
+from scipy.spatial import cKDTree
 
 from glowtrace.constants import VACUUM_PERMITTIVITY
 from glowtrace.errors import FieldMapError
@@ -31,6 +32,8 @@ Array = NDArray[np.float64]
 _FOUR_PI_EPSILON = 4.0 * np.pi * VACUUM_PERMITTIVITY
 _WORST_CONDITION = 1e-12
 """Reciprocal condition number below which the system counts as singular; a bench has 1e-5."""
+_SAME_PLACE = 1e-9
+"""Part of the whole size within which two middles are one."""
 
 
 @dataclass(frozen=True)
@@ -118,7 +121,9 @@ class UnitSolutions:
         return self.charges[[self.names.index(name) for name in electrodes]]
 
 
-def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
+def solve_unit_potentials(
+    conductors: Sequence[Conductor], *, is_even: bool = False
+) -> UnitSolutions:
     """Find the surface charge for 1 V on each conductor in turn, the others at 0 V.
 
     The error of a capacitance falls about as one over the number of panels; about 1,200 panels give
@@ -128,6 +133,9 @@ def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
     ----------
     conductors
         At least one, each with a name of its own; they must not touch.
+    is_even
+        Whether every conductor is its own mirror image in z = 0, and so is its mesh: half of the
+        charges tell the others.
 
     Returns
     -------
@@ -152,13 +160,30 @@ def solve_unit_potentials(conductors: Sequence[Conductor]) -> UnitSolutions:
     counts = [len(conductor.panels) for conductor in conductors]
     owners = np.repeat(np.arange(len(names)), counts)
     table = panel_table(panels)
-    influence = np.empty((len(panels), len(panels)))
-    fill_influence(table, np.ascontiguousarray(panels[:, 4]), influence)
     at_one_volt = (owners[:, None] == np.arange(len(names))).astype(np.float64)
-    charges = _FOUR_PI_EPSILON * _solve(influence, at_one_volt).T
+    middles = np.ascontiguousarray(panels[:, 4])
+    partners = _mirror_images(middles) if is_even else np.arange(len(panels))
+    asked = np.flatnonzero(partners >= np.arange(len(panels)))
+    seen = np.empty((len(asked), len(panels)))
+    fill_influence(table, np.ascontiguousarray(middles[asked]), seen)
+    # Both of a pair have the same charge.
+    influence = seen if len(asked) == len(panels) else (
+        seen[:, asked] + seen[:, partners[asked]] * (partners[asked] != asked)
+    )  # fmt: skip
+    solved = _FOUR_PI_EPSILON * _solve(influence, at_one_volt[asked]).T
+    charges = np.empty((len(names), len(panels)))
+    charges[:, asked] = charges[:, partners[asked]] = solved
     held = charges * table.areas
     capacitance = np.stack([held @ column for column in at_one_volt.T])
     return UnitSolutions(names, panels, owners, charges, capacitance)
+
+
+def _mirror_images(middles: Array) -> NDArray[np.intp]:
+    """Give which panel (n,) is the mirror image of each in z = 0, from their middles (n, 3)."""
+    away, partners = cKDTree(middles).query(middles * [1.0, 1.0, -1.0])
+    if not (away < _SAME_PLACE * np.ptp(middles, axis=0).max()).all():
+        raise FieldMapError("The mesh is not its own mirror image in z = 0.")
+    return np.asarray(partners, dtype=np.intp)
 
 
 def _solve(influence: Array, right_sides: Array) -> Array:

@@ -94,6 +94,8 @@ class FieldProblem:
     """
     probes: Array
     """Points (g, 3) in m at which the map is compared with the exact sums."""
+    is_even: bool = False
+    """Whether the electrodes are their own mirror images in z = 0, so that half of the sums do."""
 
     @property
     def all_grids(self) -> tuple[Grid, ...]:
@@ -218,34 +220,34 @@ def join_maps(problem: FieldProblem, electric: PotentialMap, magnetic: FluxMap) 
     return FieldMap(grids, electric.names, electric.potentials, magnetic.flux, accuracy)
 
 
-def split_map(fields: FieldMap) -> tuple[PotentialMap, FluxMap]:
-    """Give the two parts of a map, as `join_maps` takes them."""
-    told = fields.accuracy
-    return (
-        PotentialMap(fields.names, fields.potentials, told.electric_typical, told.electric_largest),
-        FluxMap(fields.flux, told.flux_typical, told.flux_largest),
-    )
+def build_potentials(
+    problem: FieldProblem, progress: Progress | None = None, *, is_checked: bool = True
+) -> PotentialMap:
+    """Compute the potentials of the electrodes, as the first part of the work.
 
-
-def build_potentials(problem: FieldProblem, progress: Progress | None = None) -> PotentialMap:
-    """Compute the potentials of the electrodes, as the first part of the work."""
+    Unchecked it is not compared with the exact sums, and its errors are NaN.
+    """
     report = progress or (lambda fraction, words: None)
     names = tuple(conductor.name for conductor in problem.electrodes[1:])
     count = sum(math.prod(grid.shape) for grid in problem.all_grids)
     report(0.0, "charges on the electrodes")
     if not names:
         return PotentialMap((), np.zeros((0, count)), 0.0, 0.0)
-    solutions = solve_unit_potentials(problem.electrodes)
+    solutions = solve_unit_potentials(problem.electrodes, is_even=problem.is_even)
     tables: list[Array] = []
     for n, grid in enumerate(problem.all_grids):
         begin = 0.15 + 0.5 * n / len(problem.all_grids)
         points, shape = grid.points(), tuple(len(axis) for axis in grid.axes())
-        values = np.empty((len(names), len(points)))
-        for m, part in enumerate(np.array_split(np.arange(len(points)), _SLICES)):
+        mirrors = shape[2] // 2 if problem.is_even and grid.lowest[2] == -grid.highest[2] else 0
+        summed = points.reshape(*shape, 3)[:, :, mirrors:].reshape(-1, 3)
+        values = np.empty((len(names), len(summed)))
+        for m, part in enumerate(np.array_split(np.arange(len(summed)), _SLICES)):
             share = 0.5 * m / _SLICES / len(problem.all_grids)
             report(begin + share, "potential between the electrodes")
-            values[:, part] = solutions.potential(points[part], names)
-        values = values.reshape(len(names), *shape)
+            values[:, part] = solutions.potential(summed[part], names)
+        values = values.reshape(len(names), *shape[:2], -1)
+        if mirrors:
+            values = np.concatenate([values[..., : -mirrors - 1 : -1], values], axis=3)
         is_aperture = grid is problem.aperture
         if problem.mirror_radius and not is_aperture:
             close_the_face(values, grid, problem.mirror_radius)
@@ -255,7 +257,9 @@ def build_potentials(problem: FieldProblem, progress: Progress | None = None) ->
             _pass_over(values, weight, points, problem.all_grids[:n], around)
         tables.append(np.stack([spline_coefficients(each).ravel() for each in values]))
     potentials = np.concatenate(tables, axis=1)
-    unchecked = PotentialMap(names, potentials, 0.0, 0.0)
+    unchecked = PotentialMap(names, potentials, math.nan, math.nan)
+    if not is_checked:
+        return unchecked
     report(0.65, "comparing the map with the exact sums")
     errors = _electric_errors(unchecked, solutions, problem)
     return PotentialMap(names, potentials, float(np.median(errors)), float(errors.max()))
@@ -350,7 +354,7 @@ def _pass_over(
 def _electric_errors(built: PotentialMap, solutions: UnitSolutions, problem: FieldProblem) -> Array:
     """Compare the map with the exact sums at the probes, and those with a coarser mesh."""
     probes = problem.probes
-    coarse = solve_unit_potentials(problem.coarse_electrodes)
+    coarse = solve_unit_potentials(problem.coarse_electrodes, is_even=problem.is_even)
     panels = estimate_error(coarse, solutions, probes).field[1:]
     exact = solutions.electric_field(probes, built.names)
     errors, no_flux = np.zeros(len(probes)), np.zeros(3 * built.potentials.shape[1])

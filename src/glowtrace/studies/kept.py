@@ -23,7 +23,7 @@ from glowtrace.version import __version__
 _FORMAT: Final = "glowtrace-study-rows 1"
 _SECONDS: Final = 1.0
 """That a stretch of rows is meant to take: little is lost with it, and sending it costs less."""
-_FIELDS_S: Final = 0.3
+_FIELDS_S: Final = 0.1
 _PICTURE_S: Final = 3e-3
 """About what the fields of a bench and a picture of 200 electrons take."""
 _MOST_ROWS: Final = 2000
