@@ -43,4 +43,6 @@ def test_charges_of_mirror_images_are_those_of_the_whole_system():
     whole, even = solve_unit_potentials(plates), solve_unit_potentials(plates, is_even=True)
     assert even.charges == pytest.approx(whole.charges, rel=1e-9)
     with pytest.raises(FieldMapError, match="mirror image"):
-        solve_unit_potentials([Conductor("aside", upper + [0.0, 0.0, 1e-3])], is_even=True)
+        solve_unit_potentials(
+            [Conductor("aside", upper + np.array([0.0, 0.0, 1e-3]))], is_even=True
+        )
