@@ -197,7 +197,7 @@ def _connected(address: str) -> Any:
         from distributed import Client
     except ImportError as error:
         what = "Studies on a cluster"
-        raise MissingPackageError(what, "dask[distributed]", "studies") from error
+        raise MissingPackageError(what, "distributed", "studies") from error
     logger = logging.getLogger("distributed")
     level = logger.level
     logger.setLevel(logging.CRITICAL)

@@ -130,7 +130,8 @@ class ImaginedBenches:
         try:
             bench, settings = self.bench_and_settings(values)
             is_within = not check_settings(bench, settings)
-            tube = _off(self._series.prepare(bench), slack)
+            own = self._first if bench is self._first.bench else self._series.prepare(bench)
+            tube = _off(own, slack)
             read = dict(self._read(tube, _as_metered(settings, slack)))
         except (BenchError, FieldMapError) as error:
             blank = {name: _blank(value) for name, value in self._template.items()}
