@@ -86,6 +86,25 @@ def learn(
         str | None,
         typer.Option(metavar="D", help='Diameter of the circle seen, as in "80(1) mm".'),
     ] = None,
+    readings: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="A table of readings with its own settings, as `glowtrace readings` makes it: "
+            "plates only, coils only, null or circle.",
+        ),
+    ] = None,
+    photograph: Annotated[
+        Path | None,
+        typer.Option(metavar="IMAGE", help="A photograph of the line at these settings."),
+    ] = None,
+    grid_point: Annotated[
+        list[str] | None,
+        typer.Option(
+            metavar="PLACE=PIXEL",
+            help='Where the photograph shows a crossing of the grid: "20 mm, -10 mm = 812, 1433".',
+        ),
+    ] = None,
     forget: Annotated[
         int, typer.Option(metavar="N", min=0, help="Take the last readings back, so many.")
     ] = 0,
@@ -111,7 +130,12 @@ def learn(
         x = read_place(at, found)
         from glowtrace.bench.learning import with_seen
 
-        updated = with_seen(found, list(_seen(settings, point or (), circle)), forget)
+        seen = list(_seen(settings, point or (), circle))
+        if readings is not None:
+            seen += _in_table(readings, found)
+        if photograph is not None:
+            seen += _in_photograph(photograph, grid_point or [], found, settings)
+        updated = with_seen(found, seen, forget)
         with getting_ready(updated) as (prepared, show):
             from glowtrace.bench.learning import learn as learn_from
             from glowtrace.bench.observing import READ_TO, next_observations
@@ -171,6 +195,30 @@ def _seen(settings: Settings, points: list[str] | tuple[()], circle: str | None)
     if circle is not None:
         size, uncertainty = _reading("--circle", circle, is_uncertain=True)
         yield Seen(what="circle", settings=settings, y=size, uncertainty=uncertainty)
+
+
+def _in_table(path: Path, bench: Bench) -> tuple[Seen, ...]:
+    from glowtrace.cli.options import read_text
+    from glowtrace.measure.learning_readings import readings_to_learn_from, seen_in_table
+
+    try:
+        return seen_in_table(readings_to_learn_from(read_text(path)), bench)
+    except GlowtraceError as error:
+        raise error.within("--readings") from None
+
+
+def _in_photograph(
+    path: Path, grid_points: list[str], bench: Bench, settings: Settings
+) -> tuple[Seen, ...]:
+    from glowtrace.cli.photograph import line_in, screen_map_of
+    from glowtrace.measure.learning_readings import seen_in_photograph
+    from glowtrace.photographs.photograph import load_photograph
+
+    taken = load_photograph(path)
+    screen_map, says = screen_map_of(taken, bench, grid_points)
+    if screen_map is None:
+        raise GlowtraceError(f"--photograph: {says.replace('--at', '--grid-point')}")
+    return seen_in_photograph(line_in(taken, screen_map, bench), bench, settings)
 
 
 def _reading(option: str, text: str, *, is_uncertain: bool = False) -> tuple[float, float]:

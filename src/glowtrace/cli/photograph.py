@@ -95,8 +95,8 @@ def photograph(
             from glowtrace.photographs.photograph import load_photograph
 
             taken = load_photograph(image)
-            screen_map, says = _screen_map(taken, found, at or [])
-            line = _line(taken, screen_map, found, shape) if screen_map is not None else None
+            screen_map, says = screen_map_of(taken, found, at or [])
+            line = line_in(taken, screen_map, found, shape) if screen_map is not None else None
         is_found = line is not None and line.is_found
         notes = _notes(line, found, settings) if line is not None else []
         if line is not None and is_found and points is not None:
@@ -125,7 +125,7 @@ def photograph(
         raise typer.Exit(1)
 
 
-def _screen_map(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenMap | None, str]:
+def screen_map_of(taken: Photograph, bench: Bench, at: list[str]) -> tuple[ScreenMap | None, str]:
     """Map the photograph to the screen, by the told grid points or by the printed grid."""
     from glowtrace.photographs.grid import FEWEST_WITH_LENS, fit_screen_map, screen_rectangle_of
     from glowtrace.photographs.grid_finding import find_grid
@@ -156,12 +156,13 @@ def _grid_point(text: str) -> GridPoint:
     return GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row)
 
 
-def _line(
+def line_in(
     taken: Photograph,
     screen_map: ScreenMap,
     bench: Bench,
-    shape: Literal["single-valued", "loop"] | None,
+    shape: Literal["single-valued", "loop"] | None = None,
 ) -> TraceLine:
+    """Find the line; of the bench's usual shape where none is told."""
     from glowtrace.photographs.trace_line_extraction import extract_line
 
     usual: Literal["single-valued", "loop"] = "loop" if bench.plane.glows else "single-valued"

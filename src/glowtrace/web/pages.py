@@ -55,7 +55,7 @@ def receive_all(reception: Reception) -> None:
     def faults(frame: Frame, query: QueryParams) -> FaultsPage:
         return FaultsPage(frame, photographs, suspects, read_told(query, frame.preparation.place))
 
-    register("/", lambda frame, _: Table(frame, audience), "rehearse")
+    register("/", lambda frame, _: Table(frame, audience, photographs), "rehearse", "photograph")
     register("/bench", lambda frame, _: BenchPage(frame), "bench")
     register("/plan", lambda frame, query: PlanPage(frame, plans, query), "plan")
     register("/outcomes", lambda frame, _: OutcomesPage(frame), "plan")

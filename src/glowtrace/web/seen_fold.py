@@ -8,6 +8,7 @@ from dataclasses import replace
 from typing import Final
 
 from nicegui import background_tasks, ui
+from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.doubts import Doubts, Seen
 from glowtrace.bench.knowledge import knowledge_of
@@ -18,12 +19,30 @@ from glowtrace.bench.prediction import predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.measure.learning_readings import (
+    readings_to_learn_from,
+    seen_in_photograph,
+    seen_in_table,
+)
 from glowtrace.units import shortest
-from glowtrace.web.controls import asked, box, button, hint, put_rows, words
+from glowtrace.web.controls import (
+    asked,
+    box,
+    button,
+    file_button,
+    hint,
+    put_rows,
+    read_text,
+    words,
+)
 from glowtrace.web.frame import Frame
+from glowtrace.web.measure.photograph_desk import PhotographDesk
+from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.naming import read_field
 from glowtrace.words.knowledge import exact_words, learnt_words, moved_numbers, seen_words
 
+_LARGEST: Final = 200_000
+"""Bytes of a table of readings."""
 _READS: Final = (1e-6, 0.1)
 """Least and greatest standard uncertainty in m that a reading can have."""
 
@@ -37,10 +56,13 @@ class SeenFold:
         Around it.
     place
         Gives where along the tube the line is read, m.
+    files
+        Where photographs arrive.
     """
 
-    def __init__(self, frame: Frame, place: Callable[[], float]) -> None:
-        self._frame, self._place = frame, place
+    def __init__(self, frame: Frame, place: Callable[[], float], files: PhotographFiles) -> None:
+        self._frame, self._place, self._files = frame, place, files
+        self._desk: PhotographDesk | None = None
         doubts = frame.bench.doubts or Doubts()
         self._is_known = bool(knowledge_of(frame.bench).names)
         self._typed = {"x": "", "y": "", "read": shortest(1e3 * READ_TO, 3)}
@@ -56,7 +78,10 @@ class SeenFold:
                 for each in doubts.seen:
                     words(seen_words(each), "li")
             if doubts.seen:
-                button("Take the last one back", self._take_back)
+                with box("ways-on"):
+                    button("Take the last one back", lambda: self._take_back(1))
+                    if len(doubts.seen) > 1:
+                        button("Take all back", lambda: self._take_back(len(doubts.seen)), "plain")
             self._told = box("stack").props('role="status"')
 
     def _put_fields(self, bench: Bench) -> None:
@@ -70,6 +95,15 @@ class SeenFold:
         asked("Read to within, mm", self._typed["read"], typed("read"))
         button("Take it in", self._take_in)
         hint("At the knobs as they are set. The bench is kept as a new version.")
+        if not bench.plane.is_spot:
+            with box("ways-on"):
+                file_button(
+                    "From a table of readings",
+                    ".csv,.txt,.tsv",
+                    read_text(_LARGEST),
+                    self._take_table,
+                )
+                button("From a photograph", self._open_desk, "plain")
 
     async def tell(self, prepared: PreparedBench, settings: Settings, x: float) -> None:
         """Say what the readings of the bench change in the line at these settings, at x in m."""
@@ -99,8 +133,44 @@ class SeenFold:
         with self._frame.telling():
             background_tasks.create(self._keep([self._read()]))
 
-    def _take_back(self) -> None:
-        background_tasks.create(self._keep([], forget=1))
+    def _take_table(self, event: GenericEventArguments) -> None:
+        name, text = event.args
+        with self._frame.telling():
+            if text is None:
+                allowed = f"give at most {_LARGEST // 1000} kB"
+                raise GlowtraceError(Problem(str(name), "too large", allowed))
+            seen = seen_in_table(readings_to_learn_from(str(text)), self._frame.bench)
+            background_tasks.create(self._keep(list(seen)))
+
+    def _open_desk(self) -> None:
+        if self._desk is None:
+            with self._frame.body:
+                settings = self._frame.preparation.settings
+                self._desk = PhotographDesk(
+                    self._frame, self._files, lambda: settings, self._put_ways_on
+                )
+        self._desk.open()
+
+    def _put_ways_on(self) -> None:
+        with box("ways-on"):
+            button("Learn from this line", self._take_line, "key is-main")
+            hint("Taken at the knobs as they are set now.")
+
+    def _take_line(self) -> None:
+        work = None if self._desk is None else self._desk.work
+        with self._frame.telling():
+            if work is None or work.line is None:
+                raise GlowtraceError("Find the line in the photograph first.")
+            if self._desk is not None and self._desk.held and self._desk.held.is_invented:
+                raise GlowtraceError(
+                    "This photograph is computed from the bench itself: the real tube is not in it."
+                )
+            settings = self._frame.preparation.settings
+            seen = seen_in_photograph(work.line, self._frame.bench, settings)
+            background_tasks.create(self._keep(list(seen)))
+
+    def _take_back(self, count: int) -> None:
+        background_tasks.create(self._keep([], forget=count))
 
     def _read(self) -> Seen:
         plane = self._frame.bench.plane

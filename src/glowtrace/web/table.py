@@ -20,6 +20,7 @@ from glowtrace.web.controls import box, words
 from glowtrace.web.doubt_fold import DoubtFold
 from glowtrace.web.frame import Frame
 from glowtrace.web.knob_history import KnobHistory
+from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.naming import read_field
 from glowtrace.web.painter import Painter
 from glowtrace.web.panel import Panel
@@ -42,9 +43,12 @@ class Table:
         Around it.
     audience
         Sees the same pictures.
+    photographs
+        Where photographs of the real tube arrive.
     """
 
-    def __init__(self, frame: Frame, audience: Audience) -> None:
+    def __init__(self, frame: Frame, audience: Audience, photographs: PhotographFiles) -> None:
+        self._photographs = photographs
         self._frame, self._bench, self._audience = frame, frame.bench, audience
         self._model: Model = "bench"
         self._chosen_x = frame.bench.plane.first_read_x
@@ -70,7 +74,7 @@ class Table:
             self._readings = ReadingList(self._type_place, self._choose_model)
             self._readings.set_up(bench, self._model)
             self._room_switch = RoomSwitch(self._frame.preparation, bench, self._show_in_room)
-            self._seen = SeenFold(self._frame, lambda: self._chosen_x)
+            self._seen = SeenFold(self._frame, lambda: self._chosen_x, self._photographs)
             self._doubts = DoubtFold(self._frame.preparation.at("/bench"))
             AudienceStrip(self._audience, self._frame, self._screen)
             with box("fold small", "details"):
