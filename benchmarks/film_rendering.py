@@ -62,6 +62,8 @@ class RenderedFilm:
     """In which it does so once."""
     end: Callable[[float], float] | None = None
     """Height of the end by time, instead of the swing."""
+    line: Callable[[float, np.ndarray], np.ndarray] | None = None
+    """Heights by time and place, instead of a parabola with a straight end."""
     sigma: float = 0.7e-3
     seed: int = 7
 
@@ -107,6 +109,8 @@ class RenderedFilm:
     def heights(self, number: int, u: np.ndarray) -> np.ndarray:
         """Height of the middle of the line at places u."""
         time = number / self.rate
+        if self.line is not None:
+            return self.line(time, u)
         end = self.end(time) if self.end else self.swing * np.sin(2 * np.pi * time / self.seconds)
         return end * self._shape(u)
 

@@ -31,7 +31,7 @@ _LARGEST_FILE: Final = 1_000_000
 Kind = TypeVar("Kind", bound=Part)
 
 
-class _Form(NamedTuple):
+class Form(NamedTuple):
     """How a kind of file is marked and called."""
 
     name: str
@@ -39,8 +39,8 @@ class _Form(NamedTuple):
 
 
 _FORMS: Final = {
-    Bench: _Form("bench", "glowtrace-bench 1"),
-    Settings: _Form("settings", "glowtrace-settings 1"),
+    Bench: Form("bench", "glowtrace-bench 1"),
+    Settings: Form("settings", "glowtrace-settings 1"),
 }
 
 
@@ -53,7 +53,7 @@ def load_bench(path: str | os.PathLike[str]) -> Bench:
         When the file cannot be read, is no TOML (with line and column), is of another format or
         version, or has wrong fields (all of them together).
     """
-    return _load(Bench, Path(path))
+    return load_marked(Bench, _FORMS[Bench], Path(path))
 
 
 def save_bench(bench: Bench, path: str | os.PathLike[str], *, is_explained: bool = False) -> None:
@@ -71,7 +71,7 @@ def save_bench(bench: Bench, path: str | os.PathLike[str], *, is_explained: bool
 
 def load_settings(path: str | os.PathLike[str]) -> Settings:
     """Read a settings file; errors as for `load_bench`."""
-    return _load(Settings, Path(path))
+    return load_marked(Settings, _FORMS[Settings], Path(path))
 
 
 def save_settings(settings: Settings, path: str | os.PathLike[str]) -> None:
@@ -81,12 +81,12 @@ def save_settings(settings: Settings, path: str | os.PathLike[str]) -> None:
 
 def bench_from_toml(text: str, subject: str = "bench file") -> Bench:
     """Read a bench from the text of a bench file; errors as for `load_bench`."""
-    return _from_toml(Bench, text, subject)
+    return _from_toml(Bench, _FORMS[Bench], text, subject)
 
 
 def settings_from_toml(text: str, subject: str = "settings file") -> Settings:
     """Read settings from the text of a settings file; errors as for `load_bench`."""
-    return _from_toml(Settings, text, subject)
+    return _from_toml(Settings, _FORMS[Settings], text, subject)
 
 
 def bench_to_toml(bench: Bench, *, is_explained: bool = False) -> str:
@@ -137,9 +137,8 @@ def _explained(text: str, bench: Bench) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _from_toml(kind: type[Kind], text: str, subject: str) -> Kind:
+def _from_toml(kind: type[Kind], form: Form, text: str, subject: str) -> Kind:
     data = parse_toml(text, subject)
-    form = _FORMS[kind]
     mark = data.pop("format", None)
     if mark != form.mark:
         raise BenchError(subject, [_wrong_format(mark, form)])
@@ -177,7 +176,7 @@ def _locate(text: str, error: Exception) -> tuple[str, str]:
     return (f"line {line}, column {column}" if line else "the file"), reason
 
 
-def _wrong_format(mark: object, form: _Form) -> Problem:
+def _wrong_format(mark: object, form: Form) -> Problem:
     """Say why the mark of a file is not the one wanted."""
     if mark is None:
         return Problem("format", NOTHING, f'start the file with format = "{form.mark}"')
@@ -195,10 +194,11 @@ def _wrong_format(mark: object, form: _Form) -> Problem:
     return Problem("format", show(mark), f'give format = "{form.mark}"')
 
 
-def _load(kind: type[Kind], path: Path) -> Kind:
-    name = _FORMS[kind].name
+def load_marked(kind: type[Kind], form: Form, path: Path) -> Kind:
+    """Read a file that begins with the mark of its form; errors as for `load_bench`."""
+    name = form.name
     subject = f'{name} file "{path}"'
-    return _from_toml(kind, file_text(path, name, subject), subject)
+    return _from_toml(kind, form, file_text(path, name, subject), subject)
 
 
 def file_text(path: Path, name: str, subject: str) -> str:

@@ -24,6 +24,7 @@ PLACES = {
     "faults": "faults:faults",
     "light": "light:light",
     "clip": "clip:clip",
+    "film": "film:film",
     "worksheet": "worksheet:worksheet",
     "explain": "explain:explain",
     "readings": "readings:readings",

@@ -144,16 +144,13 @@ def screen_map_of(taken: Photograph, bench: Bench, at: list[str]) -> tuple[Scree
 
 def _grid_point(text: str) -> GridPoint:
     """Read PLACE=PIXEL."""
-    from glowtrace.photographs.grid_points import GridPoint
-    from glowtrace.units import parse_quantity
+    from glowtrace.photographs.grid_points import grid_point
 
-    place, _, pixel = text.partition("=")
     try:
-        (u, v), (column, row) = place.split(","), map(float, pixel.split(","))
+        return grid_point(text)
     except ValueError:
         wanted = 'give PLACE=PIXEL, as in "20 mm, -10 mm = 812, 1433"'
         raise BenchError("grid points", [Problem("--at", f'"{text}"', wanted)]) from None
-    return GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row)
 
 
 def line_in(

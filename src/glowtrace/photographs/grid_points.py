@@ -11,6 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.photographs.photograph import PhotographError
+from glowtrace.units import parse_quantity
 
 Array = NDArray[np.float64]
 
@@ -32,6 +33,21 @@ class GridPoint:
     row: float
     uncertainty: float = CLICK_UNCERTAINTY
     """Standard uncertainty along each direction in pixels."""
+
+
+def grid_point(text: str) -> GridPoint:
+    """Read a crossing and the pixel at which it is seen: "20 mm, -10 mm = 812, 1433".
+
+    Raises
+    ------
+    ValueError
+        It is not written so.
+    QuantityError
+        A place is no length.
+    """
+    place, _, pixel = text.partition("=")
+    (u, v), (column, row) = place.split(","), map(float, pixel.split(","))
+    return GridPoint(parse_quantity(u, "m"), parse_quantity(v, "m"), column, row)
 
 
 def require_sound(places: Array, clicks: Array, sigma: Array) -> None:

@@ -5,12 +5,12 @@ from __future__ import annotations
 import io
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.picture import Picture
-from glowtrace.demos.textbook import Textbook
 from glowtrace.photographs.grid import ScreenMap
 from glowtrace.photographs.light import outline
 from glowtrace.photographs.photograph import Photograph
@@ -33,13 +33,25 @@ class OverlayLook:
     screen: tuple[int, int, int] = (90, 120, 160)
 
 
-def predicted_polylines(predicted: Picture | Textbook, screen_map: ScreenMap) -> tuple[Array, ...]:
+class Places(Protocol):
+    """Places along a trace in the picture plane."""
+
+    @property
+    def u(self) -> Array:
+        """(m,) m."""
+
+    @property
+    def v(self) -> Array:
+        """(m,) m."""
+
+
+def predicted_polylines(predicted: Picture | Places, screen_map: ScreenMap) -> tuple[Array, ...]:
     """Give where the predicted trace lies in a photograph.
 
     Parameters
     ----------
     predicted
-        A computed picture, of which the middle of the trace is taken, or a textbook's trace.
+        A computed picture, of which the middle of the trace is taken, or a trace.
     screen_map
         Of the photograph.
 

@@ -172,7 +172,7 @@ class Board:
         name = colour if bold else self.look.quiet
         slate.text(x + beside, y, fact.name, LETTERS * s, name)
         slate.text(x, y + 43 * s, fact.value, large, colour, bold=bold)
-        for n, line in enumerate(_lines(slate, fact.note, LETTERS * s, room)):
+        for n, line in enumerate(broken_lines(slate, fact.note, LETTERS * s, room)):
             slate.text(x, y + (84 + n * _SECOND) * s, line, LETTERS * s, self.look.quiet)
 
     def put_force(self, slate: Slate, number: int, at: Array, force: Array, scale: float,
@@ -226,7 +226,7 @@ def _fitting(
     return max(size - step * math.ceil(too_much / step), LETTERS * slate.height / _LOW)
 
 
-def _lines(slate: Slate, text: str, size: float, room: float) -> list[str]:
+def broken_lines(slate: Slate, text: str, size: float, room: float) -> list[str]:
     """Break words into lines that fit their room."""
     lines: list[str] = []
     for word in text.split():

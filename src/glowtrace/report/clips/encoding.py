@@ -58,7 +58,7 @@ def write_mp4(path: Path, clip: Clip, frames: Iterable[Pixels]) -> None:
         file.metadata["title"] = clip.title
         video = _video_stream(file, clip)
         if clip.captions:
-            _write_captions(file, clip.captions)
+            write_captions(file, clip.captions)
         for pixels in frames:
             frame = av.VideoFrame.from_ndarray(pixels, format="rgba")
             file.mux(video.encode(_to_bt709(frame)))
@@ -82,7 +82,8 @@ def _video_stream(file: Any, clip: Clip) -> Any:
     return video
 
 
-def _write_captions(file: Any, captions: Sequence[Caption]) -> None:
+def write_captions(file: Any, captions: Sequence[Caption]) -> None:
+    """Write a captions track, before the first frame."""
     track = file.add_stream("mov_text")
     track.codec_context.subtitle_header = _STYLE
     track.codec_context.time_base = track.time_base = _MILLISECONDS

@@ -1,0 +1,1 @@
+"""Annotated films: what was computed and what was read laid over every frame."""
