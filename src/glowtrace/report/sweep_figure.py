@@ -247,7 +247,7 @@ def _told(made: Sweep, number: int) -> str:
 def scaled(name: str) -> tuple[str, str, float]:
     """Give a column's name in words, the unit that people read, and the factor to it."""
     if name.startswith("share_"):
-        return f"{name.removeprefix('share_')} of the electrons".replace("_", " "), "%", 100.0
+        return f"electrons: {name.removeprefix('share_')}".replace("_", " "), "%", 100.0
     for ending, (unit, scale) in _SCALES.items():
         if name.endswith(ending):
             return name.removesuffix(ending).replace("_", " "), unit, scale

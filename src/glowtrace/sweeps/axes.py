@@ -92,13 +92,18 @@ def turnable(bench: Bench, name: str) -> Turnable:
     GlowtraceError
         It is neither.
     """
-    known = {knob: Turnable(KNOBS[knob]) for knob in knobs_of(bench)} | dict(_numbers(bench))
+    known = turnables(bench)
     if name not in known:
         meant = meant_name(name, tuple(known))
         hint = f"; did you mean {meant}?" if meant else ""
         allowed = f"choose a knob ({', '.join(KNOBS)}) or a number of the bench{hint}"
         raise GlowtraceError(Problem("what is turned", show(name), allowed))
     return known[name]
+
+
+def turnables(bench: Bench) -> dict[str, Turnable]:
+    """Give all that can be turned by name: the knobs of the bench first, then its numbers."""
+    return {knob: Turnable(KNOBS[knob]) for knob in knobs_of(bench)} | dict(_numbers(bench))
 
 
 def _numbers(bench: Bench) -> Iterator[tuple[str, Turnable]]:

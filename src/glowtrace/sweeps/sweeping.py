@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import os
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import Final, NamedTuple
+from typing import Final, NamedTuple, Protocol, TypeVar
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -32,6 +32,18 @@ from glowtrace.watching import Cancelled, Progress, Watch
 Array = NDArray[np.float64]
 
 MOST_POINTS: Final = 1_000_000
+Made = TypeVar("Made")
+
+
+class Runner(Protocol):
+    """Runs a piece of work and gives what it makes."""
+
+    def __call__(self, work: Callable[[], Made], /) -> Made:
+        """Run it."""
+
+
+def _at_once(work: Callable[[], Made], /) -> Made:
+    return work()
 
 
 def sweep(
@@ -46,6 +58,7 @@ def sweep(
     beyond_ratings: bool = False,
     bands: bool | None = None,
     workers: int | None = None,
+    run: Runner = _at_once,
     progress: Progress | None = None,
     cancelled: Cancelled | None = None,
     **knobs: ArrayLike,
@@ -74,6 +87,8 @@ def sweep(
         seconds for each of its values.
     workers
         Threads; one for each core when left out.
+    run
+        Runs each piece of the work, for a program that has something else to do in between.
     progress, cancelled
         See `glowtrace.watching`.
     knobs
@@ -109,14 +124,21 @@ def sweep(
 
     def read_point(tube: PreparedBench, belief: Belief | None, chosen: Settings) -> Row:
         watch.require_going()
-        row = read_row(tube, chosen, place, model=model, electrons=electrons, seed=seed)
-        return row if belief is None else {**row, **read_band(tube, chosen, place, belief)}
+
+        def read() -> Row:
+            row = read_row(tube, chosen, place, model=model, electrons=electrons, seed=seed)
+            return row if belief is None else {**row, **read_band(tube, chosen, place, belief)}
+
+        return run(read)
 
     with TemporaryDirectory(prefix="glowtrace-sweep-") as folder, _workers(workers) as pool:
         for group in groups:
+            watch.require_going()
             is_own = group.bench is prepared.bench
-            tube = prepared if is_own else prepare(group.bench, cache_dir=Path(folder))
-            belief = belief_of(tube, is_as_it_stands=is_own) if wants_bands else None
+            get_ready = partial(prepare, group.bench, cache_dir=Path(folder))
+            tube = prepared if is_own else run(get_ready)
+            believe = partial(belief_of, tube, is_as_it_stands=is_own)
+            belief = run(believe) if wants_bands else None
             read = pool.map(partial(read_point, tube, belief), group.settings)
             for number, row in zip(group.points, read, strict=True):
                 rows[number] = row

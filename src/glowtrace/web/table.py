@@ -31,6 +31,7 @@ from glowtrace.web.screen import GriddedScreen
 from glowtrace.web.seen_fold import SeenFold
 from glowtrace.web.showing import Setup
 from glowtrace.web.surface import surface_of
+from glowtrace.web.sweep.sweep_fold import SweepFold
 from glowtrace.web.tube import TubeView
 
 
@@ -69,6 +70,7 @@ class Table:
         self._screen.on_undo(self._take_back)
         self._screen.on_hold(self._hold)
         self._panel = Panel(bench, self._frame.preparation.settings, self._turned)
+        self._sweep = SweepFold(self._frame, self._turn_to)
         with box("side", "aside"):
             self._tube = TubeView()
             self._readings = ReadingList(self._type_place, self._choose_model)
@@ -115,6 +117,10 @@ class Table:
         now = asyncio.get_running_loop().time()
         self._history.note(self._frame.preparation.settings, settings, now)
         self._set(settings, stamp)
+
+    def _turn_to(self, settings: Settings) -> None:
+        self._panel.put(self._bench, settings)
+        self._turned(settings, 0.0)
 
     def _take_back(self) -> None:
         before = self._history.back()
@@ -199,6 +205,7 @@ class Table:
             return
         if shown is not None and request.resting:
             self._doubts.show(shown.prediction, self._chosen_x)
+            self._sweep.show(self._prepared, self._model, self._chosen_x)
             self._frame.keep(self._frame.preparation)
             self._room_switch.put(self._frame.preparation, self._bench)
             if self._belief is not None:

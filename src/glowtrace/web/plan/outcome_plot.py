@@ -7,36 +7,25 @@ from collections.abc import Callable
 
 from matplotlib.ticker import MaxNLocator
 from nicegui import ui
-from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.plan import OutcomeMap
 from glowtrace.web.controls import box, put_prop, words
 from glowtrace.web.naming import knob_text
 from glowtrace.web.plan.outcome_picture import place_labels, swatch
+from glowtrace.web.plot_area import Place, PlotArea
 from glowtrace.words.bench import knob_name
 
-Place = tuple[float, float]
 LETTERS = "ABCDEFGHIJKLMNOP"
 
 
-class OutcomePlot(ui.element, component="outcome_plot.js"):
-    """The map, on which a point is chosen by mouse, finger or keys.
-
-    Parameters
-    ----------
-    on_point
-        Called with the place pointed at: shares of the map's width and height.
-    on_choose
-        Called with the place that is to be loaded.
-    """
+class OutcomePlot(PlotArea):
+    """The map."""
 
     def __init__(
         self, on_point: Callable[[Place], None], on_choose: Callable[[Place], None]
     ) -> None:
-        super().__init__()
-        self.on("point", lambda event: on_point(_place(event)))
-        self.on("choose", lambda event: on_choose(_place(event)))
+        super().__init__(on_point, on_choose)
         with self:
             self._image = ui.element("img").props('alt=""')
             self._over = box("plot-over")
@@ -150,8 +139,3 @@ def _put_rating(outcome: OutcomeMap, text: str, start: Place, end: Place) -> Non
     words(text, css=f"rating-words {way}").style(
         f"right:{100 - 100 * x0:.2f}%;" if x0 == x1 else f"top:{100 - 100 * y1:.2f}%;"
     )
-
-
-def _place(event: GenericEventArguments) -> Place:
-    x, y = event.args
-    return float(x), float(y)

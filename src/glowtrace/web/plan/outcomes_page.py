@@ -19,13 +19,13 @@ from glowtrace.web.plan.outcome_axes import Axes, read_axes
 from glowtrace.web.plan.outcome_job import OutcomeWork, Stage
 from glowtrace.web.plan.outcome_plot import (
     OutcomePlot,
-    Place,
     letters_of,
     put_axis,
     put_legend,
     share_of,
     value_at,
 )
+from glowtrace.web.plot_area import Place
 from glowtrace.web.preparation import Preparation
 from glowtrace.words.bench import knob_name
 

@@ -1,4 +1,4 @@
-// A map of two knobs: tells where the visitor points and what is chosen, as shares of its sides.
+// A drawing with axes: tells where the visitor points and what is chosen, as shares of its sides.
 
 export default {
   template: `
