@@ -127,7 +127,7 @@ def sweep(
 
         def read() -> Row:
             row = read_row(tube, chosen, place, model=model, electrons=electrons, seed=seed)
-            return row if belief is None else {**row, **read_band(tube, chosen, place, belief)}
+            return row if belief is None else {**row, **read_band(tube, chosen, place, belief, row)}
 
         return run(read)
 
