@@ -283,3 +283,14 @@ def test_objects_tell_themselves_in_a_few_lines_and_can_be_compared(deflection_t
         assert each == each
         assert isinstance(hash(each), int)
     assert "screen" in repr(picture)
+
+
+def test_a_parquet_file_holds_the_table(deflection_tube, tmp_path):
+    pandas = pytest.importorskip("pandas")
+    made = sweep(deflection_tube, SLOW, plate_voltage=[100.0, 300.0, 500.0], model="ideal")
+    path = tmp_path / "up.parquet"
+    path.write_bytes(made.parquet())
+    frame = pandas.read_parquet(path)
+    assert list(frame.columns) == list(made.columns)
+    assert frame["height_m"].tolist() == made["height_m"].tolist()
+    assert frame["kind"].tolist() == made["kind"].tolist()

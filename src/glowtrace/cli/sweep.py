@@ -87,7 +87,8 @@ def sweep(
     picture: PictureFile = None,
     print_look: PrintLook = False,
     table: Annotated[
-        Path | None, typer.Option(metavar="FILE", help="Write every row to a .csv file.")
+        Path | None,
+        typer.Option(metavar="FILE", help="Write every row to a .csv or .parquet file."),
     ] = None,
     overwrite: Overwrite = False,
     as_json: AsJson = False,
@@ -101,7 +102,7 @@ def sweep(
 
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
         picture = outputs.want("--picture", picture, PICTURE_ENDINGS)
-        table = outputs.want("--table", table, (".csv",))
+        table = outputs.want("--table", table, (".csv", ".parquet"))
         found = find_bench(bench)
         if len(turn) != len(span) or len(turn) > 2:
             wanted = "give one or two --turn, and a --range for each"
@@ -135,7 +136,8 @@ def sweep(
             save_sweep(picture, made, look=PRINT if print_look else DARK)
             outputs.note(picture)
         if table is not None:
-            write_output(table, made.csv().encode())
+            is_parquet = table.suffix.lower() == ".parquet"
+            write_output(table, made.parquet() if is_parquet else made.csv().encode())
             outputs.note(table)
         present(
             outputs,

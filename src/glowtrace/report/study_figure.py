@@ -20,7 +20,7 @@ from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_outpu
 from glowtrace.report.sweep_figure import column_label, scaled
 from glowtrace.units import percent, significant
 from glowtrace.words.bench import invented_words, knob_label, model_caption
-from glowtrace.words.knowledge import number_name
+from glowtrace.words.knowledge import number_name, number_text
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -176,12 +176,11 @@ def _draw_map(
 
 def design_text(summary: Summary, design: Design) -> str:
     """Tell a design's numbers in a line."""
-    columns = dict(zip(summary.study.names, summary.study.columns, strict=True))
-    told = []
-    for name, value in design.numbers.items():
-        _, unit, scale = scaled(columns[name])
-        told.append(f"{turned_name(summary, name)} {significant(scale * value, 4)} {unit}".rstrip())
-    return ", ".join(told)
+    bench = summary.study.bench
+    return "; ".join(
+        f"{turned_name(summary, name)} {number_text(bench, name, value)}"
+        for name, value in design.numbers.items()
+    )
 
 
 def knob_text(name: str, ends: tuple[float, float]) -> str:

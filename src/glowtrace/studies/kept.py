@@ -6,7 +6,6 @@ it is not; whatever ends the program, no row is lost that was written, and none 
 
 from __future__ import annotations
 
-import io
 import json
 import re
 from collections.abc import Sequence
@@ -15,9 +14,10 @@ from pathlib import Path
 from typing import Any, Final
 
 from glowtrace.disk import write_whole
-from glowtrace.errors import GlowtraceError, MissingPackageError
+from glowtrace.errors import GlowtraceError
 from glowtrace.studies.rows import Columns
 from glowtrace.studies.study import Study
+from glowtrace.sweeps.parquet import parquet_bytes, pyarrow_module
 from glowtrace.version import __version__
 
 _FORMAT: Final = "glowtrace-study-rows 1"
@@ -114,23 +114,6 @@ def open_kept(study: Study, folder: Path) -> KeptRows:
         reason = getattr(error, "strerror", None) or "its study.json cannot be read"
         raise GlowtraceError(f'"{folder}" cannot be used: {reason.lower()}.') from error
     return kept
-
-
-def parquet_bytes(columns: Columns) -> bytes:
-    """Give columns as the content of a Parquet file."""
-    content = io.BytesIO()
-    pyarrow_module("parquet").write_table(pyarrow_module("").table(dict(columns)), content)
-    return content.getvalue()
-
-
-def pyarrow_module(name: str) -> Any:
-    """Give a module of pyarrow, or say how to get it."""
-    from importlib import import_module
-
-    try:
-        return import_module(f"pyarrow.{name}" if name else "pyarrow")
-    except ImportError as error:
-        raise MissingPackageError("Parquet files", "pyarrow", "studies") from error
 
 
 def _require_same(there: Any, wanted: Any, folder: Path) -> None:

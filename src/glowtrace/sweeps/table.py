@@ -17,6 +17,7 @@ from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.shown import Shown
 from glowtrace.sweeps.axes import Axis
+from glowtrace.sweeps.parquet import parquet_bytes
 from glowtrace.sweeps.row import Row
 
 _TOLD = 6
@@ -90,6 +91,10 @@ class Sweep(Shown):
         for row in self.rows():
             writer.writerow({name: _cell(value) for name, value in row.items()})
         return text.getvalue()
+
+    def parquet(self) -> bytes:
+        """Give the table as the content of a Parquet file; needs ``glowtrace[studies]``."""
+        return parquet_bytes(self.columns)
 
 
 def columns_of(axes: Sequence[Axis], points: NDArray[np.float64], rows: Sequence[Row]) -> Any:
