@@ -35,6 +35,7 @@ from glowtrace.studies import kept as kept_rows
 from glowtrace.studies.crews import WorkerLostError
 from glowtrace.studies.kept import open_kept
 from glowtrace.studies.rows import compute_rows
+from glowtrace.studies.summary import outcome
 from glowtrace.version import __version__
 
 AT = 0.06
@@ -134,6 +135,19 @@ def test_random_rows_tell_shares_by_straight_lines(tmp_path, crew):
     assert outcome.explained == pytest.approx(1.0, abs=0.01)
     assert outcome.shares[0].name == "accelerating_voltage"
     assert outcome.shares[0].alone == pytest.approx(spread[1] / spread.sum(), abs=0.06)
+
+
+def test_a_plan_for_shares_with_gaps_tells_those_of_straight_lines():
+    whole = study(plan="shares", rows=256)
+    values = whole.values(range(whole.count))
+    columns = dict(zip(whole.columns, values.T, strict=True))
+    read = columns["slack_plate_meter"] * 3.0
+    read[::9] = np.nan
+    found = outcome(whole, "height_m", columns | {"height_m": read})
+    assert found.missing == 29
+    assert found.shares[0].name == "slack.plate_meter"
+    assert found.shares[0].alone == pytest.approx(1.0, abs=0.02)
+    assert math.isnan(found.shares[0].total)
 
 
 def test_a_beam_that_leaves_askew_goes_straight_without_fields():

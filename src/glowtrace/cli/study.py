@@ -136,11 +136,9 @@ def _tell_outcome(summary: Summary, outcome: Outcome) -> None:
     print_table(("of", f"{outcome.count} rows"), [*rows, *quantiles], numbers=(1,))
     if outcome.missing:
         typer.echo(f"{outcome.missing} rows have nothing to read; they are left out.")
-        if summary.study.plan == "shares":
-            print_paragraph("Shares need every row: choose narrower spreads.")
     if not outcome.shares:
         return
-    has_totals = summary.study.plan == "shares"
+    has_totals = summary.study.plan == "shares" and not outcome.missing
     typer.echo()
     print_table(
         ("number", "share of the variance", *(("with the others",) if has_totals else ())),
@@ -151,5 +149,7 @@ def _tell_outcome(summary: Summary, outcome: Outcome) -> None:
         ],
         numbers=(1, 2),
     )  # fmt: skip
-    if not has_totals:
+    if has_totals:
+        typer.echo("± holds 95 %; four times the rows halve it.")
+    else:
         typer.echo(f"Straight lines explain {percent(outcome.explained)} of the variance.")

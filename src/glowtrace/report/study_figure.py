@@ -35,6 +35,8 @@ _LETTERS: Final = 115
 _BARS: Final = 12
 _MAP: Final = 40
 """Values of a number up to which a map of two is drawn."""
+_TOLD: Final = 150
+"""Fields of such a map up to which each tells its number."""
 
 
 def turned_name(summary: Summary, name: str) -> str:
@@ -160,7 +162,13 @@ def _draw_map(
         x, y = (lists[n].index(each.numbers[name]) for n, name in enumerate(names))
         parts[y, x] = 100 * each.shown / each.rows if each.rows else np.nan
     colors = LinearSegmentedColormap.from_list("shown", [look.screen, _glow(look)])
-    drawn = axes.imshow(parts, origin="lower", aspect="auto", cmap=colors, vmin=0, vmax=100)
+    most = max(np.nanmax(parts, initial=0.0), 1.0)
+    drawn = axes.imshow(parts, origin="lower", aspect="auto", cmap=colors, vmin=0, vmax=most)
+    if parts.size <= _TOLD:
+        for y, x in zip(*np.nonzero(parts > 0), strict=True):
+            ink = look.ground if parts[y, x] > 0.6 * most else look.ink
+            told = f"{parts[y, x]:.0f}"
+            axes.text(x, y, told, color=ink, size=9, ha="center", va="center")
     columns = dict(zip(summary.study.names, summary.study.columns, strict=True))
     for axis, name, values in ((axes.xaxis, names[0], lists[0]), (axes.yaxis, names[1], lists[1])):
         _, unit, scale = scaled(columns[name])

@@ -11,6 +11,7 @@ Comput. Phys. Commun. 181 (2010) 259-270.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from typing import Any, NamedTuple
 
@@ -36,6 +37,11 @@ class Share(NamedTuple):
     total: float
     """With all it does together with others (total index); NaN where that is not known."""
     total_within: float
+
+    @property
+    def size(self) -> float:
+        """By which shares are put in order."""
+        return self.alone if math.isnan(self.total) else self.total
 
 
 def sample_plan(names: Sequence[str], base: int, seed: int) -> Array:

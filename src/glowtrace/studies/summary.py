@@ -40,7 +40,7 @@ class Outcome:
     quantiles: tuple[float, ...]
     """At `QUANTILES`."""
     shares: tuple[Share, ...]
-    """Of the variance, the largest first; none where a plan for shares has gaps."""
+    """Of the variance, the largest first; of its straight-line part where a row has a gap."""
     explained: float
     """Part of the variance that the shares ``alone`` add up to; NaN without."""
 
@@ -146,12 +146,12 @@ def outcome(study: Study, name: str, columns: Columns) -> Outcome:
         return Outcome(name, 0, len(read), math.nan, math.nan, blank, (), math.nan)
     shares: tuple[Share, ...] = ()
     explained = math.nan
-    if study.plan == "random":
-        values = np.stack([columns[each][has] for each in study.columns], axis=1)
-        shares, explained = linear_shares(study.names, values, found)
-    elif study.plan == "shares" and len(found) == study.count:
+    if study.plan == "shares" and len(found) == study.count:
         shares = variance_shares(study.names, found, study.seed)
         explained = sum(each.alone for each in shares)
+    elif study.plan != "designs":
+        values = np.stack([columns[each][has] for each in study.columns], axis=1)
+        shares, explained = linear_shares(study.names, values, found)
     return Outcome(
         name,
         len(found),
@@ -159,11 +159,7 @@ def outcome(study: Study, name: str, columns: Columns) -> Outcome:
         float(found.mean()),
         float(found.std(ddof=1)) if len(found) > 1 else math.nan,
         tuple(np.quantile(found, QUANTILES).tolist()),
-        tuple(
-            sorted(
-                shares, key=lambda each: -(each.alone if each.total != each.total else each.total)
-            )
-        ),
+        tuple(sorted(shares, key=lambda each: -each.size)),
         explained,
     )
 
