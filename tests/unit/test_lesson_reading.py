@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import asyncio
+import base64
 
 import numpy as np
 import pytest
@@ -114,3 +115,22 @@ def test_each_group_has_another_setting_within_the_ratings():
     assert voltages == pytest.approx([170.0, 185.0, 200.0, 215.0, 230.0])
     (field,) = question.fields
     assert (field.column, field.unit) == ("diameter", "mm")
+
+
+def test_a_photograph_is_read_at_its_own_settings_by_all_groups(tube):
+    bulb, jpeg = prepare(ready_made("fine-beam bulb")), b"\xff\xd8 a photograph"
+    settings = Settings(accelerating_voltage=200.0, coil_current=1.5)
+    question = reading(bulb, "circle", settings, 5, jpeg)
+    assert {task.rows[0]["accelerating_voltage"] for task in question.tasks} == {200.0}
+    assert base64.b64decode(question_from(question.written).photograph) == jpeg
+    told = question.for_learners
+    assert told["photograph"] is True
+    assert question.photograph not in str(told)
+    points = reading(tube, "coils only", SETTINGS, 3, jpeg)
+    assert len({task.told for task in points.tasks}) == 3
+    for method, size, named in (
+        ("null", 9, "line or a circle"),
+        ("coils only", 2**21, "too large"),
+    ):
+        with pytest.raises(GlowtraceError, match=named):
+            reading(tube, method, SETTINGS, 3, size * b"x")

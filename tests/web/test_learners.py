@@ -7,6 +7,7 @@ Origin: RFC 9110 (7.2, 15.5.20) and the Fetch standard.
 from __future__ import annotations
 
 import asyncio
+import base64
 import json
 import random
 import signal
@@ -25,7 +26,7 @@ from starlette.testclient import TestClient
 from starlette.websockets import WebSocketDisconnect
 
 sys.path.insert(0, str(Path(__file__).parents[1] / "unit"))
-from lesson_trial import CODE, PREDICT, message, open_lesson
+from lesson_trial import CODE, PREDICT, READ, message, open_lesson
 
 from glowtrace.lesson.live import LiveLesson
 from glowtrace.store import open_store
@@ -181,6 +182,16 @@ def test_refusal_names_the_answer_so_that_the_phone_can_drop_it(client: TestClie
     assert "Nothing is drawn" in posted.json()["why"]
     broken = '{"sequence": 12, "line": 4}'
     assert client.post(f"/{CODE}/answer", content=broken).json()["no"] == 12
+
+
+def test_photograph_goes_to_who_is_in_the_lesson(client: TestClient, live: LiveLesson):
+    jpeg = b"\xff\xd8 a photograph"
+    text = base64.b64encode(jpeg).decode()
+    number = live.ask(READ.model_copy(update={"photograph": text}))
+    given = client.get(f"/{CODE}/photograph/{number}")
+    assert (given.content, given.headers["content-type"]) == (jpeg, "image/jpeg")
+    assert client.get(f"/{CODE}/photograph/1").status_code == 404  # a question without one
+    assert client.get(f"/ABCDEF/photograph/{number}").status_code == 404
 
 
 def test_long_bodies_are_not_read(client: TestClient):

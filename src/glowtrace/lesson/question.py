@@ -15,6 +15,8 @@ Kind = Literal["predict", "ask", "read"]
 Drawing = Literal["line", "spot", "circle"]
 DRAWINGS: Final[dict[str, Drawing]] = {"line": "line", "spot": "spot", "path": "circle"}
 """What is drawn on a screen, by what it shows (`ScreenPlane.shows`)."""
+MOST_PHOTOGRAPH: Final = 1_500_000
+"""Bytes of a photograph that groups read; phones get it over the room's Wi-Fi."""
 MOST_CHOICES, MOST_FIELDS, MOST_GROUPS = 8, 6, 30
 Text = Annotated[str, Field(max_length=600)]
 
@@ -77,6 +79,8 @@ class Question(_Frozen):
         The knobs that the question is about, as TOML; empty where they are of no account.
     method, fields, tasks
         To read: the method of measuring, what is typed, and what each group sets.
+    photograph
+        To read instead of the real tube: JPEG, base64; empty for none.
     repeats
         The number of the earlier question that this one asks again; 0 for none.
     """
@@ -90,6 +94,7 @@ class Question(_Frozen):
     method: Method | None = None
     fields: Annotated[tuple[Asked, ...], Field(max_length=MOST_FIELDS)] = ()
     tasks: Annotated[tuple[Task, ...], Field(max_length=MOST_GROUPS)] = ()
+    photograph: Annotated[str, Field(max_length=MOST_PHOTOGRAPH * 4 // 3 + 4)] = ""
     repeats: int = 0
 
     @property
@@ -106,6 +111,7 @@ class Question(_Frozen):
     def for_learners(self) -> dict[str, object]:
         """What a learner's page needs: no settings, as the picture could be computed from them."""
         told = self.model_dump(include={"kind", "text", "draws", "choices", "screen"})
+        told["photograph"] = bool(self.photograph)
         fields = [field.model_dump(include={"symbol", "text", "unit"}) for field in self.fields]
         return {**told, "fields": fields, "tasks": [task.told for task in self.tasks]}
 

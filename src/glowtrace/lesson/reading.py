@@ -9,6 +9,7 @@ to the pooled one once.
 from __future__ import annotations
 
 import math
+from base64 import b64encode
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Final
@@ -22,7 +23,7 @@ from glowtrace.bench.ratings import KNOBS, knob_ranges
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.lesson.live import Given
-from glowtrace.lesson.question import MOST_GROUPS, Asked, Question, Task
+from glowtrace.lesson.question import MOST_GROUPS, MOST_PHOTOGRAPH, Asked, Question, Task
 from glowtrace.measure.methods import READ_OFF, Column, Method, column_of
 from glowtrace.measure.pooling import Pooled, pool
 from glowtrace.measure.specific_charge import fit_specific_charge
@@ -37,6 +38,8 @@ _POINTS: Final = 3
 """Points of the line that each group reads."""
 _SPREAD: Final = 0.15
 """Part of a setting by which the first and the last group's differ from the rehearsed one."""
+PHOTOGRAPHED: Final[tuple[Method, ...]] = ("coils only", "circle")
+"""Of these, what a photograph shows; at a null or a focus the number is read off a meter."""
 _READ: Final[Mapping[Method, str]] = {
     "coils only": "coil_current",
     "circle": "accelerating_voltage",
@@ -115,8 +118,14 @@ def suited_methods(bench: Bench) -> tuple[Method, ...]:
     return tuple(method for method in METHODS if why_not(method, bench) is None)
 
 
-def reading(apparatus: PreparedBench, method: Method, settings: Settings, groups: int) -> Question:
-    """Ask groups to read the real tube, each at its own settings or points.
+def reading(
+    apparatus: PreparedBench,
+    method: Method,
+    settings: Settings,
+    groups: int,
+    photograph: bytes = b"",
+) -> Question:
+    """Ask groups to read the real tube, each at its own settings or points, or a photograph of it.
 
     Parameters
     ----------
@@ -126,12 +135,14 @@ def reading(apparatus: PreparedBench, method: Method, settings: Settings, groups
         One of `suited_methods`.
     groups
         How many groups.
+    photograph
+        JPEG, taken at these settings, which are then those of all groups.
 
     Raises
     ------
     GlowtraceError
-        The method does not suit the bench, the line is too short to be read, or there are too few
-        or too many groups.
+        The method does not suit the bench or a photograph, the photograph is too large, the line is
+        too short to be read, or there are too few or too many groups.
     """
     bench = apparatus.bench
     if method not in METHODS or (reason := why_not(method, bench)):
@@ -139,17 +150,23 @@ def reading(apparatus: PreparedBench, method: Method, settings: Settings, groups
         raise GlowtraceError(Problem("method", f'"{method}"', f"choose another one: {told}"))
     if not 1 <= groups <= MOST_GROUPS:
         raise GlowtraceError(Problem("groups", f"{groups}", f"give 1 to {MOST_GROUPS}"))
+    if photograph and method not in PHOTOGRAPHED:
+        raise GlowtraceError("A photograph shows a line or a circle; choose such a method.")
+    if len(photograph) > MOST_PHOTOGRAPH:
+        raise GlowtraceError("The photograph is too large for phones; take another one.")
     if method == "coils only":
         made = _points_to_read(apparatus, settings, groups)
     else:
-        made = [_task(bench, method, settings, n, groups) for n in range(groups)]
+        spread = 0.0 if photograph else _SPREAD
+        made = [_task(bench, method, settings, n, groups, spread) for n in range(groups)]
     return Question(
         kind="read",
-        text=say("lesson.ask.read"),
+        text=say("lesson.ask.read.photograph" if photograph else "lesson.ask.read"),
         method=method,
         fields=_fields(bench, method),
         tasks=tuple(made),
         settings_text=settings_to_toml(settings),
+        photograph=b64encode(photograph).decode(),
     )
 
 
@@ -186,9 +203,12 @@ def _asked(column: Column, symbol: str, text: str, low: float, high: float) -> A
     )
 
 
-def _task(bench: Bench, method: Method, settings: Settings, n: int, groups: int) -> Task:
+def _task(
+    bench: Bench, method: Method, settings: Settings, n: int, groups: int, spread: float
+) -> Task:
     knob = _READ[method]
-    value = _varied(bench, knob, float(getattr(settings, knob)), n, groups)
+    part = spread * (0.0 if groups == 1 else 2.0 * n / (groups - 1) - 1.0)
+    value = _varied(bench, knob, float(getattr(settings, knob)), part)
     told = f"{knob_label(knob)}: {format_quantity(value, KNOBS[knob])}"
     row = _common(settings)
     row[knob] = math.copysign(value, row[knob])
@@ -226,11 +246,10 @@ def _points_to_read(apparatus: PreparedBench, settings: Settings, groups: int) -
     return made
 
 
-def _varied(bench: Bench, knob: str, usual: float, n: int, groups: int) -> float:
+def _varied(bench: Bench, knob: str, usual: float, part: float) -> float:
     """Give a group's own setting of a knob, within its ratings and to two or three figures."""
-    part = 0.0 if groups == 1 else 2.0 * n / (groups - 1) - 1.0
     reach = knob_ranges(bench)[knob]
-    value = float(significant(usual * (1.0 + _SPREAD * part), 3, style="plain"))
+    value = float(significant(usual * (1.0 + part), 3, style="plain"))
     return min(max(value, reach.low), reach.high)
 
 

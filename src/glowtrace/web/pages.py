@@ -64,7 +64,9 @@ def receive_all(reception: Reception) -> None:
     register("/sheet", lambda frame, _: SheetPage(frame, plans), "plan")
     register("/light", lambda frame, query: LightPage(frame, query.get("seen", "")), "light")
     register(
-        "/lesson", lambda frame, _: LessonPage(frame, classroom, audience, doors, plans), "lesson"
+        "/lesson",
+        lambda frame, _: LessonPage(frame, classroom, audience, doors, plans, photographs),
+        "lesson",
     )
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")

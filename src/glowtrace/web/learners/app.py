@@ -58,7 +58,7 @@ def page_policy() -> str:
         return f"{tag}-src 'sha256-{digest}'"
 
     return (
-        f"default-src 'none'; {own('script')}; {own('style')}; connect-src 'self'; "
+        f"default-src 'none'; {own('script')}; {own('style')}; img-src 'self'; connect-src 'self'; "
         "base-uri 'none'; form-action 'none'; frame-ancestors 'none'"
     )
 
@@ -71,6 +71,7 @@ class Door:
         self._guesses = Guesses()
         self._by_learner = Allowance(20, 5)
         self._by_address = Allowance(400, 200)
+        self._photographs = Allowance(400, 20)
         self._sockets: dict[str, int] = {}
 
     def refusal(self, code: str, address: str) -> int:
@@ -82,6 +83,10 @@ class Door:
             return WRONG_CODE
         self._guesses.was_right(address)
         return 0 if self.live.is_open else OVER
+
+    def gives_photograph(self, address: str) -> bool:
+        """Count a photograph that is fetched; False where an address fetches too many."""
+        return self._photographs.use(address)
 
     def enters(self, address: str) -> bool:
         """Count a websocket in; False where there are too many."""
@@ -152,6 +157,17 @@ def learners_app(live: LiveLesson, more: tuple[BaseRoute, ...] = ()) -> Starlett
             return PlainTextResponse("This is too long.", 413)
         return JSONResponse(await door.answer(body, address), headers=_FRESH)
 
+    async def photograph(request: Request) -> Response:
+        address = _address(request)
+        status = door.refusal(request.path_params["code"], address)
+        if status or not door.gives_photograph(address):
+            return _refused(status or TOO_MANY)
+        question = live.questions.get(request.path_params["number"])
+        if question is None or not question.photograph:
+            return PlainTextResponse("This question has no photograph.", 404)
+        headers = {"Cache-Control": "private, max-age=3600", "X-Content-Type-Options": "nosniff"}
+        return Response(base64.b64decode(question.photograph), 200, headers, "image/jpeg")
+
     async def talk(socket: WebSocket) -> None:
         await _talk(door, socket)
 
@@ -160,6 +176,7 @@ def learners_app(live: LiveLesson, more: tuple[BaseRoute, ...] = ()) -> Starlett
         Route("/", page),
         Route("/{code}", page),
         Route("/{code}/state", state),
+        Route("/{code}/photograph/{number:int}", photograph),
         Route("/{code}/answer", answer, methods=["POST"]),
         WebSocketRoute("/{code}/talk", talk),
     ]

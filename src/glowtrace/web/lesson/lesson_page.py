@@ -29,6 +29,7 @@ from glowtrace.web.lesson.predictions import Line, PredictionScreen
 from glowtrace.web.lesson.questions_part import QuestionsPart
 from glowtrace.web.lesson.readings_part import ReadingsPart
 from glowtrace.web.lesson.steps_part import StepsPart
+from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.sheet_files import make_sheet
 from glowtrace.web.showing import RESTING, Setup, compute_showing
@@ -47,6 +48,7 @@ class LessonPage:
         audience: Audience,
         doors: SideDoors,
         plans: PlanCache,
+        photographs: PhotographFiles,
     ) -> None:
         self._frame, self._classroom = frame, classroom
         self._audience, self._plans = audience, plans
@@ -62,7 +64,7 @@ class LessonPage:
                 self._questions = QuestionsPart(
                     classroom, self._predict, self._ask, self._ask_again, self._screen.let_draw
                 )
-                self._readings = ReadingsPart(frame, classroom)
+                self._readings = ReadingsPart(frame, classroom, photographs)
             with box("stack", "aside").props('aria-label="Class and audience"'):
                 self._class = ClassPart(frame, classroom, doors)
                 self._note = words("", "p", "hint")

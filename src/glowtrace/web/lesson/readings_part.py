@@ -6,30 +6,40 @@ from functools import partial
 from typing import Final
 
 from nicegui import background_tasks, ui
+from nicegui.events import GenericEventArguments
 
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
 from glowtrace.lesson.export import class_record
 from glowtrace.lesson.live import LiveLesson
+from glowtrace.lesson.question import Question
 from glowtrace.lesson.reading import ClassResult, class_result, reading, suited_methods
 from glowtrace.measure.methods import Method
 from glowtrace.measure.suiting import TITLES
 from glowtrace.units import fixed, format_measurement, page_text, scientific
-from glowtrace.web.controls import VALUE, Picker, box, button, words
+from glowtrace.web.controls import VALUE, Picker, box, button, file_button, words
 from glowtrace.web.frame import Frame
 from glowtrace.web.lesson.class_figure import class_figure
 from glowtrace.web.lesson.classroom import Classroom
+from glowtrace.web.measure.photograph_desk import PHOTOGRAPHS, SEND
+from glowtrace.web.measure.photograph_files import FOR_PHONES, PATH, PhotographFiles, preview_of
 
 GROUPS: Final = 'type="number" min="1" max="30" step="1" inputmode="numeric"'
 USUAL_GROUPS: Final = 6
+TAKEN_SO: Final = (
+    "The groups get the photograph on their phones and read it by its grid. Set the knobs on "
+    "Rehearse as they were when it was taken, then give out."
+)
 
 
 class ReadingsPart:
     """The part. Building it puts it on the page."""
 
-    def __init__(self, frame: Frame, classroom: Classroom) -> None:
-        self._frame, self._classroom = frame, classroom
+    def __init__(self, frame: Frame, classroom: Classroom, files: PhotographFiles) -> None:
+        self._frame, self._classroom, self._files = frame, classroom, files
+        self._key = files.new_key()
+        frame.body.client.on_delete(lambda: files.drop(self._key))
         self._methods = suited_methods(frame.bench)
         self._method: Method | None = self._methods[0] if self._methods else None
         self._groups = USUAL_GROUPS
@@ -46,11 +56,17 @@ class ReadingsPart:
                     number.props["^value"] = USUAL_GROUPS
                     number.on("change", self._count, js_handler=VALUE)
                 button("Give out", self._give_out, "key is-main")
+            with box("row"):
+                send = SEND.format(address=f"{PATH}/{self._key}")
+                file_button("From a photograph instead", PHOTOGRAPHS, send, self._arrives)
+                self._drop = button("The real tube again", self._drop_photograph, "plain")
+            self._photograph = words(TAKEN_SO, "p", "hint").props('role="status"')
             self._table = box("lesson-wide")
             self._pool = button("Fit and pool", self._fit)
             self._found = box("lesson-wide")
             self._keep = button("Keep in the logbook", self._keep_result)
         self._keep.set_visibility(False)
+        self._show_photograph()
 
     def show(self) -> None:
         """Show what came in."""
@@ -97,6 +113,21 @@ class ReadingsPart:
         text = str(getattr(event, "args", ""))
         self._groups = int(text) if text.isdecimal() and len(text) < 4 else 0
 
+    def _arrives(self, event: GenericEventArguments) -> None:
+        state, text = event.args
+        self._frame.show_working("Sending the photograph …" if state == "sending" else "")
+        self._frame.say(text if state == "failed" else "")
+        self._show_photograph()
+
+    def _drop_photograph(self) -> None:
+        self._files.put(self._key, None)
+        self._show_photograph()
+
+    def _show_photograph(self) -> None:
+        has_one = self._files.get(self._key) is not None
+        self._photograph.set_visibility(has_one)
+        self._drop.set_visibility(has_one)
+
     def _give_out(self) -> None:
         background_tasks.create(self._ask(), name="give out")
 
@@ -106,7 +137,12 @@ class ReadingsPart:
         if prepared is None or method is None or live is None:
             return
         settings = self._frame.preparation.settings
-        make = partial(reading, prepared, method, settings, self._groups)
+        held, groups = self._files.get(self._key), self._groups
+
+        def make() -> Question:
+            photograph = b"" if held is None else preview_of(held.photograph, FOR_PHONES, 80)
+            return reading(prepared, method, settings, groups, photograph)
+
         question = await self._frame.compute("Giving out what to read", make)
         if question is not None:
             self._frame.say("")

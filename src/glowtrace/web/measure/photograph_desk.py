@@ -29,6 +29,7 @@ SHAPES: Final[dict[str, str]] = {
     "single-valued": "goes along",
     "loop": "closes, loops or turns back",
 }
+PHOTOGRAPHS: Final = "image/jpeg,image/png,image/heic,.heic,.heif"
 CLICKS: Final[dict[str, str]] = {"grid": "grid points", "line": "points of the line"}
 SEND = """async (event) => {{
   const file = event.target.files[0];
@@ -110,9 +111,8 @@ class PhotographDesk:
     def _put_on_page(self, put_ways_on: Callable[[], object]) -> None:
         with box("row photograph-head"):
             words("Photograph", "h2")
-            kinds = "image/jpeg,image/png,image/heic,.heic,.heif"
             send = SEND.format(address=f"{PATH}/{self._key}")
-            file_button("Choose a photograph (JPEG, PNG, HEIC)", kinds, send, self._arrives)
+            file_button("Choose a photograph (JPEG, PNG, HEIC)", PHOTOGRAPHS, send, self._arrives)
             button("Made-up photograph to try", self._invent, "plain")
             button("Close", self.close, "plain")
         with box("columns photograph-table") as self._table:

@@ -19,6 +19,8 @@ from glowtrace.web.served import served
 
 PATH: Final = "/glowtrace-photograph"
 _LARGEST_SIDE: Final = 2400
+FOR_PHONES: Final = 1600
+"""Pixels along the longer side of a photograph that a class reads on phones."""
 _MEDIA: Final = {"JPEG": "image/jpeg", "PNG": "image/png", "HEIC": "image/heic"}
 _ENDINGS: Final = {"JPEG": "jpg", "PNG": "png", "HEIC": "heic"}
 
@@ -46,13 +48,16 @@ def receive(content: bytes, *, is_invented: bool = False) -> Received:
     return Received(photograph, content, preview_of(photograph), is_invented)
 
 
-def preview_of(photograph: Photograph) -> bytes:
-    """Give a photograph as a JPEG that every browser shows."""
+def preview_of(photograph: Photograph, side: int = _LARGEST_SIDE, quality: int = 90) -> bytes:
+    """Give a photograph as a JPEG that every browser shows, at most so many pixels along a side.
+
+    Nothing that the camera wrote into the file is in it.
+    """
     from PIL import Image
 
     image = Image.fromarray(photograph.pixels)
-    image.thumbnail((_LARGEST_SIDE, _LARGEST_SIDE))
-    return _jpeg(image, 90)
+    image.thumbnail((side, side))
+    return _jpeg(image, quality)
 
 
 def jpeg_of(photograph: Photograph) -> bytes:
@@ -85,8 +90,8 @@ class PhotographFiles:
         """Give the photograph of a page, if it has one."""
         return self._held.get(key)
 
-    def put(self, key: str, received: Received) -> None:
-        """Keep a photograph for a page."""
+    def put(self, key: str, received: Received | None) -> None:
+        """Keep a photograph for a page, or none any more."""
         self._held[key] = received
 
     def drop(self, key: str) -> None:
