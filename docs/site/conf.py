@@ -36,6 +36,7 @@ CONTENTS = """
 tutorial
 your-own-tube
 how-well-known
+studies
 plan-and-prepare
 find-a-fault
 light

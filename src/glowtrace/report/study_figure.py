@@ -74,7 +74,7 @@ def draw_study(summary: Summary, kept: KeptRows, *, look: Look = DARK) -> Figure
     else:
         (outcome, *_) = summary.outcomes
         has_bars = bool(outcome.shares)
-        axes = figure.add_axes((0.08, low, 0.37 if has_bars else 0.84, tall))
+        axes = figure.add_axes((0.08, low, 0.33 if has_bars else 0.84, tall))
         _draw_distribution(axes, outcome, kept, look)
         if has_bars:
             _draw_shares(figure.add_axes((0.68, low, 0.29, tall)), summary, outcome, look)
