@@ -6,8 +6,10 @@ import pytest
 
 from glowtrace.bench.doubts import Slack
 from glowtrace.bench.identity import moves_line
+from glowtrace.bench.ranges import Quantity
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.web.bench.draft import draft_of, judged
+from glowtrace.web.bench.sureness import SIZES, usual_size
 
 BEGUN = draft_of(ready_made("deflection tube"))
 
@@ -42,6 +44,21 @@ def test_an_uncertainty_that_cannot_be_is_told_beside_its_field(around: str) -> 
 def test_a_part_that_is_exchanged_takes_its_doubts_along() -> None:
     sure = BEGUN.known_to(["coils.mean_radius"], "1 mm", "ruler")
     assert judged(sure.exchanged("coils", None)).bench is not None
+
+
+@pytest.mark.parametrize(
+    ("text", "word", "low", "size"),
+    [
+        ("49 mm", "guess", "0.1 mm", "2.5 mm"),
+        ("0.8 mm", "guess", "0.01 mm", "0.24 mm"),
+        ("0.8 mm", "don’t know", "0.01 mm", "0.24 mm"),
+        ("0 mm", "measured", "-20 mm", "1 mm"),
+    ],
+)
+def test_a_usual_size_stays_within_what_is_allowed(
+    text: str, word: str, low: str, size: str
+) -> None:
+    assert usual_size(SIZES[word], text, Quantity("mm", low, "1 m")) == size
 
 
 def test_what_may_be_a_little_off_begins_with_usual_values() -> None:

@@ -14,7 +14,7 @@ from glowtrace.bench.doubts import Doubts, Seen
 from glowtrace.bench.knowledge import knowledge_of
 from glowtrace.bench.learning import Learnt, learn, with_seen
 from glowtrace.bench.model import Bench
-from glowtrace.bench.observing import READ_TO
+from glowtrace.bench.observing import READ_TO, next_observations
 from glowtrace.bench.prediction import predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -39,7 +39,13 @@ from glowtrace.web.frame import Frame
 from glowtrace.web.measure.photograph_desk import PhotographDesk
 from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.naming import read_field
-from glowtrace.words.knowledge import exact_words, learnt_words, moved_numbers, seen_words
+from glowtrace.words.knowledge import (
+    exact_words,
+    learnt_words,
+    moved_numbers,
+    next_words,
+    seen_words,
+)
 
 _LARGEST: Final = 200_000
 """Bytes of a table of readings."""
@@ -82,6 +88,7 @@ class SeenFold:
                     button("Take the last one back", lambda: self._take_back(1))
                     if len(doubts.seen) > 1:
                         button("Take all back", lambda: self._take_back(len(doubts.seen)), "plain")
+            button("What to look at next?", self._propose, "plain")
             self._told = box("stack").props('role="status"')
 
     def _put_fields(self, bench: Bench) -> None:
@@ -128,6 +135,27 @@ class SeenFold:
                 words(sentence, "p")
             if learnt is not None:
                 put_rows(list(moved_numbers(prepared.bench, learnt)))
+
+    def _propose(self) -> None:
+        background_tasks.create(self._tell_next())
+
+    async def _tell_next(self) -> None:
+        """Say which reading would tighten the line as it is set now the most."""
+        frame, x = self._frame, self._place()
+        prepared = await frame.prepared()
+        if prepared is None:
+            return
+
+        def work() -> str:
+            belief = learn(prepared).after
+            found = next_observations(prepared, frame.preparation.settings, x, belief=belief)
+            return next_words(prepared.bench, found[0] if found else None, READ_TO)
+
+        told = await frame.compute("Looking for the reading that helps most", work)
+        if told is not None:
+            self._told.clear()
+            with self._told:
+                words(told, "p")
 
     def _take_in(self) -> None:
         with self._frame.telling():

@@ -33,6 +33,8 @@ SIZES: Final = {
 }
 """Standard uncertainties to begin with, least angles in degrees; guesses, no source. What is typed
 goes before."""
+_ROOM: Final = 0.3
+"""Part of the way to what is not allowed that they leave open at most."""
 _LEAST: Final = 0.005
 """Of all that is neither length nor angle, as a part of the value."""
 
@@ -107,14 +109,21 @@ class Sureness:
 
     def _usual(self, size: Size) -> str:
         """Write what a word usually stands for, for the value that is typed now."""
-        unit = self._quantity.si_unit if self._quantity else "1"
-        try:
-            value = abs(parse_measurement(self._draft().texts.get(self._paths[0], ""), unit).value)
-        except QuantityError:
-            value = 0.0
-        if unit == "rad":
-            return f"{size.least_angle:g} deg"
-        least = size.least_length if unit == "m" else _LEAST * value
-        found = float(f"{max(size.part * value, least):.2g}")
-        written = self._quantity.unit if self._quantity else "1"
-        return exact_text(found or 1.0, written)
+        return usual_size(size, self._draft().texts.get(self._paths[0], ""), self._quantity)
+
+
+def usual_size(size: Size, text: str, quantity: Quantity | None) -> str:
+    """Write what a word usually stands for beside a value; small ones are not drowned by it."""
+    unit = quantity.si_unit if quantity else "1"
+    if unit == "rad":
+        return f"{size.least_angle:g} deg"
+    try:
+        value = parse_measurement(text, unit).value
+    except QuantityError:
+        value = 0.0
+    least = size.least_length if unit == "m" else _LEAST * abs(value)
+    found = max(size.part * abs(value), least)
+    if quantity is not None:
+        room = [_ROOM * abs(value - limit) for limit in quantity.limits if limit != value]
+        found = min(found, *room)
+    return exact_text(float(f"{found:.2g}") or 1.0, quantity.unit if quantity else "1")
