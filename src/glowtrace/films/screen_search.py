@@ -72,9 +72,11 @@ def _score(
         fit = np.mean([_along(dark, a, (last - first) / side, margin) for a in at], axis=0)
         spread = float(np.median(np.abs(fit - np.median(fit)))) + 1e-9
         own = fit / spread
-        for value, where in zip(usual, (0.0, (high - low) / side), strict=True):
+        ends = ((1.0, 0.0), (-1.0, (high - low) / side))  # inwards, and where
+        for value, (inwards, where) in zip(usual, ends, strict=True):
             if value:
-                edge = np.sign(value) * _along(step, where, (last - first) / side, margin)
+                edge = np.sign(value) * inwards
+                edge = edge * _along(step, where, (last - first) / side, margin)
                 clear = float(np.median(np.abs(edge - np.median(edge)))) + 1e-9
                 own = own + _BORDER * np.minimum(edge / clear, 3 * fit.max() / spread)
         total = total + (own if is_upright else own.T)

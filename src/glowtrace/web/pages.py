@@ -11,6 +11,8 @@ from glowtrace.web.audience.feed import audience_app
 from glowtrace.web.audience.remote import SideDoors
 from glowtrace.web.audience.strip import WINDOW
 from glowtrace.web.bench.bench_page import BenchPage
+from glowtrace.web.camera.camera_page import CameraPage
+from glowtrace.web.camera.feed import CameraFeed
 from glowtrace.web.explain.explain_page import ExplainPage
 from glowtrace.web.faults.faults_page import FaultsPage
 from glowtrace.web.faults.suspects_job import SuspectsCache
@@ -50,7 +52,8 @@ def receive_all(reception: Reception) -> None:
 
     def measure(frame: Frame, query: QueryParams) -> MeasurePage:
         method = next((each for each in COLUMNS if each == query.get("method")), None)
-        return MeasurePage(frame, photographs, trials, method, query.get("entry", ""))
+        entry, handed = query.get("entry", ""), query.get("photograph", "")
+        return MeasurePage(frame, photographs, trials, method, entry, handed)
 
     def faults(frame: Frame, query: QueryParams) -> FaultsPage:
         return FaultsPage(frame, photographs, suspects, read_told(query, frame.preparation.place))
@@ -68,6 +71,8 @@ def receive_all(reception: Reception) -> None:
         lambda frame, _: LessonPage(frame, classroom, audience, doors, plans, photographs),
         "lesson",
     )
+    CameraFeed(rack)
+    register("/camera", lambda frame, _: CameraPage(frame, photographs), "rehearse", "camera")
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")
     register("/handouts", lambda frame, query: HandoutsPage(frame, made, query), "handouts")

@@ -19,7 +19,7 @@ STAGES: Final[Mapping[str, Mapping[str, str]]] = {
         "/safety": "Safety",
         "/sheet": "Sheet",
     },
-    "Show": {"/light": "Light", "/lesson": "Lesson", "/faults": "Faults"},
+    "Show": {"/light": "Light", "/camera": "Camera", "/lesson": "Lesson", "/faults": "Faults"},
     "Afterwards": {
         "/explain": "Explain",
         "/handouts": "Handouts",

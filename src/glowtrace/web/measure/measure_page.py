@@ -47,6 +47,8 @@ class MeasurePage:
         How it is measured, if the address tells it.
     entry
         Entry of the logbook whose readings are taken, if the address tells one.
+    handed
+        Key of the page that hands a photograph on, if one does.
     """
 
     def __init__(
@@ -56,8 +58,9 @@ class MeasurePage:
         trials: Trials,
         method: Method | None,
         entry: str = "",
+        handed: str = "",
     ) -> None:
-        self._frame, self._entry = frame, entry
+        self._frame, self._entry, self._handed = frame, entry, handed
         if method is not None and why_not(method, frame.bench) is not None:
             method = None
         self._method: Method = method or first_method(frame.bench)
@@ -94,6 +97,8 @@ class MeasurePage:
         if not await self._recall() and self._entry:
             self._open_entry()
         await self._form.recall()
+        if self._handed:
+            self._photograph.adopt(self._handed)
         self._prepared = await self._frame.prepared()
 
     # ---- readings --------------------------------------------------------------------------------

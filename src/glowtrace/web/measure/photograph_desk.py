@@ -96,6 +96,15 @@ class PhotographDesk:
         """Hide it; what was found stays."""
         self._box.set_visibility(False)
 
+    def adopt(self, key: str) -> None:
+        """Take the photograph that another page holds under its key."""
+        handed = self._files.get(key)
+        if handed is None:
+            self._frame.say("The picture that was handed on is gone: hand it on again.")
+            return
+        self._files.put(self._key, handed)
+        self._load()
+
     @property
     def held(self) -> Received | None:
         """The photograph's file, if there is one."""

@@ -46,6 +46,11 @@ class PhotographPart:
         """Show it, or say why no photograph can be read on this bench."""
         self._desk.open()
 
+    def adopt(self, key: str) -> None:
+        """Show the photograph that another page hands on."""
+        if self._desk.open():
+            self._desk.adopt(key)
+
     def attachment(self) -> Attachment | None:
         """Give the photograph's file, if there is one."""
         held = self._desk.held

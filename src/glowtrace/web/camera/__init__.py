@@ -1,0 +1,1 @@
+"""Camera: a camera on the real tube, with the computed line over its picture."""

@@ -1,0 +1,242 @@
+"""Camera: a camera on the real tube; the computed line lies over its picture, and it is read."""
+
+from __future__ import annotations
+
+import logging
+from collections.abc import Mapping
+from dataclasses import replace
+from typing import Any, Final
+
+import numpy as np
+from nicegui import background_tasks, ui
+from numpy.typing import NDArray
+from scipy.ndimage import uniform_filter1d
+
+from glowtrace.bench.learning import Belief
+from glowtrace.bench.prepared import PreparedBench
+from glowtrace.bench.ratings import check_settings
+from glowtrace.bench.settings import Settings
+from glowtrace.faults.variations import AS_SET
+from glowtrace.photographs.grid_lines import printed_grid
+from glowtrace.report.caption import settings_words
+from glowtrace.web.camera.camera_face import CameraFace, feed_of
+from glowtrace.web.camera.comparison import compare, comparison_words, handed, rising, seen
+from glowtrace.web.camera.feed import FEED
+from glowtrace.web.camera.reading import corner_crossings
+from glowtrace.web.controls import box, button, hint, words
+from glowtrace.web.faults.told import Told
+from glowtrace.web.frame import Frame
+from glowtrace.web.measure.photograph_face import place_text
+from glowtrace.web.measure.photograph_files import PATH, PhotographFiles
+from glowtrace.web.panel import Panel
+from glowtrace.web.refresh import Refresh, Request
+from glowtrace.web.showing import RESTING, TURNING, Setup, Showing, compute_showing
+from glowtrace.words.bench import invented_words, model_caption
+
+Array = NDArray[np.float64]
+
+NO_LINE: Final = (
+    "On this bench no line is read live: an end face shows a spot, and a glow in gas turns back. "
+    "Take a photograph instead, on Measure."
+)
+TURNS_BACK: Final = "The computed line turns back at these settings; such a line is not read live."
+LIT: Final = 0.04
+"""Part of the fullest row from which the computed line counts."""
+EVENED: Final = 9
+"""Rows, of some 300, over which the computed line is evened out."""
+
+
+class CameraPage:
+    """The page.
+
+    Parameters
+    ----------
+    frame
+        The page around it.
+    files
+        Where a picture waits that is handed on to Measure.
+    """
+
+    def __init__(self, frame: Frame, files: PhotographFiles) -> None:
+        self._frame = frame
+        self._prepared: PreparedBench | None = None
+        self._belief: Belief | None = None
+        self._showing: Showing | None = None
+        self._computed: Array | None = None
+        self._read: Array = np.empty((0, 2))
+        self._refresh = Refresh(self._draw)
+        self._is_read = frame.bench.plane.is_line
+        with frame.body:
+            if self._is_read:
+                self._put_on_page(files)
+            else:
+                words(NO_LINE, "p", "large")
+
+    def _put_on_page(self, files: PhotographFiles) -> None:
+        frame = self._frame
+        self._key = files.new_key()
+        frame.body.client.on_delete(lambda: files.drop(self._key))
+        corners = [place_text(u, v) for u, v in corner_crossings(printed_grid(frame.bench))]
+        with box("columns camera-table"):
+            self._face = CameraFace(
+                feed_of(FEED, frame.preparation.place),
+                f"{PATH}/{self._key}",
+                corners,
+                self._hear,
+                self._handed,
+            )
+            with box("stack camera-side"):
+                self._says = words("", "p", "large").props('role="status"')
+                self._difference = words("", "p")
+                self._verdict = words("", "p", "large")
+                self._trust = hint("")
+                with box("ways-on"):
+                    button("Why not as computed?", self._ask_faults, "key is-main")
+                    button("Read it on Measure", self._face.hand)
+                hint(
+                    "The pictures stay on this computer and none is kept. Look whether the small "
+                    "crosses lie on the printed grid."
+                )
+        Panel(frame.bench, frame.preparation.settings, self._turned)
+
+    async def run(self) -> None:
+        """Keep the computed line in step with the knobs, until cancelled."""
+        if not self._is_read:
+            return
+        self._prepared = await self._frame.prepared()
+        if self._prepared is None:
+            return
+        self._refresh.ask()
+        background_tasks.create(self._know(self._prepared), name="camera")
+        await self._refresh.run()
+
+    async def _know(self, prepared: PreparedBench) -> None:
+        with self._frame.telling():
+            self._belief = await self._frame.rack.believe(prepared)
+            self._refresh.ask()
+
+    def _turned(self, settings: Settings, stamp: float) -> None:
+        self._frame.preparation = self._frame.preparation.with_settings(settings)
+        problems = check_settings(self._frame.bench, settings)
+        self._frame.say("\n".join(map(str, problems)))
+        self._refresh.ask(stamp)
+
+    # ---- what lies over the picture --------------------------------------------------------------
+
+    async def _draw(self, request: Request) -> None:
+        prepared, preparation = self._prepared, self._frame.preparation
+        if prepared is None:
+            return
+        x = prepared.plane.first_read_x
+        setup = Setup(prepared, preparation.settings, "bench", x, None, self._belief)
+        detail = replace(RESTING if request.resting else TURNING, tube_paths=0)
+        try:
+            showing = await self._frame.rack.compute(lambda: compute_showing(setup, detail))
+        except Exception as error:  # the page must live on, whatever one setting does
+            logging.getLogger(__name__).exception("a picture could not be computed")
+            self._frame.say(f"This line could not be computed; the last one stays. {error}")
+            return
+        if request.resting and request.number != self._refresh.newest:
+            return
+        self._showing = showing
+        line = _lit_line(showing)
+        self._computed = rising(line)
+        self._face.put(self._shown(prepared, line, showing))
+        if request.resting:
+            self._frame.keep(preparation)
+        self._compare()
+
+    def _shown(self, prepared: PreparedBench, line: Array, showing: Showing) -> dict[str, Any]:
+        """Give what camera.js draws, in mm."""
+        bench, grid = prepared.bench, printed_grid(prepared.bench)
+        u0, v0, u1, v1 = grid.rectangle
+        says = [" · ".join(settings_words(self._frame.preparation.settings, bench))]
+        if bench.invented:
+            says.append(invented_words())
+        legend = [
+            (f"— {model_caption('bench')}", "#ffb040"),
+            (f"- - {model_caption('ideal')}", "#f0dfc2"),
+            ("▪ read off this picture", "#ff9fd0"),
+        ]
+        if len(showing.band):
+            legend.insert(1, ("band: where the computed line may lie, 95 %", "#ffb040"))
+        return {
+            "outline": _mm(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]])),
+            "crossings": _mm(np.array([[u, v] for u in grid.u for v in grid.v])),
+            "computed": _mm(line),
+            "textbook": _mm(showing.textbook),
+            "band": _mm(showing.band),
+            "says": says,
+            "legend": legend,
+        }
+
+    # ---- what was read ---------------------------------------------------------------------------
+
+    def _hear(self, told: Mapping[str, Any]) -> None:
+        state, says = told.get("state"), str(told.get("says") or "")
+        self._trust.text = str(told.get("trust") or "").capitalize()
+        self._read = np.empty((0, 2))
+        if state == "followed":
+            try:
+                self._read = seen(told.get("u") or (), told.get("v") or ())
+            except (TypeError, ValueError):
+                return
+            says = "" if len(self._read) else "The screen is followed; no line is seen on it."
+        elif state == "lost":
+            says = "The map does not fit any more: the camera moved. Nothing is read."
+        if says or state in ("followed", "lost"):
+            self._says.text = says
+        self._compare()
+
+    def _compare(self) -> None:
+        """Say how far the read line is from the computed one."""
+        difference = verdict = ""
+        if len(self._read) and self._showing is not None:
+            if self._computed is None:
+                verdict = TURNS_BACK if len(_lit_line(self._showing)) else "No line is computed."
+            else:
+                found = compare(
+                    self._frame.bench.plane, self._read, self._computed, self._showing.prediction
+                )
+                if found is not None:
+                    difference, verdict = comparison_words(found)
+        self._difference.text, self._verdict.text = difference, verdict
+
+    # ---- ways on ---------------------------------------------------------------------------------
+
+    def _ask_faults(self) -> None:
+        points = handed(self._read) if self._computed is not None else ()
+        if not points:
+            self._frame.say("No line is read now that goes along the screen.")
+            return
+        self._frame.say("")
+        told = Told().sketching(AS_SET, points, is_photographed=True)
+        self._open(self._frame.preparation.at("/faults") + told.query)
+
+    def _handed(self, trouble: str) -> None:
+        self._frame.say(trouble)
+        if not trouble:
+            self._open(f"{self._frame.preparation.at('/measure')}&photograph={self._key}")
+
+    def _open(self, address: str) -> None:
+        ui.navigate.to(address, new_tab=True)
+
+
+def _lit_line(showing: Showing) -> Array:
+    """Give the middle (k, 2) of the computed line where there is light enough."""
+    trace = showing.picture.mean_trace
+    if len(trace.u) == 0:
+        return np.empty((0, 2))
+    lit = trace.weight >= LIT * trace.weight.max()
+    u, v = trace.u[lit], trace.v[lit]
+    if len(u) > EVENED:  # the electrons of a row are few
+        v = uniform_filter1d(v, EVENED, mode="nearest")
+    return np.asarray(np.column_stack([u, v]))
+
+
+def _mm(places: Array) -> list[list[float] | None]:
+    """Give places in mm to a hundredth; None where a line is interrupted."""
+    return [
+        None if np.isnan(place).any() else [round(1e3 * float(each), 2) for each in place]
+        for place in places
+    ]
