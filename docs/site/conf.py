@@ -43,6 +43,7 @@ light
 explain
 handouts
 lesson
+camera
 measure
 ```
 

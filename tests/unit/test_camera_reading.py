@@ -32,7 +32,8 @@ def camera(shift: float = 0.0, roll: float = 0.0) -> Camera:
     across = max((u1 - u0) / size[0], (v1 - v0) / size[1])
     return Camera(
         aim=((u0 + u1) / 2 + shift * across / 0.8, (v0 + v1) / 2), distance=focal * across / 0.8,
-        turn=math.radians(4.0), tilt=math.radians(-3.0), roll=math.radians(roll), focal_length=focal, size=size,
+        turn=math.radians(4.0), tilt=math.radians(-3.0), roll=math.radians(roll),
+        focal_length=focal, size=size,
     )  # fmt: skip
 
 
