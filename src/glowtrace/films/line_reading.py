@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from glowtrace.compiled import compiled
 from glowtrace.films.layout import Layout
+from glowtrace.films.printed_shade import without_printed_lines
 from glowtrace.films.square_on import Light
 
 Array = NDArray[np.float64]
@@ -65,6 +66,7 @@ def read_line(light: Light, layout: Layout) -> ReadLine:
     m, per, pitch = layout.margin, layout.per_station, layout.grid.pitch / layout.pixel
     inner = light[m : m + layout.rows, m : m + layout.stations * per]
     strips = inner.reshape(layout.rows, layout.stations, per).mean(axis=2).T.astype(np.float64)
+    strips = without_printed_lines(strips, layout)
     strips -= np.median(strips, axis=1, keepdims=True)
     half = max(1, round(_HALF * pitch))
     relief, noise = _relief(strips, half)
