@@ -9,7 +9,7 @@ project = "Glowtrace"
 author = copyright = "the Glowtrace authors"
 version = release = __version__
 extensions = ["myst_parser", "sphinx.ext.autodoc", "sphinx.ext.napoleon"]
-exclude_patterns = ["site/**", "examples/**", "pictures/*.py"]
+exclude_patterns = ["site/**", "examples/**", "notebooks/**", "pictures/*.py"]
 html_theme = "furo"
 html_title = f"Glowtrace {__version__}"
 html_copy_source = False

@@ -107,9 +107,9 @@ def _(planned: Planned) -> str:
     if planned.refusal is not None:
         told = [planned.refusal.binding.text, *(each.text for each in planned.refusal.remedies)]
         return "".join(map(_line, told))
-    return "".join(map(html, planned.answers[:1])) + _line(
-        f"The best of {len(planned.answers)} answers."
-    )
+    count = len(planned.answers)
+    told = _line(f"The best of {count} answers.") if count > 1 else ""
+    return html(planned.answers[0]) + told
 
 
 @html.register

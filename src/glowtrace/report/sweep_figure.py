@@ -17,7 +17,7 @@ from glowtrace.report.caption import SEPARATOR, words_by_setting
 from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
-from glowtrace.units import significant
+from glowtrace.units import shortest, significant
 from glowtrace.words.bench import invented_words, model_caption
 
 if TYPE_CHECKING:
@@ -240,7 +240,7 @@ def _told(made: Sweep, number: int) -> str:
         return "real geometry" if made.model == "bench" else "uniform fields"
     name = made.axes[0].column
     word, unit, scale = scaled(name)
-    value = significant(scale * float(made.axes[0].values[number]), 4)
+    value = shortest(scale * float(made.axes[0].values[number]), 4)
     return f"{word} {value} {unit}".rstrip()
 
 
