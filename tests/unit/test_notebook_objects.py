@@ -94,6 +94,15 @@ def test_a_frame_of_pandas_is_read_with_its_gaps():
     assert frame_table("circle", frame, {}).faults == {3: "D: missing"}
 
 
+def test_a_sweep_becomes_a_frame_of_pandas(deflection_tube):
+    pandas = pytest.importorskip("pandas")
+    made = sweep(deflection_tube, Settings(accelerating_voltage=3000.0), plate_voltage=[0.0, 500.0])
+    frame = pandas.DataFrame(made.columns)
+    assert frame.shape == (2, len(made.columns))
+    assert frame["is_within_ratings"].dtype == bool
+    assert frame.set_index("plate_voltage_v")["height_m"][500.0] == made["height_m"][1]
+
+
 SHARED = ufloat(0.0, 0.5e-3)
 
 

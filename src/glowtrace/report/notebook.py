@@ -108,8 +108,8 @@ def _(planned: Planned) -> str:
         told = [planned.refusal.binding.text, *(each.text for each in planned.refusal.remedies)]
         return "".join(map(_line, told))
     count = len(planned.answers)
-    told = _line(f"The best of {count} answers.") if count > 1 else ""
-    return html(planned.answers[0]) + told
+    below = _line(f"The best of {count} answers.") if count > 1 else ""
+    return html(planned.answers[0]) + below
 
 
 @html.register
