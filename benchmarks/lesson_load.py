@@ -2,10 +2,12 @@
 
 A server of its own; the desk's page Lesson and the page Rehearse in headless Chromium without a
 graphics card; four learners' pages in the same browser; and simulated phones in a process of their
-own, a fifth of which drop their connection once for each question. All of it on this machine over
-loopback, so that the load counts against the server. An answer is on the desk when the count there
-shows it; the n-th answer on the desk is compared with the n-th that was sent. Run with ``python
-benchmarks/lesson_load.py`` or with the numbers of phones.
+own, a fifth of which drop their connection once for each question. Two questions with nothing else,
+then one while plans are made and sheets are printed one after the other. All of it on this machine
+over loopback, so that the load counts against the server. An answer is on the desk when the count
+there shows it; the n-th answer on the desk is compared with the n-th that was sent. Run with
+``python benchmarks/lesson_load.py`` or with the numbers of phones; with ``hour`` the questions of
+an hour of lessons are asked in some minutes, and the memory of the page is noted.
 """
 
 from __future__ import annotations
@@ -18,6 +20,7 @@ import statistics
 import subprocess
 import sys
 import time
+from collections.abc import Callable
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -33,6 +36,9 @@ BENCH = "deflection tube"
 QUERY = f"bench=ready-made/{BENCH}&accelerating_voltage=3000&coil_current=0.3"
 JOIN_S, ANSWER_S, TURN_S, QUESTIONS = 10.0, 8.0, 10, 2
 REAL = 4
+HOUR, QUICK_S, EVERY_S = 40, 1.5, 3.0
+"""Questions of an hour, and at which pace they are answered and asked."""
+GOALS = ("null", "coil deflection", "plate deflection", "turn-back")
 WATCH = """() => {
   window.seen = [];
   const count = document.querySelector(".lesson-count");
@@ -59,10 +65,11 @@ ANSWER = """() => {
 class Phone:
     """One simulated phone: answers each question once, and comes back when it is cut off."""
 
-    def __init__(self, number: int, address: str) -> None:
+    def __init__(self, number: int, address: str, answers_in: float) -> None:
         self.learner = f"{number:016x}"
         self.address = f"{address.replace('http', 'ws')}/talk?learner={self.learner}"
         self.drops = number % 5 == 0
+        self.answers_in = answers_in
         self.sent: list[tuple[int, float]] = []
         self.acknowledged: list[float] = []
         self.answered = self.dropped = 0
@@ -91,7 +98,7 @@ class Phone:
                 self.dropped = told["number"]
                 talk.transport.abort()
                 return False
-            await asyncio.sleep(ANSWER_S * random.random())
+            await asyncio.sleep(self.answers_in * random.random())
             await self.answer(talk, told["number"])
         return False
 
@@ -108,8 +115,8 @@ class Phone:
         self.answered = question
 
 
-async def simulate(count: int, address: str, result: Path) -> None:
-    phones = [Phone(n, address) for n in range(count)]
+async def simulate(count: int, address: str, result: Path, answers_in: float) -> None:
+    phones = [Phone(n, address, answers_in) for n in range(count)]
     await asyncio.gather(*(phone.live() for phone in phones))
     sent = [each for phone in phones for each in phone.sent]
     acknowledged = [each for phone in phones for each in phone.acknowledged]
@@ -151,6 +158,55 @@ def page_memory() -> int:
     return int(Path(f"/proc/{server}/statm").read_text().split()[1]) * os.sysconf("SC_PAGE_SIZE")
 
 
+def start_phones(
+    count: int, lesson: str, result: Path, answers_in: float
+) -> subprocess.Popen[bytes]:
+    told = map(str, (count, lesson, result, answers_in))
+    return subprocess.Popen([sys.executable, __file__, "phones", *told])
+
+
+def turn(rehearse: Page, meanwhile: Callable[[], None] = lambda: None) -> float:
+    """Turn the knob while something else is done; give the pictures a second."""
+    rehearse.evaluate(f"(what) => {{ window.turning = ({SWEEP})(what); }}", [KNOBS[BENCH], TURN_S])
+    meanwhile()
+    return len(rehearse.evaluate("window.turning")) / TURN_S
+
+
+def prepare(other: Page, address: str) -> int:
+    """Make plans and print sheets of them as long as the knob turns; give how many of both."""
+    end = time.monotonic() + TURN_S - 0.5
+    made = 0
+    while time.monotonic() < end:
+        query = f"{QUERY}&plate_voltage={900 + made}&goal={GOALS[made % len(GOALS)]}"
+        other.goto(f"{address}plan?{query}")
+        other.get_by_role("heading", level=1).wait_for()
+        other.request.get(f"{address}glowtrace-sheet.pdf?{query}", timeout=60_000)
+        made += 1
+    return made
+
+
+def hold_an_hour(browser: Browser, address: str, count: int, folder: Path) -> list[list[str]]:
+    """Ask the questions of an hour quickly; give rows of the page's memory."""
+    desk = browser.new_context().new_page()
+    desk.goto(f"{address}lesson?{QUERY}")
+    lesson = open_lesson(desk)
+    phones = start_phones(count, lesson, folder / "phones.json", QUICK_S)
+    desk.wait_for_timeout(1e3 * (JOIN_S + 2))
+    rows, began = [], time.monotonic()
+    for number in range(1, HOUR + 1):
+        desk.get_by_role("button", name="Ask for predictions").click()
+        desk.wait_for_timeout(1e3 * EVERY_S)
+        if number % 10 == 0 or number == 5:
+            text = f"{number}", f"{time.monotonic() - began:.0f}", f"{page_memory() / 1e6:.0f}"
+            rows.append(list(text))
+    desk.get_by_role("button", name="End the lesson").click()
+    phones.wait(60)
+    kept = len(json.loads((folder / "phones.json").read_text())["acknowledged"])
+    rows.append([f"{kept} answers acknowledged", "", ""])
+    desk.close()
+    return rows
+
+
 def hold(browser: Browser, address: str, count: int, folder: Path) -> list[str]:
     """Hold a lesson with so many phones and give a row of the table."""
     desk, rehearse = (browser.new_context().new_page() for _ in range(2))
@@ -159,23 +215,27 @@ def hold(browser: Browser, address: str, count: int, folder: Path) -> list[str]:
     rehearse.goto(f"{address}?{QUERY}")
     rehearse.wait_for_function(FIRST, timeout=120_000)
     rehearse.wait_for_function(f"{CANVAS}.glowtrace.resting", timeout=120_000)
-    alone = len(rehearse.evaluate(SWEEP, [KNOBS[BENCH], TURN_S])) / TURN_S
+    alone = turn(rehearse)
     memory = page_memory()
     result = folder / "phones.json"
-    phones = subprocess.Popen([sys.executable, __file__, "phones", str(count), lesson, str(result)])
+    phones = start_phones(count, lesson, result, ANSWER_S)
     real = [browser.new_context().new_page() for _ in range(REAL)]
     for page in real:
         page.goto(lesson)
         page.evaluate(ANSWER)
     desk.wait_for_timeout(1e3 * (JOIN_S + 2))
     desk.evaluate(WATCH)
-    latencies: list[float] = []
+    latencies: list[list[float]] = []
     rates = []
     seen_before = 0
     all_seen = []
-    for _ in range(QUESTIONS):
+    other = browser.new_context().new_page()
+    made: list[int] = []
+    for number in range(QUESTIONS + 1):
+        is_busy = number == QUESTIONS
         desk.get_by_role("button", name="Ask for predictions").click()
-        rates.append(len(rehearse.evaluate(SWEEP, [KNOBS[BENCH], TURN_S])) / TURN_S)
+        meanwhile = (lambda: made.append(prepare(other, address))) if is_busy else lambda: None
+        rates.append(turn(rehearse, meanwhile))
         desk.wait_for_timeout(4_000)
         seen = desk.evaluate("window.seen")
         all_seen.append(seen[seen_before:])
@@ -189,18 +249,20 @@ def hold(browser: Browser, address: str, count: int, folder: Path) -> list[str]:
     for number, seen in enumerate(all_seen, 1):
         sent = [moment for question, moment in every if question == number]
         found = on_desk(sent, [(moment, n) for moment, n in seen if n > 0])
-        latencies += found
+        latencies.append(found)
         wanted, got = wanted + len(sent), got + len(found)
     grown = (page_memory() - memory) / 1e6
-    for page in (desk, rehearse, *real):
+    for page in (desk, rehearse, other, *real):
         page.close()
     return [
         f"{count} + {REAL}",
         f"{got} of {wanted}",
-        spread(latencies),
+        spread([each for found in latencies[:QUESTIONS] for each in found]),
         spread(told["acknowledged"]),
         f"{alone:.0f}",
-        f"{statistics.mean(rates):.0f}",
+        f"{statistics.mean(rates[:QUESTIONS]):.0f}",
+        spread(latencies[QUESTIONS]),
+        f"{rates[QUESTIONS]:.0f} ({made[0]})",
         f"{grown:+.0f}",
     ]
 
@@ -208,18 +270,34 @@ def hold(browser: Browser, address: str, count: int, folder: Path) -> list[str]:
 def main(counts: tuple[int, ...]) -> None:
     table = Table(title="A class answers while a knob turns; ms are median / 95 % / most")
     for heading in ("phones", "on the desk", "to the desk / ms", "acknowledged / ms",
-                    "pictures / s alone", "with answers", "memory / MB"):  # fmt: skip
+                    "pictures / s alone", "with answers", "to the desk with plans / ms",
+                    "pictures / s (plans and sheets)", "memory / MB"):  # fmt: skip
         table.add_column(heading, justify="right")
     with served() as address, sync_playwright() as playwright, TemporaryDirectory() as folder:
         browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
         for count in counts:
             table.add_row(*hold(browser, address, count, Path(folder)))
         browser.close()
+    Console(width=150).print(table)
+
+
+def main_of_an_hour() -> None:
+    table = Table(title=f"{HOUR} questions to {PHONES[0]} phones, one every {EVERY_S:.0f} s")
+    for heading in ("questions", "time / s", "memory of the page / MB"):
+        table.add_column(heading, justify="right")
+    with served() as address, sync_playwright() as playwright, TemporaryDirectory() as folder:
+        browser = playwright.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
+        for row in hold_an_hour(browser, address, PHONES[0], Path(folder)):
+            table.add_row(*row)
+        browser.close()
     Console().print(table)
 
 
 if __name__ == "__main__":
     if sys.argv[1:2] == ["phones"]:
-        asyncio.run(simulate(int(sys.argv[2]), sys.argv[3], Path(sys.argv[4])))
+        count, lesson, result, answers_in = sys.argv[2:]
+        asyncio.run(simulate(int(count), lesson, Path(result), float(answers_in)))
+    elif sys.argv[1:] == ["hour"]:
+        main_of_an_hour()
     else:
         main(tuple(map(int, sys.argv[1:])) or PHONES)

@@ -102,6 +102,11 @@ def test_what_cannot_be_given_out_is_refused(tube, method, groups):
         reading(tube, method, SETTINGS, groups)
 
 
+def test_plates_that_would_bend_the_line_as_well_are_refused(tube):
+    with pytest.raises(GlowtraceError, match=r'plate voltage: "?900 V'):
+        reading(tube, "coils only", SETTINGS.model_copy(update={"plate_voltage": 900.0}), 4)
+
+
 def test_methods_that_a_class_can_share():
     assert "circle" in suited_methods(ready_made("fine-beam bulb"))
     assert suited_methods(ready_made("axial coil tube")) == ("axial focus",)

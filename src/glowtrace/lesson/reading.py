@@ -141,8 +141,8 @@ def reading(
     Raises
     ------
     GlowtraceError
-        The method does not suit the bench or a photograph, the photograph is too large, the line is
-        too short to be read, or there are too few or too many groups.
+        The method does not suit the bench, its plates or a photograph, the photograph is too large,
+        the line is too short to be read, or there are too few or too many groups.
     """
     bench = apparatus.bench
     if method not in METHODS or (reason := why_not(method, bench)):
@@ -154,6 +154,10 @@ def reading(
         raise GlowtraceError("A photograph shows a line or a circle; choose such a method.")
     if len(photograph) > MOST_PHOTOGRAPH:
         raise GlowtraceError("The photograph is too large for phones; take another one.")
+    if settings.plate_voltage and method != "null":
+        given = format_quantity(settings.plate_voltage, "V")
+        told = "set it to 0 V: this method reads the line without the plates"
+        raise GlowtraceError(Problem("plate voltage", given, told))
     if method == "coils only":
         made = _points_to_read(apparatus, settings, groups)
     else:

@@ -59,11 +59,12 @@ class LessonPage:
         with frame.body:
             with box("stack"):
                 self._steps = StepsPart(self._come_to, self._show_to_audience)
+                self._questions = QuestionsPart(
+                    classroom, self._predict, self._ask, self._ask_again, self._let_draw
+                )
                 self._screen = PredictionScreen(surface_of(frame.bench), self._note_seen)
                 self._screen.describe("The screen with the learners’ predictions")
-                self._questions = QuestionsPart(
-                    classroom, self._predict, self._ask, self._ask_again, self._screen.let_draw
-                )
+                self._questions.put_answers()
                 self._readings = ReadingsPart(frame, classroom, photographs)
             with box("stack", "aside").props('aria-label="Class and audience"'):
                 self._class = ClassPart(frame, classroom, doors)
@@ -204,6 +205,9 @@ class LessonPage:
         if step is None:
             self._frame.say("The steps are not made yet; wait a moment.")
         return step
+
+    def _let_draw(self, is_wanted: bool) -> None:
+        self._screen.let_draw(is_wanted)
 
     def _note_seen(self, line: Line) -> None:
         live = self._classroom.live

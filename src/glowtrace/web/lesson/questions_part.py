@@ -27,7 +27,7 @@ SHOWN: Final = {
 
 
 class QuestionsPart:
-    """The part. Building it puts it on the page.
+    """The part. Building it puts the questions on the page, `put_answers` what comes of them.
 
     Parameters
     ----------
@@ -60,16 +60,23 @@ class QuestionsPart:
                 self._switches = {
                     name: Switch(label, self._put(name)) for name, label in SHOWN.items()
                 }
-            self._drawing = Switch("Draw what was seen on the picture", on_draw)
-            self._clear = button("Clear what was seen", self._clear_seen, "plain")
-            self._groups = box("lesson-wide", "ul").props('aria-label="Answers by meaning"')
         self._told: object = None
+        self._on_draw = on_draw
+
+    def put_answers(self) -> None:
+        """Put on the page what was seen and what the answers mean, below the picture."""
+        with box("stack", "section").props('aria-label="Answers"') as self._answers:
+            with box("row"):
+                self._drawing = Switch("Draw what was seen on the picture", self._on_draw)
+                self._clear = button("Clear what was seen", self._clear_seen, "plain")
+            self._groups = box("lesson-wide", "ul").props('aria-label="Answers by meaning"')
         ui.timer(GROUPS_EVERY_S, self._show_groups)
 
     def show(self) -> None:
         """Show how things are."""
         live = self._classroom.live
         self._part.set_visibility(live is not None)
+        self._answers.set_visibility(live is not None and live.question is not None)
         if live is None:
             return
         question, state = live.question, live.state
