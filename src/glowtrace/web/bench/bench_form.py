@@ -193,6 +193,9 @@ class BenchForm:
 
         def take(event: GenericEventArguments) -> None:
             typed = str(event.args).strip()
+            if path == "name":  # a page that is drawn anew keeps what is typed
+                with field.props.suspend_updates():
+                    field.props["value"] = typed
             if shown is not None and not carries_uncertainty(typed):
                 _, told = split(typed)
                 if told:

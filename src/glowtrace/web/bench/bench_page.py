@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from functools import partial
 from typing import Final
 
@@ -15,6 +14,7 @@ from glowtrace.bench.model import Bench
 from glowtrace.report.bench_drawing import draw_bench
 from glowtrace.report.measuring_sheet import print_measuring_sheet
 from glowtrace.web.bench.bench_form import BenchForm
+from glowtrace.web.bench.browser_memory import BrowserMemory
 from glowtrace.web.bench.draft import Draft, Verdict, draft_of, judged
 from glowtrace.web.controls import box, button, put_prop, words
 from glowtrace.web.frame import Frame
@@ -31,7 +31,6 @@ document.addEventListener("focusin", (event) => {
     each.classList.toggle("is-lit", each.dataset.number === number);
 });
 """
-_MEMORY: Final = "glowtrace bench"
 
 
 class BenchPage:
@@ -47,6 +46,7 @@ class BenchPage:
         is_ready_made = frame.preparation.place.startswith(READY_MADE)
         self._first = draft_of(own_copy(bench) if is_ready_made else bench)
         self._draft, self._verdict = self._first, judged(self._first)
+        self._memory = BrowserMemory(frame.body.client, frame.preparation.place)
         self._undone: list[Draft] = []
         self._is_drawn = False
         with frame.body, box("columns describing"):
@@ -62,12 +62,13 @@ class BenchPage:
 
     async def run(self) -> None:
         """Take up what the browser kept, and show it."""
-        kept = await self._remembered()
+        kept = await self._memory.kept()
         if kept is not None and kept != self._draft:
             self._draft = kept
             self._form.put(kept)
             self._frame.say("Not saved yet: this is what you typed last.")
         self._show()
+        self._memory.type_again()
 
     # ---- on the page -----------------------------------------------------------------------------
 
@@ -114,9 +115,10 @@ class BenchPage:
         self._undone = [*self._undone[-MOST_UNDONE:], self._draft]
         self._draft = draft
         self._show()
-        self._remember()
+        self._memory.keep(draft)
 
     def _begin(self, draft: Draft) -> None:
+        self._memory.drop_typed()
         self._changed(draft)
         self._form.put(draft)
         self._show()
@@ -130,7 +132,8 @@ class BenchPage:
             self._draft = self._undone.pop()
             self._form.put(self._draft)
             self._show()
-            self._remember()
+            self._memory.drop_typed()
+            self._memory.keep(self._draft)
 
     def _show(self) -> None:
         """Show what the draft makes."""
@@ -200,7 +203,7 @@ class BenchPage:
     def _delete_now(self, name: str) -> None:
         with self._frame.telling():
             self._frame.rack.kept.benches.delete(name)
-            self._forget()
+            self._memory.forget()
             ui.navigate.to("/bench")
 
     def _download(self) -> None:
@@ -222,30 +225,5 @@ class BenchPage:
 
     def _leave(self, place: str, bench: Bench) -> None:
         """Show the page of a saved bench; the browser forgets what is saved now."""
-        self._forget()
+        self._memory.forget()
         ui.navigate.to(self._frame.preparation.with_changed(place, bench).at("/bench"))
-
-    # ---- the browser's memory --------------------------------------------------------------------
-
-    @property
-    def _key(self) -> str:
-        return json.dumps(f"{_MEMORY} {self._frame.preparation.place}")
-
-    def _remember(self) -> None:
-        text = json.dumps(json.dumps(dict(self._draft.texts)))
-        self._run(f"localStorage.setItem({self._key}, {text})")
-
-    def _forget(self) -> None:
-        self._run(f"localStorage.removeItem({self._key})")
-
-    def _run(self, script: str) -> None:
-        self._frame.body.client.run_javascript(script)
-
-    async def _remembered(self) -> Draft | None:
-        script = f"return localStorage.getItem({self._key}) ?? ''"
-        try:
-            kept = json.loads(await self._frame.body.client.run_javascript(script, timeout=5.0))
-        except (TimeoutError, ValueError):
-            return None
-        is_sound = isinstance(kept, dict) and all(isinstance(each, str) for each in kept.values())
-        return Draft(kept) if is_sound else None
