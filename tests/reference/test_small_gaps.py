@@ -7,6 +7,7 @@ compared with a general boundary-element package and published capacitances in
 """
 
 import math
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -21,6 +22,7 @@ from glowtrace.constants import REST_ENERGY_VOLTS, SPECIFIC_CHARGE, SPEED_OF_LIG
 from glowtrace.fields.electrodes import solve_unit_potentials
 from glowtrace.fields.interpolation import fields_at
 
+TABLE = (Path(__file__).parents[2] / "docs/physics.md").read_text(encoding="utf-8")
 FACE = 0.2
 FINER = 1.3
 
@@ -39,6 +41,13 @@ def narrow(gap_mm, length_mm, width_mm, radius_mm):
 APERTURE = {"aperture_height": 0.001, "aperture_width": 0.004, "anode_radius": 0.012}
 
 
+def printed(row, column=1):
+    """The number in a column of the table in docs/physics.md, in the row that begins so."""
+    (line,) = (each for each in TABLE.splitlines() if each.startswith(f"| {row}"))
+    figure = line.split(" | ")[column].split()[0]
+    return float(figure)
+
+
 class ExactField:
     """E and potential from the charges on panels."""
 
@@ -53,8 +62,9 @@ class ExactField:
         return self.volts @ self.solutions.potential(points, self.names)
 
 
-def height_at_the_face(field, voltage):
-    k = (voltage + field.potential(np.zeros((1, 3)))[0]) / REST_ENERGY_VOLTS
+def height_where(field, voltage, x, aside=0.0):
+    """Height at x of an electron that leaves the slit level, so far towards the audience."""
+    k = (voltage + field.potential(np.array([[0.0, 0.0, aside]]))[0]) / REST_ENERGY_VOLTS
     start = SPEED_OF_LIGHT * math.sqrt(k * (k + 2))
 
     def derivative(_, state):
@@ -62,13 +72,13 @@ def height_at_the_face(field, voltage):
         pull = -SPECIFIC_CHARGE * gamma * field.electric(state[None, :3])[0]
         return np.concatenate([state[3:], pull])
 
-    def at_face(_, state):
-        return state[0] - FACE
+    def is_there(_, state):
+        return state[0] - x
 
-    at_face.terminal = True
+    is_there.terminal = True
     flown = solve_ivp(
-        derivative, (0, 1e-6), [1e-9, 0, 0, start, 0, 0], method="DOP853", rtol=1e-7,
-        atol=[1e-9] * 3 + [1.0] * 3, max_step=0.01 / start, events=at_face,
+        derivative, (0, 1e-6), [1e-9, 0, aside, start, 0, 0], method="DOP853", rtol=1e-7,
+        atol=[1e-9] * 3 + [1.0] * 3, max_step=0.01 / start, events=is_there,
     )  # fmt: skip
     return float(flown.y[1, -1])
 
@@ -88,8 +98,12 @@ def test_deflection_between_close_plates(sizes, plate, tie):
     settings = Settings(accelerating_voltage=1000.0, plate_voltage=plate, plate_tie=tie)
     ray = prepare(bench).central_ray(settings)
     assert ray.end == "screen"
-    expected = height_at_the_face(ExactField(bench, settings), 1000.0)
+    expected = height_where(ExactField(bench, settings), 1000.0, FACE)
     assert ray.position[-1, 1] == pytest.approx(expected, rel=1e-3)
+    if sizes[0] == 5:
+        row = "deflection 200 mm" if tie == "symmetric" else "the same, 0 and +40 V"
+        assert 1e3 * ray.position[-1, 1] == pytest.approx(printed(row), abs=2e-3)
+        assert 1e3 * expected == pytest.approx(printed(row, 2), abs=2e-3)
 
 
 def test_lens_of_the_slit(deflection_tube):
@@ -110,9 +124,30 @@ def test_lens_of_the_slit(deflection_tube):
     inside = exact.potential(middle)[0]
     assert inside > 1.0
     assert fields_at(field, middle)[2][0] == pytest.approx(inside, rel=0.03)
+    assert fields_at(field, middle)[2][0] == pytest.approx(
+        printed("potential in its slit"), abs=0.01
+    )
     for share in (0.25, 0.5, 0.8):
         off = points + np.array([0.0, share * half, 0.0])
         wanted = (exact.electric(off) - exact.electric(points))[:, 1] @ dx
         found = (fields_at(field, off)[0] - fields_at(field, points)[0])[:, 1] @ dx
         assert wanted > 0.0  # an electron above the axis is pulled down: a converging lens
         assert found == pytest.approx(wanted, rel=0.01)
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(
+    ("tie", "row"),
+    [("symmetric", "height of the line"), ("lower at anode", "the same, lower plate at the anode")],
+)
+def test_height_of_the_line_on_the_sheet(deflection_tube, tie, row):
+    """The electron that draws the line at a place leaves the slit beside its middle."""
+    screen, x = deflection_tube.bench.screen, 0.086
+    share = (x - screen.x_from) / (screen.x_to - screen.x_from)
+    aside = screen.z_from + share * (screen.z_to - screen.z_from)
+    settings = Settings(accelerating_voltage=3000.0, plate_voltage=900.0, plate_tie=tie)
+    exact = ExactField(deflection_tube.bench, settings, 1.6)
+    expected = height_where(exact, 3000.0, x, aside)
+    found = deflection_tube.line_height(settings, x)
+    assert found == pytest.approx(expected, rel=3e-4)
+    assert 1e3 * found == pytest.approx(printed(row), abs=2e-3)
