@@ -174,3 +174,19 @@ def test_a_dead_plate_supply_is_told_by_its_meter_and_has_its_own_remedy(deflect
     assert "switched on" in ranking.first.fault.remedy
     shown = rank(suspects, Sighting((Seen.PLATES_STAY,), (Seen.PLATE_VOLTAGE_NONE,)))
     assert first(shown) == ["plates joined"]
+
+
+def test_coils_that_warm_up_let_the_picture_creep_and_their_meter_tells(
+    deflection_tube, bent_suspects
+):
+    tube = faulty_tube(deflection_tube)
+    usual = in_order(tube, BENT)
+    warm = replace(usual, coils=(0.9 * usual.coils[0], 0.9 * usual.coils[1]), sag=0.1)
+    # A flat arc rises as its current: a tenth less lifts it a tenth less.
+    lift = tube.appearance(usual, BENT).lift
+    assert tube.appearance(warm, BENT).creep == pytest.approx(0.1 * lift, rel=0.1)
+    ranking = rank(bent_suspects, Sighting((Seen.CREEPS,)))
+    assert set(first(ranking, 2)) == {"coils warming", "charged screen"}
+    after = update(ranking, "coil meter", "coil meter shows less")
+    assert first(after) == ["coils warming"]
+    assert after.first.probability > 0.9

@@ -93,6 +93,8 @@ class Condition:
         Flux density (3,) that is the same everywhere, T: Earth's and stray ones.
     displacement, magnet, patch
         Coils out of place, a magnet nearby, charge on the screen; None where there is none.
+    sag
+        By which part the coil current has fallen since it was set.
     ripple
         Peak-to-peak, as fractions, of accelerating voltage, plate voltage and coil current.
     scatter
@@ -116,6 +118,7 @@ class Condition:
     displacement: Displacement | None = None
     magnet: Magnet | None = None
     patch: Patch | None = None
+    sag: float = 0.0
     ripple: Vector = (0.0, 0.0, 0.0)
     scatter: float = 0.0
     emission: float = 1.0
@@ -131,6 +134,14 @@ class Condition:
     def has_beam(self) -> bool:
         """Whether electrons leave the gun towards the screen."""
         return self.accelerating_voltage > 0.0 and self.emission > 0.0
+
+    @property
+    def at_first(self) -> Condition:
+        """The same before charge had gathered and coils had warmed; itself where none does."""
+        if self.patch is None and self.sag == 0.0:
+            return self
+        tail, tip = (current / (1.0 - self.sag) for current in self.coils)
+        return replace(self, patch=None, coils=(tail, tip), sag=0.0)
 
     def turned(self, angle: float) -> Condition:
         """Give the condition after the tube with its coils is turned by an angle (rad) about y.

@@ -84,7 +84,11 @@ def inspections(bench: Bench, settings: Settings) -> list[Check]:
                 "Read the meter of the coil current.",
                 Safety.SAFE,
                 0.5,
-                ("coil meter shows what is set", "coil meter shows nothing"),
+                (
+                    "coil meter shows what is set",
+                    "coil meter shows less",
+                    "coil meter shows nothing",
+                ),
                 _coil_meter_chances,
             )
         )
@@ -187,7 +191,11 @@ def _heater_chances(suspect: Suspect) -> Array:
 
 
 def _meter_chances(suspect: Suspect) -> Array:
-    shown = suspect.looks[AS_SET].meter_high_tension
+    return _shown_chances(suspect.looks[AS_SET].meter_high_tension)
+
+
+def _shown_chances(shown: Array) -> Array:
+    """Give the chances that a meter shows what is set, less, and nothing."""
     nothing = 1.0 - more_than(shown, 0.05, 0.02)
     enough = more_than(shown, 0.9, 0.03)
     return np.stack([enough, np.maximum(1.0 - nothing - enough, 0.0), nothing], axis=1)
@@ -217,8 +225,7 @@ CONTROL: Final = Check(
 
 
 def _coil_meter_chances(suspect: Suspect) -> Array:
-    shown = more_than(suspect.looks[AS_SET].meter_coils, 0.05, 0.02)
-    return np.stack([shown, 1.0 - shown], axis=1)
+    return _shown_chances(suspect.looks[AS_SET].meter_coils)
 
 
 def _range_chances(suspect: Suspect) -> Array:

@@ -92,13 +92,13 @@ class FaultyTube:
             Shifts the sequence of electrons.
         """
         found = self._settled(condition, settings, seed)
-        if condition.patch is None or not found.is_lit:
+        before = condition.at_first
+        if before is condition or not found.is_lit:
             return found
-        before = self._settled(replace(condition, patch=None), settings, seed)
-        return replace(found, creep=_way(before, found))
+        return replace(found, creep=_way(self._settled(before, settings, seed), found))
 
     def _settled(self, condition: Condition, settings: Settings, seed: int) -> Appearance:
-        """Give what is seen once all charge has gathered."""
+        """Give what is seen once all charge has gathered and the coils are warm."""
         if not condition.has_beam:
             return _seen(condition, np.zeros((0, 2)), self.reach, np.zeros(0), 0.0)
         plane = self.prepared.plane

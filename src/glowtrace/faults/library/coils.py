@@ -17,12 +17,19 @@ _TURN = math.radians(10.0), math.radians(30.0)
 """Tilt of coils that stand badly, rad."""
 _BULB_TURN = math.radians(4.0), math.radians(25.0)
 """Turn of a bulb about the vertical, rad."""
+_SAG = 0.03, 0.15
+"""Part of the current that is lost: copper has 0.39 % more resistance for each kelvin (IEC 60028,
+from memory), and coils become 10 to 40 K warmer in a lesson (common practice, no source)."""
 _SHIFT = 0.010, 0.040
 """Shift of such coils, m."""
 
 
 def _has_coils(bench: Bench, settings: Settings) -> bool:
     return bench.coils is not None and bench.supplies.coils is not None
+
+
+def _carries_current(bench: Bench, settings: Settings) -> bool:
+    return _has_coils(bench, settings) and settings.coil_current > 0.0
 
 
 def _has_pair(bench: Bench, settings: Settings) -> bool:
@@ -77,6 +84,17 @@ def _in_parallel(scene: Scene, rng: np.random.Generator) -> Change:
 
 def _no_current(scene: Scene, rng: np.random.Generator) -> Change:
     return lambda condition: replace(condition, coils=(0.0, 0.0), meter_coils=0.0)
+
+
+def _warming(scene: Scene, rng: np.random.Generator) -> Change:
+    sag = float(rng.uniform(*_SAG))
+
+    def change(condition: Condition) -> Condition:
+        tail, tip = condition.coils
+        warm = (1.0 - sag) * tail, (1.0 - sag) * tip
+        return replace(condition, coils=warm, sag=sag, meter_coils=1.0 - sag)
+
+    return change
 
 
 def _out_of_place(scene: Scene, rng: np.random.Generator) -> Change:
@@ -154,6 +172,18 @@ COIL_FAULTS: Final = (
         applies=_has_coils,
         draw=_no_current,
         draws=0.5,
+    ),
+    Fault(
+        key="coils warming",
+        title="the coils warm up, and their current falls",
+        group="coils",
+        odds=3.0,
+        why="Warm copper has more resistance: a supply that holds its voltage gives less and less "
+        "current, and the picture creeps for minutes.",
+        remedy="Read the meter and set the current again before each reading; a supply that holds "
+        "the current needs none of it. Leave the coils off between readings.",
+        applies=_carries_current,
+        draw=_warming,
     ),
     Fault(
         key="coils out of place",
