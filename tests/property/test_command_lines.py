@@ -205,7 +205,7 @@ def photograph() -> Image.Image:
 
 def ran(words: list[str]) -> tuple[int, str]:
     """Run a command line, and give its exit code and what it told on stderr."""
-    out, err = io.StringIO(), io.StringIO()
+    out, err = io.TextIOWrapper(io.BytesIO(), "utf-8"), io.StringIO()
     with redirect_stdout(out), redirect_stderr(err):
         code = run(words)
     return code, err.getvalue()

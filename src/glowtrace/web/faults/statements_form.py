@@ -21,6 +21,8 @@ QUESTIONS: Final = {
     "knobs": "What moves the {what}?",
     "meters": "What do the meters show?",
 }
+_ASKED_FIRST: Final = ("light", "line")
+"""What a look at the screen tells; the other questions unfold."""
 HINT: Final = (
     "Say all that you see; “no” where you have looked and it is not so. What you leave out counts "
     "a little too."
@@ -58,12 +60,15 @@ class StatementsForm:
             for about, question in QUESTIONS.items():
                 asked = [each for each in offered if each.about == about]
                 if asked:
-                    self._put(question.format(what=self._what), asked)
+                    self._put(question.format(what=self._what), asked, about in _ASKED_FIRST)
 
-    def _put(self, question: str, asked: Iterable[Statement]) -> None:
-        with box("statement-group").props('role="group"') as group:
+    def _put(self, question: str, asked: list[Statement], is_first: bool) -> None:
+        kind, tag = ("statement-group", "div") if is_first else ("statement-group fold", "details")
+        with box(kind, tag).props('role="group"') as group:
             group.props["aria-label"] = question
-            words(question, "h3")
+            if not is_first:
+                group.props["open"] = any(self._holds[each.key] is not None for each in asked)
+            words(question, "h3" if is_first else "summary")
             with box("row"):
                 for each in asked:
                     self._put_statement(each)
