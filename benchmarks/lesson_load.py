@@ -29,6 +29,7 @@ from playwright.sync_api import Browser, Page, sync_playwright
 from rich.console import Console
 from rich.table import Table
 
+from glowtrace.web.learners.app import OVER
 from page_rate import CANVAS, CHROMIUM, FIRST, FLAGS, KNOBS, SWEEP, served
 
 PHONES = (60, 200)
@@ -82,6 +83,9 @@ class Phone:
                 async with websockets.connect(self.address, max_size=2**20) as talk:
                     if await self.stay(talk):
                         return
+            except websockets.ConnectionClosed as error:
+                if error.rcvd is not None and error.rcvd.code == OVER:
+                    return
             except (OSError, websockets.WebSocketException):
                 pass
             await asyncio.sleep(1.0 + 2.0 * random.random())

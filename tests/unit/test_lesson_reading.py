@@ -73,7 +73,7 @@ def test_group_that_reads_another_line_lies_out(tube):
 def test_what_a_class_measured_goes_into_the_logbook_without_its_learners(tube, tmp_path):
     async def answer(live) -> None:
         for one in given(question, tube, np.zeros(3)):
-            typed = [f"{1e3 * value:.3f} mm" for value in one.answer.values]
+            typed = [f"{1e3 * value:.3f}" for value in one.answer.values]
             told = message(1, 1, 16 * one.learner, readings=typed, group=one.answer.group)
             await live.take(read_message(told.replace("{", '{"nickname": "Ada", ', 1)))
 
@@ -90,6 +90,7 @@ def test_what_a_class_measured_goes_into_the_logbook_without_its_learners(tube, 
     assert kept.kind == "lesson"
     assert kept.payload == record
     assert [one["group"] for one in record["readings"]] == [1, 2, 3]
+    assert all(text.endswith(" mm") for one in record["readings"] for text in one["typed"])
     pooled = record["result"]["pooled"]
     assert abs(pooled["specific_charge"] - ACCEPTED) < pooled["uncertainty"]
     assert "Ada" not in kept.text

@@ -150,6 +150,13 @@ def _readings(message: Message, question: Question) -> Answer:
     return Answer(readings=tuple(message.readings), values=values, group=message.group or 1)
 
 
+def with_unit(text: str, field: Asked) -> str:
+    """Give what was typed with a unit: a bare number is in the field's."""
+    written = text.strip().replace("−", "-").replace(",", ".")
+    has_unit = written[-1:].isalpha() or written.endswith("°")
+    return written if has_unit else f"{written} {field.unit}"
+
+
 def read_value(text: str, field: Asked) -> float:
     """Read what was typed into a field, in SI; a bare number is in the field's unit.
 
@@ -158,10 +165,8 @@ def read_value(text: str, field: Asked) -> float:
     GlowtraceError
         It is no number, has another unit, or cannot be.
     """
-    written = text.strip().replace("−", "-").replace(",", ".")
-    has_unit = written[-1:].isalpha() or written.endswith("°")
     try:
-        value = parse_quantity(written if has_unit else f"{written} {field.unit}", field.si_unit)
+        value = parse_quantity(with_unit(text, field), field.si_unit)
     except QuantityError as error:
         raise error.within(field.symbol) from None
     if not field.low <= value <= field.high:

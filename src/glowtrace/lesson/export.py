@@ -7,6 +7,7 @@ import io
 import json
 from typing import Any, Final
 
+from glowtrace.lesson.answer import with_unit
 from glowtrace.lesson.live import LiveLesson
 from glowtrace.lesson.reading import ClassResult, group_rows
 from glowtrace.store import KeptAnswer, KeptLesson, Lessons
@@ -93,7 +94,7 @@ def class_record(live: LiveLesson, result: ClassResult) -> dict[str, Any]:
             {
                 "group": one.answer.group,
                 "gets": question.tasks[one.answer.group - 1].told,
-                "typed": list(one.answer.readings),
+                "typed": list(map(with_unit, one.answer.readings, question.fields)),
                 "rows": group_rows(question, one),
             }
             for one in given

@@ -11,6 +11,7 @@ from nicegui.events import GenericEventArguments
 from glowtrace.bench.settings import Settings
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
+from glowtrace.lesson.answer import with_unit
 from glowtrace.lesson.export import class_record
 from glowtrace.lesson.live import LiveLesson
 from glowtrace.lesson.question import Question
@@ -80,7 +81,11 @@ class ReadingsPart:
         if live is None or question is None or not is_reading:
             return
         rows = tuple(
-            (one.answer.group, one.nickname, *one.answer.readings)
+            (
+                one.answer.group,
+                one.nickname,
+                *map(with_unit, one.answer.readings, question.fields),
+            )
             for one in sorted(
                 live.answers(live.state.question).values(), key=lambda one: one.answer.group
             )
