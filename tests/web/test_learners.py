@@ -308,6 +308,46 @@ async def keep_answering(server: LessonServer, number: int, acknowledged: set, s
             await asyncio.sleep(0.05)
 
 
+async def flood(server: LessonServer) -> tuple[int, float]:
+    """One learner sends without end while others answer; give how many of theirs were kept."""
+    address = f"ws://127.0.0.1:{server.port}/{CODE}/talk?learner="
+    flooder = 16 * "f"
+
+    async def send_without_end() -> None:
+        async with websockets.connect(f"{address}{flooder}") as talk:
+            for sequence in range(100_000):
+                await talk.send(message(learner=flooder, sequence=sequence, choice="up"))
+
+    async def answer_once(number: int) -> bool:
+        learner = f"{number:016x}"
+        async with websockets.connect(f"{address}{learner}") as talk:
+            await talk.send(message(learner=learner, choice="up"))
+            while "kept" not in json.loads(await talk.recv()):
+                pass
+        return True
+
+    began = time.monotonic()
+    flooding = asyncio.create_task(send_without_end())
+    await asyncio.sleep(0.5)
+    kept = await asyncio.gather(*map(answer_once, range(20)))
+    await asyncio.sleep(0.5)
+    assert not flooding.done()  # nothing more is read from it: it waits
+    flooding.cancel()
+    return sum(kept), time.monotonic() - began
+
+
+@pytest.mark.slow
+def test_one_learner_who_floods_changes_nothing_for_the_others(tmp_path: Path):
+    server = LessonServer(tmp_path)
+    try:
+        kept, took = asyncio.run(flood(server))
+        learners = [learner for learner, _ in server.kept()[0]]
+    finally:
+        server.kill()
+    assert kept == len(set(learners)) - 1 == 20
+    assert learners.count(16 * "f") <= min(60, 20 + 5 * took + 5)
+
+
 async def kill_often(server: LessonServer, kills: int) -> set:
     acknowledged: set[tuple[str, int]] = set()
     for turn in range(kills):
