@@ -1,10 +1,10 @@
 // A camera's picture with what is computed and what is read laid over it. Pictures go to the server
-// of this computer one after the other, at most two on the way; the last answer is drawn over the
-// picture that is there now. Lengths are mm on the screen, places on a picture are its pixels.
+// of this computer one after the other, at most two on the way; what was read is drawn over the very
+// picture that it was read in, so that it lies right however the camera shakes. Lengths are mm on the screen, places on a picture are its pixels.
 
 const ON_THE_WAY = 2;
 const WIDEST = 1280; // pixels of a picture that is read
-const OLD_MS = 300; // an older answer is drawn dim
+const OLD_MS = 400; // after that the camera is shown as it is, without an answer
 const TELL_MS = 400;
 const WHY = {
   NotAllowedError: "The camera was refused. Allow it for this page in the browser’s address bar, then start again.",
@@ -42,9 +42,6 @@ export default {
   mounted() {
     Object.assign(this, { shown: {}, answer: null, answeredAt: 0, busy: 0, clicks: null, toldAt: 0 });
     this.context = this.$refs.canvas.getContext("2d");
-    this.small = document.createElement("canvas");
-    this.sentAt = [];
-    this.marks = [];
     this.count = { sent: 0, answered: 0, ms: [] };
     this.draw();
   },
@@ -120,7 +117,8 @@ export default {
         this.socket = null;
         if (this.isOn && !this.isRefused) this.tell("Reading stopped; is the program still running? Stop and start again.");
       };
-      Object.assign(this, { socket, isRefused: false, isReady: false, busy: 0, sentAt: [] });
+      Object.assign(this, { socket, isRefused: false, isReady: false, busy: 0, sent: [], read: null });
+      this.free = Array.from({ length: ON_THE_WAY + 1 }, () => document.createElement("canvas"));
       this.tell("Getting ready to read …");
     },
 
@@ -132,7 +130,10 @@ export default {
       if (answer.state === "refused") this.isRefused = true;
       else {
         this.busy = Math.max(0, this.busy - 1);
-        const ms = performance.now() - this.sentAt.shift();
+        const { at, picture } = this.sent.shift();
+        const ms = performance.now() - at;
+        if (this.read) this.free.push(this.read);
+        this.read = picture;
         this.count.answered += 1;
         this.count.ms.push(ms);
         if (this.count.ms.length > 600) this.count.ms.shift();
@@ -181,16 +182,17 @@ export default {
       if (!this.isReady || this.socket?.readyState !== 1 || this.busy >= ON_THE_WAY) return;
       const [width, height] = this.size();
       const share = Math.min(1, WIDEST / width);
-      this.small.width = Math.round(width * share);
-      this.small.height = Math.round(height * share);
-      this.small.getContext("2d").drawImage(this.$refs.video, 0, 0, this.small.width, this.small.height);
+      const picture = this.free.pop();
+      picture.width = Math.round(width * share);
+      picture.height = Math.round(height * share);
+      picture.getContext("2d").drawImage(this.$refs.video, 0, 0, picture.width, picture.height);
       const [socket, at] = [this.socket, performance.now()];
       this.busy += 1;
-      this.small.toBlob((picture) => {
-        if (socket !== this.socket || !picture) return;
-        this.sentAt.push(at);
+      picture.toBlob((content) => {
+        if (socket !== this.socket || !content) return;
+        this.sent.push({ at, picture });
         this.count.sent += 1;
-        socket.send(picture);
+        socket.send(content);
       }, "image/jpeg", 0.85);
     },
 
@@ -296,15 +298,12 @@ export default {
         context.fillStyle = "#14120f";
         return context.fillRect(0, 0, width, height);
       }
-      context.drawImage(this.$refs.video, 0, 0, width, height);
       const scale = width / 1280;
       const answer = this.answer;
       canvas.glowtrace = { state: answer?.state ?? "", ...this.count };
-      if (answer?.map && answer.state === "followed") {
-        context.globalAlpha = performance.now() - this.answeredAt > OLD_MS ? 0.35 : 1;
-        this.drawLines(context, answer, scale);
-        context.globalAlpha = 1;
-      }
+      const isFresh = answer?.state === "followed" && performance.now() - this.answeredAt < OLD_MS;
+      context.drawImage(isFresh ? this.read : this.$refs.video, 0, 0, width, height);
+      if (isFresh) this.drawLines(context, answer, scale);
       this.drawWords(context, scale);
       if (this.clicks) this.drawClicks(context, scale);
     },

@@ -154,8 +154,8 @@ class CameraPage:
         if bench.invented:
             says.append(invented_words())
         legend = [
-            (f"— {model_caption('bench')}", "#ffb040"),
-            (f"- - {model_caption('ideal')}", "#f0dfc2"),
+            (f"— computed, {model_caption('bench')}", "#ffb040"),
+            (f"- - textbook, {model_caption('ideal')}", "#f0dfc2"),
             ("▪ read off this picture", "#ff9fd0"),
         ]
         if len(showing.band):

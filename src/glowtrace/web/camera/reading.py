@@ -134,8 +134,8 @@ class LiveScreen:
             self._state, self._says = state, ""
         else:
             self._says = (
-                f"Only {state.usual_pieces:.0f} pieces of the grid stand out, too few to follow: "
-                "more light on the screen, or click more exactly."
+                "Too little of the printed grid lies where it should: click more exactly while "
+                "nothing moves, or with more light on the screen."
             )
 
 
