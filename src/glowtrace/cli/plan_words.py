@@ -61,6 +61,8 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
     )  # fmt: skip
     if plan.certainty is not None:
         _tell_sureness(plan.certainty, bench)
+    if isinstance(plan.goal, StraightBeam):
+        print_paragraph(null_words(bench, plan.settings))
     if not is_full:
         if plan.model == "ideal":
             print_paragraph(_PLANNED_IDEAL)
@@ -85,8 +87,6 @@ def _tell_answer(plan: Plan, bench: Bench, is_full: bool) -> None:
         print_paragraph(words)
     for other in plan.other_ties:
         print_paragraph(other_tie_words(plan, other))
-    if isinstance(plan.goal, StraightBeam):
-        print_paragraph(null_words(bench, plan.settings))
 
 
 def _tell_sureness(found: Certainty, bench: Bench) -> None:
