@@ -9,9 +9,13 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from glowtrace.bench.beginnings import beginnings
 from glowtrace.bench.checking import change
+from glowtrace.bench.model import Bench
+from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
+from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import BenchError
 from glowtrace.findings import Quantity, finding
 from glowtrace.safety.lines import Limit, compare
@@ -31,6 +35,17 @@ def texts(report):
     yield from (*report.switch_on, *report.switch_off, *report.cautions)
     for line in report.lines:
         yield from (line.topic, line.value, line.limit, line.source, line.advice)
+
+
+@pytest.mark.parametrize(
+    "bench",
+    [*map(ready_made, ready_made_names()), *beginnings().values()],
+    ids=lambda each: each.name,
+)
+def test_a_bench_opens_with_settings_that_harm_nothing(bench: Bench) -> None:
+    opened = opening_settings(bench)
+    assert check_settings(bench, opened) == ()
+    assert not check_safety(bench, opened).has_stop
 
 
 @pytest.mark.parametrize("name", ready_made_names())
