@@ -65,27 +65,31 @@ class SweepFold:
         self._prepared: PreparedBench | None = None
         self._model: Model = "bench"
         self._x = 0.0
-        self._read, self._is_open, self._is_usual = "", False, True
+        self._read, self._is_open = "", False
+        self._is_usual, self._is_typed = True, False
         self._made: tuple[Case, Sweep] | None = None
         self._drawn: Drawn | None = None
         self._pointed: float | None = None
         self._job = Job()
-        settings = frame.preparation.settings
-        groups = offered(frame.bench)
-        first = "coil_current" if not settings.plate_voltage else "plate_voltage"
-        first = first if first in groups["Knobs"] else next(iter(groups["Knobs"]))
-        self._span = usual_span(frame.bench, settings, first)
         with box("fold small sweep", "details") as fold:
             words("How it changes", "summary")
-            with box("sweep-content"):
-                with box("stack sweep-side"):
-                    self._put_form(groups, first)
-                self._curve = Curve(self._point, self._set_to)
+            self._content = box("sweep-content")
         fold.on("toggle", self._toggle, js_handler="(event) => emit(event.target.open)")
+        frame.body.client.on_delete(self._give_up)
+
+    def _put_content(self) -> None:
+        bench, settings = self._frame.bench, self._frame.preparation.settings
+        groups = offered(bench)
+        first = "plate_voltage" if settings.plate_voltage else "coil_current"
+        first = first if first in groups["Knobs"] else next(iter(groups["Knobs"]))
+        self._span = usual_span(bench, settings, first)
+        with self._content:
+            with box("stack sweep-side"):
+                self._put_form(groups, first)
+            self._curve = Curve(self._point, self._set_to)
         self._put_ends()
         self._look(None)
         self._tidy()
-        frame.body.client.on_delete(self._give_up)
 
     def _put_form(self, groups: Mapping[str, Mapping[str, str]], first: str) -> None:
         with box("sweep-form"):
@@ -114,13 +118,15 @@ class SweepFold:
     def _toggle(self, event: object) -> None:
         self._is_open = bool(getattr(event, "args", False))
         if self._is_open:
+            if not self._content.default_slot.children:
+                self._put_content()
             self._follow()
         else:
             self._give_up()
 
     def _choose(self, name: str) -> None:
         self._span = usual_span(self._frame.bench, self._frame.preparation.settings, name)
-        self._is_usual = True
+        self._is_usual, self._is_typed = True, False
         self._put_ends()
         self._follow()
 
@@ -134,7 +140,7 @@ class SweepFold:
         except GlowtraceError as error:
             self._wrong.text = str(error)
             return
-        self._is_usual = False
+        self._is_usual, self._is_typed = False, True
         self._follow()
 
     def _put_ends(self) -> None:
@@ -155,12 +161,24 @@ class SweepFold:
         return Case(self._span, rest, self._model, self._x)
 
     @property
+    def _here(self) -> float:
+        """Where the knob stands, or the number of the bench."""
+        return where(self._frame.bench, self._frame.preparation.settings, self._span.name)
+
+    @property
     def _is_old(self) -> bool:
         """Whether something else was computed than what is asked."""
         return self._made is None or self._made[0] != self._case
 
     def _follow(self) -> None:
         """Mark the setting; draw anew what is out of date, where that takes no new fields."""
+        span, here = self._span, self._here
+        if span.is_knob and not self._is_typed and not span.low <= here <= span.high:
+            self._span = usual_span(
+                self._frame.bench, self._frame.preparation.settings, self._span.name
+            )
+            self._is_usual = True
+            self._put_ends()
         if self._is_old and self._span.is_knob:
             self._start()
         self._redraw()
@@ -194,7 +212,7 @@ class SweepFold:
             self._tidy()
             return
         self._made = (case, made)
-        closer = _closer(case.span, made) if self._is_usual else None
+        closer = _closer(case.span, made, self._here) if self._is_usual else None
         if closer is not None and case.span == self._span:
             self._span, self._is_usual = closer, False
             self._put_ends()
@@ -230,8 +248,7 @@ class SweepFold:
             nothing = is_there and not is_old
             self._told.text = "Nothing to read here." if nothing else ""
             return
-        x = where(self._frame.bench, self._frame.preparation.settings, span.name)
-        x *= scaled(self._drawn.across)[2]
+        x = self._here * scaled(self._drawn.across)[2]
         self._curve.mark(x)
         is_within = self._drawn.x[0] <= x <= self._drawn.x[-1]
         told_words = self._drawn.told(x) if is_within else ""
@@ -302,12 +319,16 @@ def _swept(prepared: PreparedBench, case: Case, job: Job, run: Callable[..., obj
     )
 
 
-def _closer(span: Span, made: Sweep) -> Span | None:
-    """Give the part of a knob's range where there is something to read, if that is small."""
+def _closer(span: Span, made: Sweep, here: float) -> Span | None:
+    """Give the part of a knob's range where there is something to read.
+
+    None if that is not small, or the knob does not stand there.
+    """
     known = np.flatnonzero(np.isfinite(made[shown_reading(made).read]) & made["is_within_ratings"])
     if not span.is_knob or not 1 < len(known) < _FEW * len(made):
         return None
     values = made.axes[0].values
     low = max(int(known[0]) - 1, 0)
     high = min(int(known[-1]) + 1, len(values) - 1)
-    return Span(span.name, span.kind, float(values[low]), float(values[high]))
+    closer = Span(span.name, span.kind, float(values[low]), float(values[high]))
+    return closer if closer.low <= here <= closer.high else None
