@@ -65,6 +65,15 @@ def test_the_frame_follows_a_spot_and_stays_sixteen_to_nine():
     assert min(s.framing.box.width for s in shots.shots[2:]) < 0.06  # m; the whole face takes 0.084
 
 
+def test_nobody_turns_a_tripod_in_the_dark_for_a_millimetre():
+    shots, _ = made("axial coil tube", "interchangeable lens")
+    boxes = [shot.framing.box for shot in shots.shots[2:]]
+    for one, other in pairwise(boxes):
+        assert one == other or max(one.width, other.width) > 1.2 * min(one.width, other.width)
+    told = " ".join(" ".join(shot.camera) for shot in shots.shots)
+    assert told.count("Focus on the printed grid") == 1  # the distance never changes
+
+
 def test_leads_change_once_and_only_after_the_discharge():
     shots, sheet = made()
     assert [shot.place for shot in shots.shots][-1] == len(sheet.steps) + 1  # the turned one

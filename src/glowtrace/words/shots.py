@@ -80,13 +80,16 @@ def zoom_words(framing: Framing) -> str:
     return f"{zoom} {say('shot.zoom.fills', width=width, pixels=pixels)}"
 
 
-def focus_words(framing: Framing) -> str:
-    """Say on what to focus, and between which distances it is sharp then."""
+def focus_words(framing: Framing, before: Framing | None, plane: ScreenPlane) -> str:
+    """Say on what to focus, and between which distances it is sharp then; or that it stays."""
+    if before is not None and (before.away, before.focal) == (framing.away, framing.focal):
+        return say("shot.focus.kept")
+    on = say("shot.focus.on.gun" if plane.glows else "shot.focus.on.grid")
     near, far = framing.sharp
     front = _mm(framing.away - near)
     if math.isinf(far):
-        return say("shot.focus.all", front=front)
-    return say("shot.focus.range", front=front, behind=_mm(far - framing.away))
+        return say("shot.focus.all", on=on, front=front)
+    return say("shot.focus.range", on=on, front=front, behind=_mm(far - framing.away))
 
 
 def exposing_words(exposing: Exposing, scene: Scene) -> str:

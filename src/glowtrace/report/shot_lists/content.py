@@ -30,7 +30,14 @@ from glowtrace.report.shot_lists.picture import framed
 from glowtrace.safety.lines import SafetyLine
 from glowtrace.safety.review import check_safety
 from glowtrace.shots.exposing import Exposing, expose
-from glowtrace.shots.framing import Framing, frame_box, shown_effect, whole_screen
+from glowtrace.shots.framing import (
+    Box,
+    Framing,
+    frame_box,
+    joined,
+    shown_effect,
+    whole_screen,
+)
 from glowtrace.shots.lens import Lens
 from glowtrace.shots.order import Leads, changed, fewest_changes, lead
 from glowtrace.shots.speech import LONGEST_SCRIPT, hold_for, seconds_of
@@ -307,28 +314,38 @@ class _Filming:
     def shots(self, takes: Sequence[_Take], switch_off: tuple[str, ...]) -> Iterator[Shot]:
         """Give the shots in the order of filming."""
         before = takes[0].settings
+        pictures = [self._prepared.picture(take.settings, electrons=ELECTRONS) for take in takes]
+        boxes = joined([self._box(takes, pictures, n) for n in range(len(takes))])
         for number, take in enumerate(takes, start=1):
             following = takes[number] if number < len(takes) else None
             after, needs_discharge = _after(take, following, switch_off)
-            yield self._shot(number, take, before, after, needs_discharge)
+            picture, box = pictures[number - 1], boxes[number - 1]
+            yield self._shot(number, take, picture, box, before, after, needs_discharge)
             before = take.settings
+
+    def _box(self, takes: Sequence[_Take], pictures: Sequence[Picture], n: int) -> Box | None:
+        """Give what the shot would show by itself; None where nothing is computed."""
+        if not takes[n].settings.heater_on:
+            return None
+        before = pictures[n - 1] if n and pictures[n - 1].ends else None
+        return shown_effect(pictures[n], before) or whole_screen(self._prepared.plane)
 
     def _shot(
         self,
         number: int,
         take: _Take,
+        picture: Picture,
+        box: Box | None,
         before: Settings,
         after: tuple[str, ...],
         needs_discharge: bool,
     ) -> Shot:
         bench, plane = self._prepared.bench, self._prepared.plane
-        picture = self._prepared.picture(take.settings, electrons=ELECTRONS)
         whole = whole_screen(plane)
-        effect = shown_effect(picture, self._earlier) or whole
-        framing = frame_box(self._lens, effect) if take.settings.heater_on else None
+        framing = None if box is None else frame_box(self._lens, box)
         exposing = self._exposing(take.settings, picture, framing)
         drawn = self._drawn(picture, framing, take.see)
-        frame, camera = self._camera_words(framing, effect == whole, picture)
+        frame, camera = self._camera_words(framing, whole, picture)
         exposure, room = self._light_words(take.settings, exposing)
         dangers = self._dangers(take.settings)
         self._earlier = picture if picture.ends else None
@@ -359,15 +376,17 @@ class _Filming:
         return framed(drawn, picture.plane, framing.box, words)
 
     def _camera_words(
-        self, framing: Framing | None, is_whole: bool, picture: Picture
+        self, framing: Framing | None, whole: Box, picture: Picture
     ) -> tuple[str, tuple[str, ...]]:
         if framing is None:
             return say("shot.frame.table"), ()
         plane = picture.plane
+        is_whole = framing.box.holds(whole)
         frame = frame_words(framing, is_whole) if picture.ends else say("shot.frame.gun")
         if framing == self._framing:
             return frame, (say("shot.stand.as_before"),)
-        return frame, (stand_words(plane, framing), zoom_words(framing), focus_words(framing))
+        focus = focus_words(framing, self._framing, plane)
+        return frame, (stand_words(plane, framing), zoom_words(framing), focus)
 
     def _light_words(self, settings: Settings, exposing: Exposing | None) -> tuple[str, str]:
         if exposing is not None:
@@ -413,7 +432,8 @@ def _in_the_light(plane: ScreenPlane, lens: Lens, wirings: Sequence[Leads]) -> I
     later = tuple(sorted(frozenset().union(*wirings) - first))
     if later:
         yield say("shot.light.ready", leads=leads_words(later))
-    yield to_read_words(plane, frame_box(lens, whole_screen(plane)))
+    if plane.is_line:
+        yield to_read_words(plane, frame_box(lens, whole_screen(plane)))
     yield clear_words()
     yield say("shot.automatics")
     yield say("shot.light.camera")
