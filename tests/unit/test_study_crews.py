@@ -55,6 +55,8 @@ def test_rows_are_the_same_on_processes_and_on_a_cluster(tmp_path):
         kept = run_study(study(40), tmp_path / "client", cluster=client)
         assert same_rows(kept, 40)
         assert client.status == "running"
+        kept = run_study(study(8), tmp_path / "address", cluster=cluster.scheduler_address)
+        assert same_rows(kept, 8)
     kept = run_study(study(40), tmp_path / "processes", workers=2)
     assert same_rows(kept, 40)
 

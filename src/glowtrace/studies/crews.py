@@ -12,7 +12,7 @@ import os
 import signal
 import threading
 from collections.abc import Callable, Iterator
-from concurrent.futures import FIRST_COMPLETED, Future, ProcessPoolExecutor, wait
+from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from typing import Any, Final, Protocol
@@ -104,27 +104,30 @@ class DaskWorkers:
     @property
     def free(self) -> int:
         """Two pieces for each thread: one is under way while another is computed."""
-        threads = sum(self._client.nthreads().values())
+        with _while_there():
+            threads = sum(self._client.nthreads().values())
         return max(1, 2 * int(threads)) - len(self._flying)
 
     def send(self, number: int, work: Work, *given: Any) -> None:
         """Give work to the scheduler."""
-        self._flying[self._client.submit(work, *given, pure=False)] = number
+        with _while_there():
+            self._flying[self._client.submit(work, *given, pure=False)] = number
 
     def done(self) -> Iterator[tuple[int, Callable[[], Columns]]]:
         """Give what is done; the scheduler itself has moved the work of a worker that ended."""
         from distributed import wait as wait_for
         from distributed.scheduler import KilledWorker
 
-        try:
-            waited: Any = wait_for
-            finished = waited(list(self._flying), _WAIT_S, "FIRST_COMPLETED").done
-        except TimeoutError:
-            if self._client.status not in ("running", "connecting"):
-                raise _gone() from None
-            return
+        waited: Any = wait_for
+        with _while_there(), self._client.as_current():
+            try:
+                finished = waited(list(self._flying), _WAIT_S, "FIRST_COMPLETED").done
+            except TimeoutError:
+                if self._client.status not in ("running", "connecting"):
+                    raise _gone() from None
+                return
         for future in finished:
-            if future.status == "cancelled" or future.status == "lost":
+            if future.status in ("cancelled", "lost"):
                 raise _gone()
             yield self._flying.pop(future), _result(future, KilledWorker)
 
@@ -152,6 +155,8 @@ def _result(future: Any, lost: type[Exception]) -> Callable[[], Columns]:
             found: Columns = future.result()
         except lost as error:
             raise WorkerLostError from error
+        except CancelledError as error:
+            raise _gone() from error
         return found
 
     return give
@@ -226,6 +231,15 @@ def _require_own_version(client: Any) -> None:
         raise GlowtraceError(Problem("cluster", "none of its workers is there", "start one first"))
     for address, version in versions.items():
         require_version(__version__, version, f"the worker at {address}")
+
+
+@contextmanager
+def _while_there() -> Iterator[None]:
+    """Tell a connection that breaks as a cluster that has gone away."""
+    try:
+        yield
+    except (OSError, CancelledError) as error:
+        raise _gone() from error
 
 
 def _gone() -> GlowtraceError:
