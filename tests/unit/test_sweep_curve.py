@@ -10,7 +10,7 @@ import pytest
 
 from glowtrace import GlowtraceError, Settings, ready_made, ready_made_names, sweep
 from glowtrace.web.sweep.curve import drawn_of
-from glowtrace.web.sweep.span import offered, read_span, standing, usual_span, where
+from glowtrace.web.sweep.span import end_text, offered, read_span, standing, usual_span, where
 
 TUBE = ready_made("deflection tube")
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=600.0, plate_reversed=True)
@@ -34,6 +34,7 @@ def test_every_offer_has_a_range_about_what_is_set(name):
 def test_polarity_is_the_sign_of_what_is_turned():
     span = usual_span(TUBE, SETTINGS, "plate_voltage")
     assert (span.low, span.high) == (-4800.0, 0.0)
+    assert end_text(span, span.high) == "0 V"
     assert where(TUBE, SETTINGS, "plate_voltage") == -600.0
     kept = standing(SETTINGS, "plate_voltage")
     assert kept.turned(plate_voltage=-600.0) == SETTINGS

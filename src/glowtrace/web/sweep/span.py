@@ -86,7 +86,7 @@ def usual_span(bench: Bench, settings: Settings, name: str) -> Span:
         ranges = knob_ranges(bench)
         low, high, _ = plate_range(ranges, settings) if name == "plate_voltage" else ranges[name]
         if is_signed(settings, name) and getattr(settings, _SIGNED[name]):
-            return Span(name, kind, -high, -low)
+            return Span(name, kind, 0.0 - high, 0.0 - low)  # no "-0 V"
         return Span(name, kind, low, high)
     declared = next(each.declared for each in standing_numbers(bench) if each.path == name)
     mark = next((each for each in declared.metadata if isinstance(each, Count)), None)
