@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 import struct
+import threading
 from dataclasses import replace
 from fractions import Fraction
 from pathlib import Path
@@ -17,6 +18,7 @@ import pytest
 
 from film_rendering import RenderedFilm, write_film
 from glowtrace.errors import MissingPackageError
+from glowtrace.films.ahead import ahead
 from glowtrace.films.film_file import FilmError, film_frames, open_film
 from glowtrace.films.film_reading import PIECE, Cut, read_film
 from glowtrace.films.ordinary_range import hlg_luminance, ordinary_light, pq_luminance
@@ -237,3 +239,22 @@ def test_work_that_was_stopped_goes_on_and_gives_the_same(tmp_path, monkeypatch)
     assert np.array_equal(again.ticks, whole.ticks)
     assert np.allclose(again.heights, whole.heights, atol=1e-7, equal_nan=True)
     assert np.allclose(again.parameters, whole.parameters, atol=1e-9)
+
+
+def test_an_error_ahead_is_raised_where_the_frames_are_taken():
+    def frames():
+        yield 1
+        raise FilmError("breaks off")
+
+    taken = ahead(frames())
+    assert next(taken) == 1
+    with pytest.raises(FilmError, match="breaks off"):
+        next(taken)
+
+
+def test_whoever_leaves_early_leaves_no_thread_behind():
+    before = threading.active_count()
+    taken = ahead(iter(range(1000)))
+    assert next(taken) == 0
+    taken.close()
+    assert threading.active_count() == before

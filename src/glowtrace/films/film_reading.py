@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.disk import read_arrays, write_arrays
+from glowtrace.films.ahead import ahead
 from glowtrace.films.correction import in_units_of
 from glowtrace.films.film_file import Film, FilmError, Frame, film_frames
 from glowtrace.films.following import (
@@ -141,7 +142,8 @@ def read_film(
     begun: list[tuple[Frame, FrameReading]] = []
     length = max(min(where.end, film.seconds or math.inf) - where.start, 1e-3)
     look_at = math.inf
-    for frame in _as_far_as_it_goes(film_frames(film, where.start, where.end, after=after), notes):
+    frames = ahead(film_frames(film, where.start, where.end, after=after))
+    for frame in _as_far_as_it_goes(frames, notes):
         part = min(1.0, (frame.seconds - where.start) / length)
         watch.note(part, f"reading the film, {frame.seconds:.1f} s")
         grey = frame.planes[0]

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import ExitStack
+from contextlib import ExitStack, closing
 from dataclasses import dataclass
 from fractions import Fraction
 from pathlib import Path
@@ -20,6 +20,7 @@ import numpy as np
 from av.video.reformatter import ColorRange
 
 from glowtrace.disk import new_whole
+from glowtrace.films.ahead import ahead
 from glowtrace.films.film_file import Film, Plane, film_frames
 from glowtrace.films.film_reading import FilmReadings
 from glowtrace.films.laying_over import laid_over
@@ -108,16 +109,18 @@ def write_annotated(
     """
     frames = shown_frames(readings, holds)
     folder.mkdir(parents=True, exist_ok=True)
-    stretches = [frames[n : n + STRETCH] for n in range(0, len(frames), STRETCH)]
-    places = [folder / f"stretch-{n:05d}.mp4" for n in range(len(stretches))]
+    count = math.ceil(len(frames) / STRETCH)
+    places = [folder / f"stretch-{n:05d}.mp4" for n in range(count)]
     done = 0
     while done < len(places) and places[done].exists():
         done += 1
-    source = _Source(readings)
-    for n in range(done, len(stretches)):
-        part = watch.stretch(n / len(stretches), (n + 1) / len(stretches))
-        with new_whole(places[n]) as temporary:
-            _encode(temporary, readings.film, stretches[n], source, draw, part)
+    if done < len(places):
+        drawn = ahead(_drawn(readings, frames[done * STRETCH :], draw))
+        with closing(drawn):
+            for n in range(done, len(places)):
+                part = watch.stretch(n / len(places), (n + 1) / len(places))
+                with new_whole(places[n]) as temporary:
+                    _encode(temporary, readings.film, drawn, part)
     clock = _Clock(readings, frames)
     with new_whole(path) as temporary:
         _join(temporary, places, readings.film, frames, clock, captions, chapters, title)
@@ -125,44 +128,32 @@ def write_annotated(
         place.unlink()
 
 
-class _Source:
-    """The planes of frames by their number, in rising order; the last one is at hand again."""
-
-    def __init__(self, readings: FilmReadings) -> None:
-        self._readings = readings
-        self._frames: Iterator[Any] | None = None
-        self._number = -1
-        self._planes: Planes | None = None
-
-    def planes(self, number: int) -> Planes:
-        if self._frames is None:
-            after = int(self._readings.ticks[number - 1]) if number else None
-            start = 0.0 if number else float(self._readings.seconds[0])
-            self._frames = film_frames(self._readings.film, start, after=after)
-            self._number = number - 1
-        while self._number < number:
-            self._planes = next(self._frames).planes
-            self._number += 1
-        assert self._planes is not None
-        return self._planes
+def _drawn(
+    readings: FilmReadings, frames: Sequence[Shown], draw: Draw
+) -> Iterator[tuple[Shown, Planes]]:
+    """Give frames with all that is laid over them."""
+    first = frames[0].number
+    after = int(readings.ticks[first - 1]) if first else None
+    start = 0.0 if first else float(readings.seconds[0])
+    source = film_frames(readings.film, start, after=after)
+    number, planes = first - 1, None
+    for shown in frames:
+        while number < shown.number:
+            number, planes = number + 1, next(source).planes
+        assert planes is not None
+        yield shown, laid_over(planes, draw(shown.number, shown.flight))
 
 
-def _encode(
-    path: Path,
-    film: Film,
-    frames: Sequence[Shown],
-    source: _Source,
-    draw: Draw,
-    watch: Watch,
-) -> None:
+def _encode(path: Path, film: Film, drawn: Iterator[tuple[Shown, Planes]], watch: Watch) -> None:
     with av.open(str(path), "w", format="mp4") as file:
         stream = video_stream(file, film)
-        for n, shown in enumerate(frames):
-            watch.note(n / len(frames), f"drawing frame {shown.number + 1}")
-            planes = laid_over(source.planes(shown.number), draw(shown.number, shown.flight))
+        for n, (shown, planes) in enumerate(drawn):
+            watch.note(n / STRETCH, f"drawing frame {shown.number + 1}")
             frame = video_frame(planes)
             frame.pts, frame.time_base = shown.ticks, film.time_base
             file.mux(stream.encode(frame))
+            if n + 1 == STRETCH:
+                break
         file.mux(stream.encode())
 
 

@@ -264,17 +264,20 @@ class FilmOverlay:
                 slate.line(np.array([[x, lowest - 14 * s], [x, row]]), DARK.ink, 1.6 * s)
             else:
                 slate.dot(x, y, 4 * s, DARK.ink)
-            room = slate.text_width(name, _SMALL * s)
+            room = _written(name, _SMALL * s, DARK.ink).wide
             left = min(x + 10 * s, width - room - 8 * s)
             _ground(slate, left - 4 * s, row - 15 * s, left + room + 6 * s, row + 15 * s)
-            slate.text(left, row, name, _SMALL * s, DARK.ink)
+            self._write(slate, left, row, name, DARK.ink)
 
     def _put(self, slate: Slate, *blocks: Sequence[Line]) -> None:
         """Write blocks of lines at the top: at the left, in the middle and at the right."""
         s = self._unit
         indents = [56 * s if any(line.stroke for line in block) else 0.0 for block in blocks]
         left, middle, right = (
-            indent + max((slate.text_width(line.text, _SMALL * s) for line in block), default=0.0)
+            indent
+            + max(
+                (_written(line.text, _SMALL * s, line.colour).wide for line in block), default=0.0
+            )
             for indent, block in zip(indents, blocks, strict=True)
         )
         edge, end = _EDGE * s, slate.width - _EDGE * s - right
@@ -290,7 +293,11 @@ class FilmOverlay:
                 if line.stroke:
                     self._sample(slate, line, begin, y)
                 at = begin + (indent if line.stroke else 0.0)
-                slate.text(at, y, line.text, _SMALL * s, line.colour)
+                self._write(slate, at, y, line.text, line.colour)
+
+    def _write(self, slate: Slate, x: float, y: float, text: str, colour: str) -> None:
+        letters = _written(text, _SMALL * self._unit, colour).pixels
+        slate.image(letters, round(x), round(y - letters.shape[0] / 2))
 
     def _sample(self, slate: Slate, line: Line, x: float, y: float) -> None:
         s = self._unit
@@ -327,3 +334,17 @@ def _dots(unit: float) -> tuple[float, float]:
 
 def _dashes(unit: float) -> tuple[float, float]:
     return max(5.0, 9 * unit), max(3.5, 6 * unit)
+
+
+class _Letters(NamedTuple):
+    pixels: Pixels
+    wide: float
+
+
+@lru_cache(256)
+def _written(text: str, size: float, colour: str) -> _Letters:
+    """A line of words as pixels: most of them are the same in the next frame."""
+    wide = Slate(1, 1).text_width(text, size)
+    slate = Slate(math.ceil(wide) + 2, math.ceil(1.7 * size))
+    slate.text(0.0, slate.height / 2, text, size, colour)
+    return _Letters(slate.pixels().copy(), wide)
