@@ -21,7 +21,7 @@ from glowtrace.bench.checking import change
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made, ready_made_names
 from glowtrace.bench.settings import Settings
-from glowtrace.demos.goals import FullCircle, suitable_goals
+from glowtrace.demos.goals import FullCircle, TurnBack, suitable_goals
 from glowtrace.errors import GlowtraceError
 from glowtrace.plan.solver import plan_goal
 from glowtrace.plan.wiring import wire
@@ -138,6 +138,16 @@ def test_what_is_seen_is_told_at_the_place_that_was_planned():
     lines = round(plan.goal.x / pitch) - first + 1
     assert f"x = {1e3 * plan.goal.x:.0f} mm (upright line {lines} from the gun)" in last.see
     assert f"({plan.goal.height / pitch:.2g} squares)" in last.see
+
+
+def test_a_goal_that_is_not_reached_is_not_said_to_be_seen():
+    """Coils alone bend the line by F = q v x B and turn nothing back on this screen."""
+    bent = Settings(accelerating_voltage=3000.0, coil_current=0.1)
+    goals = suitable_goals(ready_made("deflection tube"))
+    goal = next(each for each in goals if isinstance(each, TurnBack))
+    told = run_sheet_markdown(prepared(), bent, goal=goal)
+    assert "turns at" not in told
+    assert "above the axis" in told
 
 
 def test_the_same_sheet_is_the_same_file():

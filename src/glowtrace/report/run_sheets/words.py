@@ -86,6 +86,8 @@ def _magnetic(bench: Bench) -> str:
 def goal_words(bench: Bench, goal: Goal, check: Check) -> str:
     """Say what must be seen where a goal is reached, at the place that was planned.
 
+    Empty where the settings show nothing of the kind, such as no turning point.
+
     Parameters
     ----------
     bench, goal
@@ -94,6 +96,8 @@ def goal_words(bench: Bench, goal: Goal, check: Check) -> str:
         The goal's check of the final settings.
     """
     figures = {figure.name: figure.value for figure in check.figures}
+    if any(map(math.isnan, figures.values())):
+        return ""
     if isinstance(goal, Deflection) and not bench.plane.is_spot:
         height = height_words(bench, figures["height"])
         return f"At {place_words(bench, goal.x)} the trace is {height}."
