@@ -92,8 +92,9 @@ _HOMES = {
 }
 
 _PACKAGES = (
-    "bench", "demos", "errors", "explain", "faults", "lesson", "light", "measure", "photographs",
-    "plan", "report", "safety", "store", "sweeps", "units", "words",
+    "bench", "demos", "errors", "explain", "faults", "films", "lesson", "light", "measure",
+    "photographs", "plan", "report", "safety", "shots", "store", "studies", "sweeps", "units",
+    "words",
 )  # fmt: skip
 
 
