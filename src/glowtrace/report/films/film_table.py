@@ -11,11 +11,22 @@ import numpy as np
 from glowtrace.disk import new_whole
 from glowtrace.errors import MissingPackageError
 from glowtrace.films.film_reading import FilmReadings
-from glowtrace.report.films.overlay import FilmOverlay
+from glowtrace.report.films.overlay import FilmOverlay, signed_knobs
 from glowtrace.report.output import refusal, require_ending
 
 ENDINGS: Final = (".csv", ".parquet")
-COLUMNS: Final = ("time_s", "u_mm", "read_mm", "seen", "computed_mm", "read_minus_computed_mm")
+COLUMNS: Final = (
+    "time_s",
+    "u_mm",
+    "read_mm",
+    "seen",
+    "computed_mm",
+    "read_minus_computed_mm",
+    "accelerating_voltage_v",
+    "plate_voltage_v",
+    "coil_current_a",
+    "estimate_half_95_si",
+)
 _EVERY: Final = 5
 """Stations from one row of a frame to the next."""
 
@@ -42,13 +53,17 @@ def table_rows(overlay: FilmOverlay, number: int) -> Iterator[tuple[Any, ...]]:
     """Give the rows of a frame; None where there is no value."""
     readings = overlay.readings
     at = np.arange(_EVERY // 2, len(readings.u), _EVERY)
-    computed = overlay.computed(overlay.settings(number)).at(readings.u)
+    settings = overlay.settings(number)
+    computed = overlay.computed(settings).at(readings.u)
+    half = overlay.estimates[number].half if overlay.estimated else np.nan
+    knobs = (*signed_knobs(settings).values(), half)
+    told = tuple(float(f"{each:.6g}") if np.isfinite(each) else None for each in knobs)
     for n in at:
         read, own = 1e3 * float(readings.heights[number, n]), 1e3 * float(computed[n])
         values = (1e3 * float(readings.u[n]), read, own, read - own)
         u, height, there, off = (round(x, 3) if np.isfinite(x) else None for x in values)
         time = round(float(readings.seconds[number]), 4)
-        yield time, u, height, _seen(readings, number, int(n)), there, off
+        yield time, u, height, _seen(readings, number, int(n)), there, off, *told
 
 
 def _seen(readings: FilmReadings, number: int, station: int) -> str:

@@ -55,6 +55,8 @@ _FLIGHT_S: Final = 4.0
 """How long an electron flies where it is shown over the running film."""
 _LONGEST: Final = 130
 _LONGEST_NAME: Final = 46
+_NO_FORCE: Final = 2e-17
+"""N: where no force of a film is larger, its arrows are not drawn larger for that."""
 _VELOCITY: Final = 90
 
 
@@ -167,11 +169,9 @@ class FilmOverlay:
         told = []
         if "numbers" in self.shows:
             for knob in self._knobs_here:
-                signed = {
-                    "plate_voltage": settings.signed_plate_voltage,
-                    "coil_current": settings.signed_coil_current,
-                }.get(knob, settings.accelerating_voltage)
-                value = format_quantity(signed, _UNITS[knob], 3, style="typeset")
+                value = format_quantity(
+                    signed_knobs(settings)[knob], _UNITS[knob], 3, style="typeset"
+                )
                 told.append(Line(f"{knob_short(knob)} {value}{self._how(knob, number)}"))
         if "difference" in self.shows and not self.readings.is_lost[number]:
             found = self.difference(number, settings)
@@ -207,7 +207,7 @@ class FilmOverlay:
         at = screen_map.pixels(place)[0]
         size = max(float(np.abs(screen_map.slopes(place)).max()), 1e-9)
         told = []
-        largest = max(self._largest, 1e-30)
+        largest = max(self._largest, _NO_FORCE)
         for name, vector, scale, colour in (
             ("velocity", now.velocity, _VELOCITY * s / np.linalg.norm(now.velocity), VELOCITY),
             ("electric", now.electric, _LONGEST * s / largest, DARK.electric),
@@ -222,9 +222,11 @@ class FilmOverlay:
             told.append(Line("film held, electron slowed down", DARK.quiet))
         return told
 
-    def _arrow(self, slate: Slate, start: Array, end: Array, name: str, colour: str) -> None:
+    def _arrow(
+        self, slate: Slate, start: Array, end: Array, name: str, colour: str, wide: float = 6.0
+    ) -> None:
         """Draw an arrow: of a velocity thin, of a magnetic force hollow."""
-        width = (2.5 if name == "velocity" else 6) * self._unit
+        width = (2.5 if name == "velocity" else wide) * self._unit
         head: Head = "open" if name == "magnetic" else "filled"
         slate.arrow(start, end, colour, width, head=head, ground=DARK.halo)
 
@@ -243,8 +245,12 @@ class FilmOverlay:
 
     @cached_property
     def _largest(self) -> float:
-        """The largest force at the moments that were noted, N: all arrows have its scale."""
-        accounts = [self._accounts(settings) for settings in self.knobs.stations()]
+        """The largest force in the film, N: all arrows have its scale."""
+        stations = list(self.knobs.stations())
+        sizes = np.nan_to_num([abs(each.value) for each in self.estimates])
+        if len(sizes):
+            stations.append(self.settings(int(sizes.argmax())))
+        accounts = [self._accounts(settings) for settings in stations]
         return max(
             float(np.linalg.norm(force, axis=1).max())
             for each in accounts
@@ -303,7 +309,7 @@ class FilmOverlay:
         s = self._unit
         ends = np.array([[x, y], [x + 46 * s, y]])
         if line.stroke in ("electric", "magnetic", "velocity"):
-            self._arrow(slate, ends[0], ends[1], line.stroke, line.colour)
+            self._arrow(slate, ends[0], ends[1], line.stroke, line.colour, 4.0)
             return
         dashes = {"textbook": _dashes(s), "read": _dots(s)}.get(line.stroke, ())
         slate.line(ends, line.colour, 2.6 * s, dashes=dashes)
@@ -317,6 +323,15 @@ class FilmOverlay:
             middle = slate.width / 2
             _ground(slate, middle - half, y - 22 * s, middle + half, y + 22 * s)
             slate.text(middle, y, row, 1.15 * LETTERS * s, DARK.ink, side="middle")
+
+
+def signed_knobs(settings: Settings) -> dict[str, float]:
+    """Give the knobs (SI), below 0 with the other polarity."""
+    return {
+        "accelerating_voltage": settings.accelerating_voltage,
+        "plate_voltage": settings.signed_plate_voltage,
+        "coil_current": settings.signed_coil_current,
+    }
 
 
 def _ground(slate: Slate, left: float, top: float, right: float, bottom: float) -> None:
