@@ -179,7 +179,7 @@ def memory_part(console: Console, folder: Path) -> None:
     peaks, kills = [], 0
     begun = time.perf_counter()
     while True:
-        process = subprocess.Popen(command)
+        process = subprocess.Popen(command, stderr=subprocess.DEVNULL)
         there, until = _count(folder), time.perf_counter() + 600.0
         goal = min(rows, (kills + 1) * rows // 6) if kills < 5 else rows + 1
         while process.poll() is None and time.perf_counter() < until:
