@@ -12,7 +12,10 @@ import pytest
 
 from film_rendering import RenderedFilm, write_film
 from glowtrace.cli import run
-from glowtrace.report.films import making
+from glowtrace.films.film_file import open_film
+from glowtrace.films.film_reading import read_film
+from glowtrace.report.films import annotated, making
+from glowtrace.watching import UNWATCHED, GivenUpError, Watch
 
 av = pytest.importorskip("av")
 
@@ -125,3 +128,32 @@ def test_what_is_wrong_is_said_in_one_line_each(tmp_path, capsys, change, says):
     assert run(["film", str(path), "--out", str(tmp_path / "out.mp4")]) == 2
     assert says in capsys.readouterr().err
     assert not (tmp_path / "out.mp4").exists()
+
+
+def test_drawing_that_was_stopped_goes_on_where_it_was(tmp_path, monkeypatch):
+    monkeypatch.setattr(annotated, "STRETCH", 5)
+    write_film(tmp_path / "film.mp4", FILM)
+    clicks = FILM.camera(0).clicks([(0.02, -0.02), (0.1, -0.02), (0.1, 0.02), (0.02, 0.02)])
+    readings = read_film(open_film(tmp_path / "film.mp4"), FILM.grid, points=clicks)
+    drawn: list[int] = []
+
+    def draw(number: int, _flight: float | None) -> np.ndarray:
+        drawn.append(number)
+        return np.zeros((270, 480, 4), np.uint8)
+
+    def write(watch: Watch) -> None:
+        annotated.write_annotated(
+            tmp_path / "out.mp4", readings, draw, tmp_path / "kept", watch=watch
+        )
+
+    asked: list[int] = []
+    with pytest.raises(GivenUpError):
+        write(Watch(cancelled=lambda: asked.append(1) or len(asked) > 12))
+    assert not (tmp_path / "out.mp4").exists()
+    drawn.clear()
+    write(UNWATCHED)
+    assert drawn == list(range(10, 18))
+    with av.open(str(tmp_path / "out.mp4")) as file:
+        frames = [frame.to_ndarray(format="gray").astype(int) for frame in file.decode(video=0)]
+    assert len(frames) == 18
+    assert np.abs(frames[12] - FILM.luma(12)).mean() < 6
