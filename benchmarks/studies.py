@@ -32,6 +32,8 @@ from timing import seconds
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=1000.0)
 CORES = os.cpu_count() or 1
 AT = 0.06
+ROWS = 100_000
+"""Of the study that is killed."""
 FEW, MANY = 40, 1000
 """Geometries that are prepared one after the other, and in a study."""
 
@@ -165,7 +167,7 @@ def clusters_part(console: Console, folder: Path) -> None:
 
 def memory_part(console: Console, folder: Path) -> None:
     """100,000 settings, killed and resumed five times; the memory of the program that asks."""
-    rows = 100_000
+    rows = ROWS
     code = "\n".join((
         "import sys; sys.path.insert(0, sys.argv[1])",
         "from pathlib import Path",
@@ -181,7 +183,7 @@ def memory_part(console: Console, folder: Path) -> None:
     while True:
         process = subprocess.Popen(command, stderr=subprocess.DEVNULL)
         there, until = _count(folder), time.perf_counter() + 600.0
-        goal = min(rows, (kills + 1) * rows // 6) if kills < 5 else rows + 1
+        goal = (kills + 1) * rows // 6 if kills < 5 else 2 * rows
         while process.poll() is None and time.perf_counter() < until:
             time.sleep(0.1)
             if (peak := _resident_mb(process.pid)) is not None:
