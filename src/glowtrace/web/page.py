@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import logging
 import socket
+import sys
 from pathlib import Path
 from typing import Final
 
@@ -20,6 +21,8 @@ from glowtrace.web.reception import Reception
 
 FIRST_PORT: Final = 8480
 PORTS_TRIED: Final = 20
+TURN_S: Final = 1e-3
+"""Python's threads take turns of this length, so that a plan holds up a picture only a little."""
 ICON: Final = (
     "<svg xmlns='http://www.w3.org/2000/svg' viewBox='0 0 32 32'>"
     "<rect width='32' height='32' fill='#0a0908'/>"
@@ -57,6 +60,7 @@ def open_page(
         The bench file cannot be read, or no bench has this name.
     """
     chosen = choose_port(host, port)
+    sys.setswitchinterval(TURN_S)
     store, trouble = _open_store()
     rack = Rack(store, trouble)
     first = _place_first(rack, bench)

@@ -5,7 +5,6 @@ from __future__ import annotations
 import asyncio
 from collections.abc import Callable
 from contextlib import suppress
-from functools import partial
 from typing import Final
 
 from glowtrace.web.audience.audience import Audience
@@ -14,7 +13,7 @@ from glowtrace.web.rack import Rack
 from glowtrace.web.readings import ReadingList, summary
 from glowtrace.web.refresh import Request
 from glowtrace.web.screen import GriddedScreen
-from glowtrace.web.showing import RESTING, TURNING, Setup, Showing, compute_showing
+from glowtrace.web.showing import RESTING, TURNING, Setup, Showing
 from glowtrace.web.surface import light_unit, screen_box
 from glowtrace.web.tube import TubeView
 
@@ -65,7 +64,7 @@ class Painter:
             Asked before sending.
         """
         detail = RESTING if request.resting else TURNING
-        showing = await self._rack.compute(partial(compute_showing, setup, detail))
+        showing = await self._rack.picture(setup, detail)
         with suppress(TimeoutError):  # a hidden tab draws nothing: what it gets next must do
             await asyncio.wait_for(self._has_answered.wait(), ANSWER_S)
         if not is_wanted(request):

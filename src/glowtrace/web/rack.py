@@ -7,6 +7,7 @@ from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
 from contextlib import suppress
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Final, TypeVar
 
 from glowtrace.bench.knowledge import knowledge_of
@@ -19,6 +20,7 @@ from glowtrace.demos.opening import opening_settings
 from glowtrace.errors import BenchError, GlowtraceError, Problem, StoreError
 from glowtrace.store import Store
 from glowtrace.web.job import Job
+from glowtrace.web.showing import Detail, Setup, Showing, compute_showing
 
 READY_MADE: Final = "ready-made"
 SAVED: Final = "saved"
@@ -55,14 +57,22 @@ class Rack:
     _worker: ThreadPoolExecutor = field(
         default_factory=lambda: ThreadPoolExecutor(max_workers=1, thread_name_prefix="fields")
     )
+    _painter: ThreadPoolExecutor = field(
+        default_factory=lambda: ThreadPoolExecutor(max_workers=1, thread_name_prefix="pictures")
+    )
 
     async def compute(self, work: Callable[[], Result]) -> Result:
         """Compute beside the page, which stays responsive.
 
-        One thing at a time: the compiled code spreads over all cores by itself, and not every
-        platform lets two threads enter it at once.
+        One thing at a time: the compiled code that builds fields spreads over all cores by
+        itself, and not every platform lets two threads enter it at once.
         """
         return await asyncio.get_running_loop().run_in_executor(self._worker, work)
+
+    async def picture(self, setup: Setup, detail: Detail) -> Showing:
+        """Compute a picture without waiting for what takes long; it builds no fields."""
+        work = partial(compute_showing, setup, detail)
+        return await asyncio.get_running_loop().run_in_executor(self._painter, work)
 
     def compute_in_turn(self, work: Callable[[], Result]) -> Result:
         """Compute one piece of something long, from a thread that waits for its turn.

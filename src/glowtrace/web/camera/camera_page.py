@@ -30,7 +30,7 @@ from glowtrace.web.measure.photograph_face import place_text
 from glowtrace.web.measure.photograph_files import PATH, PhotographFiles
 from glowtrace.web.panel import Panel
 from glowtrace.web.refresh import Refresh, Request
-from glowtrace.web.showing import RESTING, TURNING, Setup, Showing, compute_showing
+from glowtrace.web.showing import RESTING, TURNING, Setup, Showing
 from glowtrace.words.bench import invented_words, model_caption
 
 Array = NDArray[np.float64]
@@ -131,7 +131,7 @@ class CameraPage:
         setup = Setup(prepared, preparation.settings, "bench", x, None, self._belief)
         detail = replace(RESTING if request.resting else TURNING, tube_paths=0)
         try:
-            showing = await self._frame.rack.compute(lambda: compute_showing(setup, detail))
+            showing = await self._frame.rack.picture(setup, detail)
         except Exception as error:  # the page must live on, whatever one setting does
             logging.getLogger(__name__).exception("a picture could not be computed")
             self._frame.say(f"This line could not be computed; the last one stays. {error}")

@@ -32,7 +32,7 @@ from glowtrace.web.lesson.steps_part import StepsPart
 from glowtrace.web.measure.photograph_files import PhotographFiles
 from glowtrace.web.plan.plan_cache import PlanCache
 from glowtrace.web.plan.sheet_files import make_sheet
-from glowtrace.web.showing import RESTING, Setup, compute_showing
+from glowtrace.web.showing import RESTING, Setup
 from glowtrace.web.surface import screen_box, surface_of
 
 MODEL: Model = "bench"
@@ -140,7 +140,7 @@ class LessonPage:
 
         async def show() -> None:
             setup = Setup(prepared, settings, MODEL, prepared.plane.x_to)
-            showing = await self._frame.rack.compute(partial(compute_showing, setup, RESTING))
+            showing = await self._frame.rack.picture(setup, RESTING)
             if wanted != self._shown:
                 return
             self._pictures += 1
