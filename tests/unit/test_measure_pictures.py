@@ -64,7 +64,7 @@ def test_plates_and_their_tie(deflection_tube, tie):
     day = datetime.date(2026, 1, 2)
     traced = calibrate_tube(deflection_tube, made, model="bench", date=day).calibration
     assert traced.plate_factor.value == pytest.approx(1.0, abs=3e-3)
-    ideal = calibrate_tube(deflection_tube, made, date=day).calibration
+    ideal = calibrate_tube(deflection_tube, made, model="ideal", date=day).calibration
     assert ideal.plate_factor.value < 0.95
 
 

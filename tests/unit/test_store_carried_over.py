@@ -126,18 +126,6 @@ def test_what_was_deleted_comes_back_from_a_backup(carried, tmp_path):
     require_everything(carried)
 
 
-def test_a_plain_copy_of_the_file_is_whole_while_it_is_open(file, tmp_path):
-    with open_store(file) as store:
-        for number in range(5):
-            store.benches.save(f"tube {number}", TUBE)
-            store.logbook.add("note", f"note {number}")
-        copy = tmp_path / "copy" / "glowtrace.sqlite"
-        copy.parent.mkdir()
-        shutil.copyfile(file, copy)
-        with open_store(copy) as copied:
-            assert len(copied.benches.list()) == len(copied.logbook.list()) == 5
-
-
 def test_files_are_for_their_owner_only(tmp_path):
     file = tmp_path / "new" / "glowtrace.sqlite"
     with open_store(file) as store:

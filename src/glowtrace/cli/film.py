@@ -41,7 +41,7 @@ def film(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """Annotate a film of the screen: what was read and what is computed over every frame.
+    """Lay what was read and computed over every frame.
 
     Ctrl + C stops it; the same command goes on where it was. The film itself is never changed.
     """

@@ -91,7 +91,7 @@ def shots(
     overwrite: Overwrite = False,
     as_json: AsJson = False,
 ) -> None:
-    """List the shots of a film: frame, camera, exposure, words, dangers, leads.
+    """List the shots of a film: frame, camera, words, leads.
 
     A shot for each step of the run sheet, in the order in which the fewest leads change. The exit
     code is 1 where the goal cannot be reached, or where the safety check says stop.
