@@ -63,6 +63,7 @@ def test_what_a_ruler_errs_in_all_readings_does_not_average_out() -> None:
     assert mean == pytest.approx(np.hypot(0.25e-3, 1e-3 / np.sqrt(3.0)))
 
 
+@pytest.mark.thorough
 @pytest.mark.slow
 def test_a_photograph_of_the_real_tube_tightens_the_band(tmp_path: Path, capsys) -> None:
     """The tube has a gap of 51 mm where 49(2) mm was told."""

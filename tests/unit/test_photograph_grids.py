@@ -39,6 +39,7 @@ def test_a_sound_grid_is_found_and_is_right(bench, kind, seed):
     assert found.screen_map.rms_residual < 0.5
 
 
+@pytest.mark.thorough
 @pytest.mark.slow
 def test_where_only_the_labels_are_unclear_one_click_is_enough():
     # Both ends of the grid lie outside the photograph.

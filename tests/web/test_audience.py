@@ -111,6 +111,7 @@ def test_picture_and_letters_are_large(
     assert all(right <= width and bottom <= height for right, bottom in boxes)
 
 
+@pytest.mark.thorough
 def test_a_hall_that_is_too_deep_is_told(bench: Bench, open_window: Callable[..., Page]) -> None:
     window = open_window()
     strip(bench)
@@ -176,6 +177,7 @@ def test_blank_hold_and_look_from_the_desk_by_keys(
     bench.choose("Look", "dark")
 
 
+@pytest.mark.thorough
 def test_pointing_shows_a_ring_where_the_hand_is(
     bench: Bench, open_window: Callable[..., Page]
 ) -> None:

@@ -49,6 +49,7 @@ def test_a_tube_of_ones_own_is_described_saved_and_rehearsed(
     page.wait_for_url("**/?bench=saved*blue+cabinet*", timeout=PATIENCE)
 
 
+@pytest.mark.thorough
 def test_undo_brings_back_what_was_typed_over(open_page: Callable[..., Page]) -> None:
     page = open_page("bench")
     gap = page.get_by_label("Plates, gap", exact=True)

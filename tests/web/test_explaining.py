@@ -122,6 +122,7 @@ def test_the_moving_frame_and_the_other_fields(open_page: Callable[..., Page]) -
     assert trouble == []
 
 
+@pytest.mark.thorough
 def test_causes_and_accounts_stand_below(open_page: Callable[..., Page]) -> None:
     page = open_page(f"explain?{TUBE}")
     causes = page.get_by_role("list", name="Causes of the difference")

@@ -64,6 +64,7 @@ def test_the_live_trace_comes_along(page: Page, server: Server) -> None:
     assert "plate_voltage=2500" in page.url
 
 
+@pytest.mark.thorough
 def test_the_picture_in_three_kinds_of_file(page: Page, server: Server) -> None:
     open_handouts(page, server)
     part = section(page, "Picture")

@@ -163,6 +163,7 @@ def test_a_phone_is_the_remote_and_another_computer_shows_the_picture(
     expect(remote.get_by_text("The desk cannot be reached")).to_be_visible()
 
 
+@pytest.mark.thorough
 def test_the_hall_is_that_of_the_last_time_after_a_restart(
     own_server: Server, open_window: Callable[..., Page]
 ) -> None:

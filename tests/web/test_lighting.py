@@ -114,6 +114,7 @@ def _ground(page: Page) -> float:
     )
 
 
+@pytest.mark.thorough
 def test_the_live_trace_as_in_this_room(open_at: Callable[[str], Bench]) -> None:
     bench = open_at(f"?{TUBE}&light.beam_current=1e-7&light.room.illuminance=400.0")
     bench.wait_for_rest()

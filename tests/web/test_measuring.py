@@ -227,6 +227,7 @@ def test_what_is_known_of_the_tube_counts_with_its_uncertainty(
     assert float(told[1]) == pytest.approx(part, rel=0.15)
 
 
+@pytest.mark.thorough
 def test_constants_and_choices_survive_a_reload(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     page.get_by_text("Constants of the tube", exact=True).click()

@@ -69,6 +69,7 @@ def test_arrow_is_fine_and_page_is_coarse(bench: Bench) -> None:
     assert value() == 0
 
 
+@pytest.mark.thorough
 def test_reversing_the_plates_mirrors_the_picture(bench: Bench) -> None:
     _, _, up = bench.glow()
     bench.do(lambda: bench.choose("Polarity", "reversed"))
@@ -143,6 +144,7 @@ def test_the_accelerating_supply_holds_the_plates_back(bench: Bench) -> None:
     expect(plate.get_by_role("status")).to_contain_text("accelerating supply, set to 3.00 kV")
 
 
+@pytest.mark.thorough
 def test_a_tied_plate_tells_what_textbooks_leave_out(bench: Bench) -> None:
     note = bench.page.get_by_text("Textbooks leave this out")
     expect(note).to_have_count(0)

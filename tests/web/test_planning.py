@@ -107,6 +107,7 @@ def test_a_refusal_names_the_rating_and_loads_the_nearest(open_at: Callable[[str
     assert float(told["coil_current"][0]) == pytest.approx(0.01)
 
 
+@pytest.mark.thorough
 def test_words_of_a_shot_that_were_changed_stand_in_the_scripts_window(
     open_at: Callable[[str], Bench], server: Server
 ) -> None:
@@ -172,6 +173,7 @@ def test_a_senseless_target_is_told_beside_its_field(open_at: Callable[[str], Be
     )
 
 
+@pytest.mark.thorough
 def test_a_point_of_the_map_is_loaded_on_the_knobs(open_at: Callable[[str], Bench]) -> None:
     bench = open_at(f"outcomes?{CROSSED}&{WHOLE}")
     page = bench.page
