@@ -55,7 +55,7 @@ def test_square_plate():
 
 
 def test_cube():
-    """0.6606782(1): Hwang, Mascagni, J. Appl. Phys. 95 (2004) 3798, abstract (SEEN-2)."""
+    """0.6606782(1): Hwang, Mascagni, J. Appl. Phys. 95 (2004) 3798, abstract (as quoted)."""
     estimate = refined(cube, 8, 14)
     value, uncertainty = estimate.value[0, 0] / UNIT, estimate.uncertainty[0, 0] / UNIT
     assert value == pytest.approx(0.6606782, rel=1e-4)

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import pytest
 
+import glowtrace
 from glowtrace import Settings, outcome_map, plan_goal, prepare
 from glowtrace.bench.checking import change, check
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.parts import Plates
 from glowtrace.bench.ready_made import ready_made
+from glowtrace.bench.wrong_fields import meant_name
 from glowtrace.demos.goals import FullCircle, PlateDeflection
 from glowtrace.errors import BenchError, GlowtraceError
 from glowtrace.explain.explanation import explain
@@ -47,6 +49,67 @@ def test_a_wrong_model_is_refused(deflection_tube, entry, model, hint):
     assert told.startswith("model: ")
     assert '"bench" or "ideal"' in told
     assert hint in told
+
+
+@pytest.mark.parametrize(
+    "call",
+    [
+        lambda tube, wrong: tube.picture(wrong),
+        lambda tube, wrong: tube.central_ray(wrong),
+        lambda tube, wrong: tube.line_height(wrong, 0.05),
+        glowtrace.predict,
+        glowtrace.run_sheet,
+        explain,
+        lambda tube, wrong: glowtrace.sweep(tube, wrong, coil_current=[0.1]),
+        lambda tube, wrong: outcome_map(tube, wrong, "accelerating_voltage", "coil_current"),
+        lambda tube, wrong: glowtrace.wire(tube.bench, wrong),
+        lambda tube, wrong: glowtrace.check_safety(tube.bench, wrong),
+        lambda tube, wrong: glowtrace.textbook_trace(tube.bench, wrong),
+        lambda tube, wrong: glowtrace.save_settings(wrong, "never.toml"),
+    ],
+)
+@pytest.mark.parametrize("wrong", ["text", None, {"accelerating_voltage": 3000.0}])
+def test_what_is_no_settings_is_refused(deflection_tube, call, wrong):
+    with pytest.raises(GlowtraceError, match=r"^settings: .*give settings, such as Settings\("):
+        call(deflection_tube, wrong)
+
+
+@pytest.mark.parametrize(
+    ("call", "field"),
+    [
+        (lambda wrong: plan_goal(wrong, "null"), "prepared"),
+        (lambda wrong: glowtrace.sweep(wrong, BEAM, coil_current=[0.1]), "prepared"),
+        (lambda wrong: glowtrace.predict(wrong, BEAM), "prepared"),
+        (lambda wrong: glowtrace.run_sheet(wrong, BEAM), "prepared"),
+        (glowtrace.learn, "prepared"),
+        (glowtrace.knowledge_of, "bench"),
+        (lambda wrong: glowtrace.wire(wrong, BEAM), "bench"),
+        (lambda wrong: glowtrace.check_safety(wrong, BEAM), "bench"),
+        (lambda wrong: glowtrace.textbook_trace(wrong, BEAM), "bench"),
+        (lambda wrong: glowtrace.save_bench(wrong, "never.toml"), "bench"),
+        (lambda wrong: glowtrace.fit_specific_charge("circle", wrong), "bench"),
+        (lambda wrong: experiment(wrong, (), model="bench"), "bench"),
+    ],
+)
+@pytest.mark.parametrize("wrong", ["deflection tube", None, BEAM])
+def test_what_is_no_bench_is_refused(call, field, wrong):
+    with pytest.raises(GlowtraceError, match=rf"^{field}: .*give a bench"):
+        call(wrong)
+
+
+@pytest.mark.parametrize(
+    ("given", "meant"),
+    [
+        ("no lin", "light and no line"),  # the one that holds it
+        ("dar", "dark"),  # the one that begins with it
+        ("line", None),  # several hold it
+        ("no", None),  # too short to tell
+        ("drak", "dark"),  # letters exchanged
+    ],
+)
+def test_a_part_of_a_name_stands_for_it_where_it_is_the_only_one(given, meant):
+    known = ["dark", "light and no line", "line bends up", "line bends down", "a dark room"]
+    assert meant_name(given, known) == meant
 
 
 @pytest.mark.parametrize("wrong", [0, -3, 2.5, True, "many", float("nan"), float("inf")])

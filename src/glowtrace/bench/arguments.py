@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from numbers import Real
-from typing import get_args
+from typing import Final, get_args
 
 from glowtrace.bench.picture import Model
 from glowtrace.bench.ranges import show
@@ -16,6 +16,28 @@ from glowtrace.bench.wrong_fields import meant_name
 from glowtrace.errors import GlowtraceError, Problem
 
 MODELS: tuple[Model, ...] = get_args(Model)
+_WANTED: Final = {
+    "Bench": (
+        "bench",
+        'give a bench, such as ready_made("deflection tube") or load_bench("my-tube.toml")',
+    ),
+    "PreparedBench": ("prepared", "give a bench with its fields, as glowtrace.prepare makes it"),
+    "Settings": ("settings", "give settings, such as Settings(accelerating_voltage=3000.0)"),
+}
+"""The usual name of an argument, and what to give for it, by its class."""
+
+
+def require_kind(given: object, *kinds: type) -> None:
+    """Refuse what is no bench, prepared bench or settings; the first of the kinds is asked for.
+
+    Raises
+    ------
+    GlowtraceError
+        It is of none of these kinds.
+    """
+    if not isinstance(given, kinds):
+        field, wanted = _WANTED[kinds[0].__name__]
+        raise GlowtraceError(Problem(field, show(given), wanted))
 
 
 def require_model(model: object) -> None:

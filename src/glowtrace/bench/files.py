@@ -16,6 +16,7 @@ from typing import Any, Final, NamedTuple, TypeVar
 import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.checking import check
 from glowtrace.bench.meanings import explained, standing_numbers
 from glowtrace.bench.model import Bench
@@ -99,12 +100,14 @@ def bench_to_toml(bench: Bench, *, is_explained: bool = False) -> str:
     is_explained
         Say above each number what it is, how to find it, and what may be written.
     """
+    require_kind(bench, Bench)
     text = _to_toml(bench)
     return _explained(text, bench) if is_explained else text
 
 
 def settings_to_toml(settings: Settings) -> str:
     """Give the text of a settings file, which reads back as equal settings."""
+    require_kind(settings, Settings)
     return _to_toml(settings)
 
 

@@ -16,6 +16,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.doubts import Doubts, Slack, correlations, slack_names
 from glowtrace.bench.model import Bench
 from glowtrace.errors import GlowtraceError, Problem
@@ -95,6 +96,7 @@ class Knowledge:
 
 def knowledge_of(bench: Bench) -> Knowledge:
     """Give what is known about the numbers of a bench; without any number where it is exact."""
+    require_kind(bench, Bench)
     doubts = bench.doubts or Doubts()
     sizes = dict(doubts.uncertainties())
     sources = {each.number: each.source for each in doubts.told if each.source}

@@ -23,6 +23,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.stats import chi2
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.doubts import Doubts, Seen
 from glowtrace.bench.knowledge import Knowledge, knowledge_of
 from glowtrace.bench.line_response import (
@@ -151,6 +152,7 @@ def learn(prepared: PreparedBench, seen: Sequence[Seen] | None = None) -> Learnt
     GlowtraceError
         The line never comes where it is said to have been seen.
     """
+    require_kind(prepared, PreparedBench)
     bench = prepared.bench
     if seen is None:
         seen = bench.doubts.seen if bench.doubts else ()

@@ -15,6 +15,7 @@ from typing import Final, Literal, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.learning import Belief, learn
 from glowtrace.bench.line_response import Response, distances, line_response, shifted_path
 from glowtrace.bench.model import EndFace
@@ -207,6 +208,7 @@ def predict(
     Prediction
         Without any place where no beam leaves the gun.
     """
+    require_kind(prepared, PreparedBench)
     if belief is None:
         belief = learn(prepared).after
     response = line_response(prepared, prepared.effects, settings)

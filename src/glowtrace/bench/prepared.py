@@ -14,7 +14,7 @@ from glowtrace.beam.bundle import TOLERANCE, Bundle, fly_bundle
 from glowtrace.beam.obstacles import Obstacles
 from glowtrace.beam.screen import Canvas
 from glowtrace.beam.source import Source
-from glowtrace.bench.arguments import require_count, require_model
+from glowtrace.bench.arguments import require_count, require_kind, require_model
 from glowtrace.bench.electron import (
     AXIS,
     SPACING,
@@ -38,10 +38,8 @@ from glowtrace.bench.model import Bench, Supply
 from glowtrace.bench.number_effects import NumberEffects, number_effects
 from glowtrace.bench.path import Path, turns_about_axis
 from glowtrace.bench.picture import Model, Picture, Ray, mean_trace
-from glowtrace.bench.ranges import show
 from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.bench.settings import Settings
-from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.fields.interpolation import Field, fields_at, uniform_field
 from glowtrace.fields.map_files import load_or_build
 from glowtrace.fields.maps import FieldMap
@@ -75,11 +73,7 @@ def prepare(
     GlowtraceError
         What is given is no bench.
     """
-    if not isinstance(bench, Bench):
-        allowed = (
-            'give a bench, such as ready_made("deflection tube") or load_bench("my-tube.toml")'
-        )
-        raise GlowtraceError(Problem("bench", show(bench), allowed))
+    require_kind(bench, Bench)
     fields = load_or_build(field_problem(bench), cache_dir, progress)
     place = bench.place
     earth = np.zeros(3) if place.ignore_earth else earth_at(place)
@@ -155,6 +149,7 @@ class PreparedBench(Shown):
     def field(self, settings: Settings, model: Model = "bench") -> Field:
         """Give the fields that electrons fly through at these settings."""
         require_model(model)
+        require_kind(settings, Settings)
         if model == "ideal":
             ideal = ideal_fields(self.bench, settings)
             return uniform_field(
@@ -231,6 +226,7 @@ class PreparedBench(Shown):
             Of how many electrons to keep the path.
         """
         require_model(model)
+        require_kind(settings, Settings)
         require_count("electrons", electrons, 1)
         require_count("seed", seed, 0)
         require_count("paths", paths, 0)

@@ -27,6 +27,8 @@ _SIMPLE: Final = {
     "too_long": 'give three coordinates, for example ["50 mm", "0 mm", "0 mm"]',
 }
 """What is allowed, for the kinds of error that say it themselves."""
+_LEAST_LETTERS: Final = 3
+"""Letters from which a part of a name may stand for all of it."""
 
 
 def problems_of(kind: type[BaseModel], data: object, error: ValidationError) -> list[Problem]:
@@ -50,7 +52,15 @@ def unknown_name(field: str, given: str, known: Sequence[str]) -> Problem:
 
 
 def meant_name(given: str, known: Sequence[str]) -> str | None:
-    """Give the known name that may be meant, if there is one."""
+    """Give the known name that may be meant, if there is one.
+
+    A name that only one known name begins with or holds is meant rather than one that is alike.
+    """
+    if len(given) >= _LEAST_LETTERS:
+        for holds in (str.startswith, str.__contains__):
+            holding = [name for name in known if holds(name, given)]
+            if len(holding) == 1:
+                return holding[0]
     return next(iter(difflib.get_close_matches(given, known, n=1)), None)
 
 

@@ -13,6 +13,7 @@ from typing import Literal
 
 import numpy as np
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.ideal import IdealFields, flux_density_per_ampere, ideal_fields
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.settings import Settings
@@ -94,6 +95,8 @@ def textbook_trace(bench: Bench, settings: Settings, samples: int = 200) -> Text
     GlowtraceError
         If the accelerating voltage is zero, or fewer than 2 samples are asked for.
     """
+    require_kind(bench, Bench)
+    require_kind(settings, Settings)
     voltage = settings.accelerating_voltage
     if not voltage > 0:
         allowed = "the beam needs more than 0 V"

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.electron import Launch
 from glowtrace.bench.model import Bench, LongCoil
 from glowtrace.bench.picture import Model, Ray
@@ -129,6 +130,8 @@ def explain(
     >>> bool(abs(trace.account.magnetic_work).max() < 1e-30)
     True
     """
+    require_kind(prepared, PreparedBench)
+    require_kind(settings, Settings)
     bench = prepared.bench
     launch = usual_launch(bench)
     ray = followed_ray(prepared, settings, model=model, launch=launch, samples=samples)

@@ -2,11 +2,12 @@
 
 The threshold is that of W. Adrian, Visibility of targets: model for calculation, Lighting Research
 and Technology 21 (1989) 181, for a young observer who has two seconds. Its formulas were read in an
-implementation by a university (TU Berlin, evaluation of road lighting), its factor 2.6 is from
-memory. Small targets follow Ricco's law (luminance times area), large ones Weber's (constant
-contrast). As published, a small target would need less light where the background rises from 0.004
-to 0.011 cd/m², and at 0.6 cd/m²; here the threshold never falls. The model is given for 23 to 75
-years: the eyes of pupils are outside it and are counted as young ones.
+implementation by a university (TU Berlin, evaluation of road lighting); that of a road-lighting
+standard, read there too, has 4.2841 for 4.1925, 1.3 % apart. The factor 2.6 is from memory. Small
+targets follow Ricco's law (luminance times area), large ones Weber's (constant contrast). As
+published, a small target would need less light where the background rises from 0.004 to 0.011
+cd/m², and at 0.6 cd/m²; here the threshold never falls. The model is given for 23 to 75 years: the
+eyes of pupils are outside it and are counted as young ones.
 """
 
 from __future__ import annotations

@@ -11,8 +11,8 @@ from glowtrace.bench.ratings import check_settings
 from glowtrace.bench.settings import Settings
 
 X_RAYS_FROM: Final = 5e3
-"""V from cathode to the most positive electrode above which nothing is suggested: the lower of the
-published levels for soft X-rays (5 keV, IAEA GSR Part 3, Schedule I, from memory)."""
+"""V from cathode to the most positive electrode above which nothing is suggested: where a law on
+soft X-rays begins (Germany, radiation protection act, § 5 (37), at 5 keV; read in its text)."""
 
 
 def scale_settings(settings: Settings, factor: float) -> Settings:

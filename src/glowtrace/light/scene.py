@@ -125,8 +125,8 @@ ROOMS: Final = {
     "bright day, no blinds": (2000.0, 700.0, 6000.0),
 }
 """Rooms by name: usual, lowest and highest illuminance at the screen in lx. A lit classroom has
-300 lx to 500 lx (EN 12464-1 and a school design guide, both read in quotations), a full moon
-0.1 lx (the same guide); the others are from memory."""
+300 lx to 500 lx (EN 12464-1 as quoted by a lighting handbook, its edition of 2021 not seen, and a
+school design guide as quoted), a full moon 0.1 lx (that guide); the others are from memory."""
 
 
 def nearest_room(illuminance: float) -> str:

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.arguments import require_model
+from glowtrace.bench.arguments import require_kind, require_model
 from glowtrace.bench.model import Bench, CoilPair, LongCoil
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
@@ -187,6 +187,7 @@ def experiment(
     if model is None:
         model = "bench" if isinstance(apparatus, PreparedBench) else "ideal"
     require_model(model)
+    require_kind(apparatus, Bench, PreparedBench)
     every = (tables,) if isinstance(tables, Table) else tuple(tables)
     prepared = apparatus if isinstance(apparatus, PreparedBench) else None
     bench = apparatus if isinstance(apparatus, Bench) else apparatus.bench

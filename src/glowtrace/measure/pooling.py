@@ -11,7 +11,8 @@ References
 R. DerSimonian, N. Laird, "Meta-analysis in clinical trials", Control. Clin. Trials 7 (1986)
 177-188. R. T. Birge, "The calculation of errors by the method of least squares", Phys. Rev. 40
 (1932) 207-227. D. A. Follmann, M. A. Proschan, "Valid inference in random effects meta-analysis",
-Biometrics 55 (1999) 732-737: Student's distribution with k - 1 degrees of freedom. From memory.
+Biometrics 55 (1999) 732-737: Student's distribution with k - 1 degrees of freedom. The estimate of
+tau^2 was read in two open packages that cite the first; the rest is from memory.
 """
 
 from __future__ import annotations

@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.bench.arguments import require_model
+from glowtrace.bench.arguments import require_kind, require_model
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench, prepare
@@ -150,6 +150,7 @@ def fit_specific_charge(
     (2, ['B'])
     """
     require_model(model)
+    require_kind(apparatus, Bench, PreparedBench)
     meters = {name: usual_meter(name, method) for name in meter_names(method)}
     meters |= dict(instruments or {})
     if frame is None:

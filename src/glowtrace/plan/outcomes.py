@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from glowtrace.beam.bundle import starts_inside
 from glowtrace.beam.source import sequence_shifts
-from glowtrace.bench.arguments import require_count, require_model
+from glowtrace.bench.arguments import require_count, require_kind, require_model
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
@@ -146,6 +146,8 @@ def outcome_map(
         If the knobs are the same, or a range or size makes no sense.
     """
     require_model(model)
+    require_kind(prepared, PreparedBench)
+    require_kind(settings, Settings)
     require_count("electrons", electrons, 4)
     require_count("seed", seed, 0)
     x, y = _axes(prepared, knob_x, knob_y, x_range, y_range, size)

@@ -8,19 +8,18 @@ from typing import Final
 
 import numpy as np
 
-from glowtrace.bench.arguments import require_model
+from glowtrace.bench.arguments import require_kind, require_model
 from glowtrace.bench.checking import check, nearest_name
 from glowtrace.bench.learning import learn
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
 from glowtrace.bench.prepared import PreparedBench
-from glowtrace.bench.ranges import show
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import goal_kind
 from glowtrace.demos.goals.goal import Goal, Knob, unsuited
 from glowtrace.demos.goals.straight_beam import StraightBeam
 from glowtrace.demos.null import null_balance
-from glowtrace.errors import BenchError, GlowtraceError, Problem
+from glowtrace.errors import BenchError, Problem
 from glowtrace.plan.answer import (
     BRIGHTEST,
     SPARING,
@@ -130,9 +129,7 @@ def plan_goal(
         If it was cancelled.
     """
     require_model(model)
-    if not isinstance(prepared, PreparedBench):
-        allowed = "give a bench with its fields, as glowtrace.prepare makes it"
-        raise GlowtraceError(Problem("prepared", show(prepared), allowed))
+    require_kind(prepared, PreparedBench)
     held = _checked(fixed or {})
     goal_or_reason = _meant(goal, prepared.bench)
     if isinstance(goal_or_reason, Binding):

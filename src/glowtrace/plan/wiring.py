@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.layout import bench_windings
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench, prepare
@@ -91,6 +92,8 @@ def wire(
     RatingError
         Settings that the bench does not stand, or that no wiring can give.
     """
+    require_kind(bench, Bench)
+    require_kind(settings, Settings)
     require_within_ratings(bench, settings)
     leads = lead_table(bench, settings, earthed)
     return Wiring(

@@ -6,6 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Final
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ranges import show
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges
@@ -84,6 +85,8 @@ def check_safety(
     BenchError
         A run or a room temperature out of range.
     """
+    require_kind(bench, Bench)
+    require_kind(settings, Settings)
     _require_sense(run_minutes, room_temperature)
 
     def lines_of(bench: Bench, settings: Settings) -> tuple[SafetyLine, ...]:

@@ -13,7 +13,7 @@ from typing import Final, NamedTuple, Protocol, TypeVar
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from glowtrace.bench.arguments import require_count, require_model
+from glowtrace.bench.arguments import require_count, require_kind, require_model
 from glowtrace.bench.checking import change
 from glowtrace.bench.knowledge import knowledge_of
 from glowtrace.bench.learning import Belief
@@ -99,8 +99,8 @@ def sweep(
     GlowtraceError
         An unknown name, a value that is not allowed, a rating that is passed, too many points.
     """
-    if not isinstance(prepared, PreparedBench):
-        raise GlowtraceError(Problem("bench", type(prepared).__name__, "give what prepare() gives"))
+    require_kind(prepared, PreparedBench)
+    require_kind(settings, Settings)
     require_model(model)
     require_count("electrons", electrons, 1)
     require_count("seed", seed, 0)

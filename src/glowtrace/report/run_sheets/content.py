@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
+from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, check_settings, knob_ranges, knobs_of
@@ -138,6 +139,8 @@ def build_run_sheet(
     GlowtraceError
         The plan has other settings or another goal, or the heater is off.
     """
+    require_kind(prepared, PreparedBench)
+    require_kind(settings, Settings)
     _require_match(settings, plan, goal)
     goal = plan.goal if plan is not None else goal
     bench = prepared.bench
