@@ -55,8 +55,9 @@ def study(
 ) -> None:
     """Compute many imagined benches, and sum up what is seen on them.
 
-    Tolerances drawn at random, every combination of a list, or a plan for each number's share of
-    the variance. Stopped, it goes on where it was when it is called again.
+    Tolerances drawn at random, every combination of a list, a plan for each number's share of
+    the variance, or e/m measured on benches that nobody knows. Stopped, it goes on where
+    it was when it is called again.
     """
     from glowtrace.report.output import PICTURE_ENDINGS
     from glowtrace.studies import load_study, run_study, summarise
@@ -94,9 +95,10 @@ def _tell(summary: Summary, folder: Path) -> None:
         _tell_outcome(summary, each)
     possible = sum(summary.kinds.values())
     if possible:
-        heading("What is seen")
+        measures = summary.coverage is not None
+        heading("Intervals" if measures else "What is seen")
         print_table(
-            ("kind of picture", "rows", "share"),
+            ("what it says" if measures else "kind of picture", "rows", "share"),
             [(name, f"{n}", percent(n / possible)) for name, n in summary.kinds.items()],
             numbers=(1, 2),
         )

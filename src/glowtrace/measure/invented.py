@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -17,7 +17,7 @@ from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import Table, Tie, table
 from glowtrace.measure.tracer import Tracer
-from glowtrace.measure.tube import nominal_tube, real_coil_constant
+from glowtrace.measure.tube import Tube, nominal_tube, real_coil_constant
 
 NOTE = "made up for trying; not measured"
 _POINTS = 9
@@ -30,12 +30,14 @@ def invented_readings(
     instruments: Mapping[str, Instrument],
     tie: Tie = "symmetric",
     *,
-    seed: int = 1,
+    seed: int | Sequence[int] = 1,
+    aside: Mapping[str, float] | None = None,
 ) -> Table:
     """Give readings that a bench could show, marked as invented.
 
     Every meter gets one gain and one zero within its limits, every reading its own error of judging
-    and the rounding to the meter's step.
+    and the rounding to the meter's step. Constants of the tube that its drawing does not tell
+    (contact potentials, how its grid lies) are ``aside`` by name.
 
     Raises
     ------
@@ -43,7 +45,9 @@ def invented_readings(
         The bench shows nothing of the kind within its ratings.
     """
     generator = np.random.default_rng(seed)
-    rows = [row for row in _true_rows(prepared, method, tie) if row is not None]
+    tube = nominal_tube(prepared.bench, "bench", earth=prepared.earth.tolist(), tie=tie)
+    tube = replace(tube, **(aside or {}))
+    rows = [row for row in _true_rows(prepared, method, tube) if row is not None]
     if len(rows) < 2:
         raise GlowtraceError(
             "Within its ratings this bench shows nothing that could be read by this method."
@@ -71,7 +75,9 @@ def invented_readings(
     return table(method, shown, instruments, plate_tie=tie, is_invented=True, note=NOTE)
 
 
-def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[str, float] | None]:
+def _true_rows(
+    prepared: PreparedBench, method: Method, tube: Tube
+) -> list[dict[str, float] | None]:
     bench = prepared.bench
     ranges = knob_ranges(bench)
     low, high, _ = ranges["accelerating_voltage"]
@@ -85,7 +91,7 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
         return _round(min(wanted, ranges["coil_current"][1]))
 
     def row(read: str, knobs: Knobs, *names: str) -> dict[str, float] | None:
-        return _row(prepared, method, tie, read, knobs, names)
+        return _row(prepared, method, tube, read, knobs, names)
 
     shares = np.linspace(0.35, 0.75, _ROWS).tolist()
     if method == "circle":
@@ -106,7 +112,7 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
         ]  # fmt: skip
     if method == "turn-back":
         # Only slow electrons turn back in a field that the coils can make.
-        tried = (_turning(prepared, tie, voltage(s)) for s in np.linspace(0.0, 0.6, 61).tolist())
+        tried = (_turning(prepared, tube, voltage(s)) for s in np.linspace(0.0, 0.6, 61).tolist())
         shown = [each for each in tried if each is not None]
         kept = np.unique(np.linspace(0, max(len(shown) - 1, 0), _ROWS).astype(int))
         return [shown[n] for n in kept if shown]
@@ -125,8 +131,7 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
             for s in (-1.0, -0.75, -0.5, 0.5, 0.75, 1.0)
         ]  # fmt: skip
     chosen = voltage(0.6)
-    cosine = nominal_tube(bench, "bench").grid_cosine
-    places = [cosine * round(x, 3) for x in np.linspace(0.3 * far, far, _POINTS).tolist()]
+    places = [tube.grid_cosine * round(x, 3) for x in np.linspace(0.3 * far, far, _POINTS).tolist()]
     found = []
     for sign in (1.0, -1.0):
         for x in places:
@@ -142,7 +147,7 @@ def _true_rows(prepared: PreparedBench, method: Method, tie: Tie) -> list[dict[s
     return found
 
 
-def _turning(prepared: PreparedBench, tie: Tie, voltage: float) -> dict[str, float] | None:
+def _turning(prepared: PreparedBench, tube: Tube, voltage: float) -> dict[str, float] | None:
     """Give a turn-back that stays between the plates, with the plates holding the beam back."""
     plates = prepared.bench.plates
     if plates is None:
@@ -157,22 +162,22 @@ def _turning(prepared: PreparedBench, tie: Tie, voltage: float) -> dict[str, flo
         return None
     knobs = Knobs(voltage, plate_voltage=_round(plate), coil_current=-_round(amperes))
     names = ("accelerating_voltage", "plate_voltage", "coil_current")
-    return _row(prepared, "turn-back", tie, "depth", knobs, names)
+    return _row(prepared, "turn-back", tube, "depth", knobs, names)
 
 
 def _row(
     prepared: PreparedBench,
     method: Method,
-    tie: Tie,
+    tube: Tube,
     read: str,
     knobs: Knobs,
     names: tuple[str, ...],
 ) -> dict[str, float] | None:
     """Give the knobs of one reading with what is read at them; None where the beam ends before."""
-    tube = replace(nominal_tube(prepared.bench, "bench", earth=prepared.earth.tolist()),
-                   plate_tie=tie)  # fmt: skip
     try:
         seen = observe(method, Tracer(prepared), tube, knobs).value
+        if read == "y":  # where the grid has it
+            seen += tube.grid_shift + tube.grid_tilt * knobs.x
     except GlowtraceError:
         return None
     cosine = tube.grid_cosine

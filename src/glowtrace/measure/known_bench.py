@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 
 _STEP: Final = 0.1
 """By which part of its uncertainty a number is moved."""
-_ASIDE: Final = {
+ASIDE: Final = {
     "grid_tilt": ("slack.beam_rise",),
     "grid_shift": ("slack.beam_height", "slack.grid_height"),
     "earth_x": ("slack.stray_field[0]",),
@@ -61,7 +61,7 @@ def known_by_bench(bench: Bench, method: Method, model: Model) -> dict[str, Know
 def _slopes(bench: Bench, number: str, model: Model) -> dict[str, float]:
     """Give the change of each constant for each unit of a number."""
     if number.startswith("slack."):
-        return {constant: 1.0 for constant, names in _ASIDE.items() if number in names}
+        return {constant: 1.0 for constant, names in ASIDE.items() if number in names}
     step = _STEP * knowledge_of(bench).uncertainty(number)
     down, up = (nominal_tube(moved(bench, number, side * step), model) for side in (-1.0, 1.0))
     found = {

@@ -18,6 +18,7 @@ from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 from glowtrace.report.sweep_figure import column_label, scaled
+from glowtrace.studies.hidden_truth import HALF_WIDTH
 from glowtrace.units import percent, significant
 from glowtrace.words.bench import invented_words, knob_label, model_caption
 from glowtrace.words.knowledge import number_name, number_text
@@ -91,17 +92,38 @@ def study_caption(summary: Summary) -> Iterator[str]:
     part = "" if summary.rows == study.count else f" of {study.count}"
     named = "; ".join(turned_name(summary, name) for name in study.names)
     yield f"{summary.rows}{part} rows, plan “{study.plan}”, seed {study.seed}. Varied: {named}."
-    words = words_by_setting(study.settings, study.bench)
-    stays = [each for name, each in words.items() if name not in study.names]
-    if stays:
-        yield f"Other settings: {SEPARATOR.join(stays)}"
-    yield f"{model_caption(study.model)}{SEPARATOR}{study.electrons} electrons a row"
+    if study.measurement is not None:
+        yield (
+            f"e/m measured by “{study.measurement.method}” on each bench, fitted with the "
+            f"description alone{SEPARATOR}{model_caption(study.model)}"
+        )
+        yield coverage_text(summary)
+    else:
+        words = words_by_setting(study.settings, study.bench)
+        stays = [each for name, each in words.items() if name not in study.names]
+        if stays:
+            yield f"Other settings: {SEPARATOR.join(stays)}"
+        yield f"{model_caption(study.model)}{SEPARATOR}{study.electrons} electrons a row"
     if summary.beyond_ratings:
         yield f"{summary.beyond_ratings} rows are beyond a rating of the bench."
     if summary.impossible:
         yield f"{summary.impossible} rows cannot be; the first: {summary.problem}"
     if study.bench.invented:
         yield invented_words()
+
+
+def coverage_text(summary: Summary) -> str:
+    """Tell how often the interval holds the truth, and how wide it is."""
+    found = summary.coverage
+    if found is None:
+        return "No row has a 95 % interval."
+    share, low, high = (percent(part) for part in (found.held / found.stated, *found[2:4]))
+    width = significant(scaled(HALF_WIDTH)[2] * found.half_width, 2)
+    return (
+        f"The 95 % interval holds the true e/m in {found.held} of {found.stated} rows: {share}, "
+        f"with 95 % between {low} and {high}. Half its width (median): {width} "
+        f"{scaled(HALF_WIDTH)[1].replace('10', '× 10', 1)}."
+    )
 
 
 def _draw_distribution(axes: Axes, outcome: Outcome, kept: KeptRows, look: Look) -> None:

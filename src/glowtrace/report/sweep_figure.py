@@ -50,6 +50,7 @@ _FIRST: Final = ("circle_m", "spot_m", "height_m")
 """What is drawn where nobody says: the first of which the sweep has a number."""
 _TEXTBOOK: Final = {"spot_off_centre_m": "textbook_off_centre_m"}
 _SCALES: Final = {
+    "_c_per_kg": ("10¹¹ C/kg", 1e-11),
     "_m_per_s": ("10⁶ m/s", 1e-6),
     "_v_per_m": ("kV/m", 1e-3),
     "_m_per_electron": ("mm an electron", 1e3),

@@ -1,6 +1,7 @@
-"""Studies: many benches and settings at once, drawn at random, on a grid, or for shares."""
+"""Studies: many benches and settings at once, at random, on a grid, for shares, or measured."""
 
 from glowtrace.studies.files import load_study
+from glowtrace.studies.hidden_truth import Measurement
 from glowtrace.studies.running import run_study
 from glowtrace.studies.spreads import Among, Around, Between
 from glowtrace.studies.study import Study
@@ -10,6 +11,7 @@ __all__ = [
     "Among",
     "Around",
     "Between",
+    "Measurement",
     "Study",
     "Summary",
     "load_study",

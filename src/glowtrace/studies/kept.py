@@ -26,6 +26,8 @@ _SECONDS: Final = 1.0
 _FIELDS_S: Final = 0.1
 _PICTURE_S: Final = 3e-3
 """About what the fields of a bench and a picture of 200 electrons take."""
+_FIT_S: Final = 0.5
+"""About what readings and their fit take."""
 _MOST_ROWS: Final = 2000
 _LEAST_PARTS: Final = 8
 
@@ -136,7 +138,7 @@ def _require_same(there: Any, wanted: Any, folder: Path) -> None:
 def _stretch(study: Study) -> int:
     """Choose how many rows go into a file; the same for equal studies, wherever they run."""
     shared = study.settings_a_bench
-    each = _PICTURE_S * max(1.0, study.electrons / 200)
+    each = _FIT_S if study.measurement else _PICTURE_S * max(1.0, study.electrons / 200)
     seconds = each + (_FIELDS_S / shared if study.fields_vary else 0.0)
     rows = min(max(1, round(_SECONDS / seconds)), _MOST_ROWS, max(1, study.count // _LEAST_PARTS))
     return max(shared, rows // shared * shared) if shared <= _MOST_ROWS else rows

@@ -18,6 +18,7 @@ from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.series import BenchSeries
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, FieldMapError, GlowtraceError, Problem
+from glowtrace.studies.hidden_truth import TEMPLATE, Measurement, NotMeasuredError, measured
 from glowtrace.studies.study import Study, turns
 from glowtrace.sweeps.row import Row, read_row
 from glowtrace.version import __version__
@@ -51,7 +52,7 @@ def compute_rows(study: Study, rows: range, version: str, cache_dir: Path | None
     require_version(version, __version__, "a worker")
     imagined = _imagined(_Key(study), cache_dir)
     values = study.values(rows)
-    found = [imagined.row(each) for each in values]
+    found = [imagined.row(each, row) for each, row in zip(values, rows, strict=True)]
     columns: Columns = {"row": np.array(rows, dtype=np.int64)}
     columns |= {name: values[:, n] for n, name in enumerate(study.columns)}
     return columns | {name: np.array([row[name] for row in found]) for name in found[0]}
@@ -97,7 +98,8 @@ class ImaginedBenches:
         if not low <= self.at <= high:
             span = f"choose between {1e3 * low:g} mm and {1e3 * high:g} mm"
             raise GlowtraceError(Problem("at", f"{1e3 * self.at:g} mm", span))
-        self._template = self._read(self._first, study.settings)
+        reads = study.measurement is None
+        self._template = self._read(self._first, study.settings) if reads else TEMPLATE
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -123,8 +125,8 @@ class ImaginedBenches:
         settings = study.settings.turned(**knobs)
         return change(bench, changes, "imagined bench") if changes else bench, settings
 
-    def row(self, values: Array) -> Row:
-        """Give what is read where the numbers have these values (n,)."""
+    def row(self, values: Array, number: int = 0) -> Row:
+        """Give what is read where the numbers have these values (n,), in a row of this number."""
         named = zip(self.study.names, values.tolist(), strict=True)
         slack = {n.removeprefix(_SLACK): v for n, v in named if n.startswith(_SLACK)}
         try:
@@ -132,13 +134,22 @@ class ImaginedBenches:
             is_within = not check_settings(bench, settings)
             own = self._first if bench is self._first.bench else self._series.prepare(bench)
             tube = _off(own, slack)
-            read = dict(self._read(tube, _as_metered(settings, slack)))
-        except (BenchError, FieldMapError) as error:
+            if self.study.measurement is None:
+                read = dict(self._read(tube, _as_metered(settings, slack)))
+            else:
+                read = dict(self._measured(self.study.measurement, tube, slack, number))
+        except (BenchError, FieldMapError, NotMeasuredError) as error:
             blank = {name: _blank(value) for name, value in self._template.items()}
             return blank | {PROBLEM: " ".join(str(error).split())}
         if "height_m" in read:
             read["height_m"] += slack.get("grid_height", 0.0)
         return read | {"is_within_ratings": is_within, PROBLEM: ""}
+
+    def _measured(
+        self, measurement: Measurement, tube: PreparedBench, slack: Mapping[str, float], number: int
+    ) -> Row:
+        study, seed = self.study, (self.study.seed, number)
+        return measured(measurement, tube, slack, self._first, study.bench, study.model, seed)
 
     def _read(self, tube: PreparedBench, settings: Settings) -> Row:
         study = self.study

@@ -27,15 +27,17 @@ from glowtrace.bench.settings import Settings
 from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.demos.classification import KINDS
 from glowtrace.errors import GlowtraceError, Problem
+from glowtrace.studies.hidden_truth import Measurement, require_measurable
 from glowtrace.studies.spreads import Among, Spread, require_spread
 from glowtrace.sweeps.axes import Turnable, column_of, turnable
 
 Array = NDArray[np.float64]
-Plan = Literal["random", "designs", "shares"]
-"""How the rows are chosen. "random": each drawn on its own. "designs": every combination of the
-values that are listed. "shares": evenly spread, for each number's share of the variance (Saltelli
-et al., "Variance based sensitivity analysis of model output", Comput. Phys. Commun. 181 (2010)
-259-270)."""
+Plan = Literal["random", "designs", "shares", "hidden truth"]
+"""How the rows are chosen. "random": each drawn on its own. "hidden truth": likewise, and e/m is
+measured on each as on a bench of which the description alone is known. "designs": every combination
+of the values that are listed. "shares": evenly spread, for each number's share of the variance
+(Saltelli et al., "Variance based sensitivity analysis of model output", Comput. Phys. Commun. 181
+(2010) 259-270)."""
 
 MOST_ROWS: Final = 10_000_000
 _FEWEST_SHARES: Final = 16
@@ -64,7 +66,10 @@ class Study:
     seed
         Another one draws other rows.
     electrons, model, at
-        As for `glowtrace.sweep`.
+        As for `glowtrace.sweep`. With a measurement the model is that of the fit.
+    measurement
+        With the plan "hidden truth": how e/m is measured. Its fit knows the bench by its numbers
+        and doubts, and nothing of ``vary``; it sets the knobs itself.
     read
         Names of the columns that the summary is about; what this screen shows when left out.
     wanted
@@ -87,6 +92,7 @@ class Study:
     seed: int = 0
     electrons: int = 200
     model: Model = "bench"
+    measurement: Measurement | None = None
     at: float | None = None
     read: tuple[str, ...] = ()
     wanted: str | None = None
@@ -116,6 +122,12 @@ class Study:
             raise GlowtraceError(Problem("rows", f"{self.count}", wanted))
 
     def _require_plan(self) -> None:
+        if (self.plan == "hidden truth") != (self.measurement is not None):
+            given = "nothing was given" if self.measurement is None else f'plan "{self.plan}"'
+            wanted = 'give one with the plan "hidden truth", and with no other'
+            raise GlowtraceError(Problem("measurement", given, wanted))
+        if self.measurement is not None:
+            require_measurable(tuple(self.vary), KNOBS)
         if self.plan == "designs":
             for name, spread in self.vary.items():
                 if not isinstance(spread, Among):
@@ -138,7 +150,13 @@ class Study:
     def known(self) -> tuple[tuple[str, ...], Array, Array]:
         """Names, means (n,) and covariance (n, n) of what varies because it is not known."""
         known = knowledge_of(self.bench)
-        kept = [n for n, each in enumerate(known.names) if self.doubts and each not in self.vary]
+        kept = [
+            n
+            for n, each in enumerate(known.names)
+            if self.doubts
+            and each not in self.vary
+            and not (self.measurement and each.endswith("_meter"))  # it has meters of its own
+        ]
         return (
             tuple(known.names[n] for n in kept),
             known.means[kept],
@@ -205,7 +223,7 @@ class Study:
 
     def _places(self, rows: range) -> Array:
         """Give places (rows, n) between 0 and 1, spread as the plan has it."""
-        if self.plan == "random":
+        if self.plan in ("random", "hidden truth"):
             drawn = [np.random.default_rng([self.seed, row]) for row in rows]
             places = np.array([each.random(len(self.names)) for each in drawn])
             return places.reshape(len(rows), -1)
@@ -228,6 +246,8 @@ class Study:
             )
         }  # fmt: skip
         settings = self.settings.model_dump(mode="json")
+        if self.measurement is not None:
+            plain["measurement"] = self.measurement.record()
         return {"bench": bench_to_toml(self.bench), "settings": settings, "vary": spreads, **plain}
 
 

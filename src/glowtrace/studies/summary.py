@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import GlowtraceError
+from glowtrace.studies.hidden_truth import HALF_WIDTH, HOLDS, VALUE, Coverage, coverage
 from glowtrace.studies.kept import KeptRows
 from glowtrace.studies.rows import PROBLEM, Columns
 from glowtrace.studies.shares import Share, linear_shares, variance_shares
@@ -21,7 +22,7 @@ from glowtrace.studies.study import Study
 Array = NDArray[np.float64]
 
 QUANTILES: Final = (0.025, 0.25, 0.5, 0.75, 0.975)
-_USUAL: Final = ("circle_m", "spot_m", "height_m")
+_USUAL: Final = (VALUE, "circle_m", "spot_m", "height_m")
 """What a summary is about: the first of which there is a number."""
 
 
@@ -74,6 +75,8 @@ class Summary:
     """Of the first of these."""
     designs: tuple[Design, ...]
     """With the plan "designs" and something wanted: the best first."""
+    coverage: Coverage | None = None
+    """With the plan "hidden truth"."""
 
     def record(self) -> dict[str, Any]:
         """Give it as plain data."""
@@ -94,6 +97,7 @@ class Summary:
             "beyond_ratings": self.beyond_ratings,
             "impossible": self.impossible,
             "problem": self.problem,
+            "coverage": self.coverage and self.coverage._asdict(),
             "designs": [
                 {"numbers": dict(each.numbers), "rows": each.rows, "shown": each.shown,
                  "from": {name: ends[0] for name, ends in each.ends.items()},
@@ -116,7 +120,8 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
         if name not in there:
             raise GlowtraceError(unknown_name("read", name, there))
     wanted = [*study.read] or [name for name in _USUAL if name in there]
-    marks = ("kind", "is_within_ratings", PROBLEM)
+    measures = study.measurement is not None
+    marks = ("kind", "is_within_ratings", PROBLEM, *((HOLDS, HALF_WIDTH) if measures else ()))
     columns = kept.read(("row", *study.columns, *wanted, *marks))
     is_search = study.plan == "designs" and study.wanted is not None
     names = study.read or (() if is_search else (_first_read(columns, wanted),))
@@ -133,6 +138,7 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
         len(problems),
         str(problems[0]) if len(problems) else "",
         designs(study, columns) if is_search else (),
+        coverage(columns[HOLDS], columns[HALF_WIDTH]) if measures else None,
     )
 
 
