@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from types import MappingProxyType
 
 import numpy as np
 
@@ -17,7 +17,7 @@ from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import Table, Tie, table
 from glowtrace.measure.tracer import Tracer
-from glowtrace.measure.tube import Tube, nominal_tube, real_coil_constant
+from glowtrace.measure.tube import Tube, nominal_tube, real_coil_constant, tube_from
 
 NOTE = "made up for trying; not measured"
 _POINTS = 9
@@ -31,7 +31,7 @@ def invented_readings(
     tie: Tie = "symmetric",
     *,
     seed: int | Sequence[int] = 1,
-    aside: Mapping[str, float] | None = None,
+    aside: Mapping[str, float] = MappingProxyType({}),
 ) -> Table:
     """Give readings that a bench could show, marked as invented.
 
@@ -46,7 +46,7 @@ def invented_readings(
     """
     generator = np.random.default_rng(seed)
     tube = nominal_tube(prepared.bench, "bench", earth=prepared.earth.tolist(), tie=tie)
-    tube = replace(tube, **(aside or {}))
+    tube = tube_from(tube, list(aside), np.array(list(aside.values())))
     rows = [row for row in _true_rows(prepared, method, tube) if row is not None]
     if len(rows) < 2:
         raise GlowtraceError(

@@ -109,6 +109,7 @@ def _measurement(table: Mapping[str, Any]) -> Measurement:
     if not isinstance(named, Mapping):
         wanted = "give a table [measurement.instruments]"
         raise GlowtraceError(Problem("instruments", f"{named!r}", wanted))
+    replace(plain, instruments=dict.fromkeys(named, Instrument()))  # its names first
     made = {name: _instrument(name, parts) for name, parts in named.items()}
     return replace(plain, instruments=made)
 
@@ -121,10 +122,13 @@ def _instrument(name: str, parts: object) -> Instrument:
     ):
         wanted = 'give { specification = "0.5 % + 2 digits", resolution = "1 V" }, and a judgement'
         raise GlowtraceError(Problem(f"instruments: {name}", f"{parts!r}", wanted))
-    return meter(
-        texts.get("specification", ""), texts["resolution"], meter_unit(name),
-        judgement=texts.get("judgement", ""),
-    )  # fmt: skip
+    try:
+        return meter(
+            texts.get("specification", ""), texts["resolution"], meter_unit(name),
+            judgement=texts.get("judgement", ""),
+        )  # fmt: skip
+    except QuantityError as error:
+        raise error.within(f"instruments: {name}") from None
 
 
 def _place(written: object) -> float:

@@ -32,7 +32,7 @@ from glowtrace.sweeps.row import Row
 
 METHODS: Final = tuple(each for each in COLUMNS if each != "plates only")
 """The ways to measure e/m: of the plates alone it cancels."""
-VALUE: Final = "value_c_per_kg"
+VALUE: Final = "specific_charge_c_per_kg"
 UNCERTAINTY: Final = "uncertainty_c_per_kg"
 HALF_WIDTH: Final = "half_width_c_per_kg"
 HOLDS: Final = "holds"
@@ -142,8 +142,8 @@ def measured(
     apparatus = described if model == "bench" else described.bench
     try:
         table = invented_readings(hidden, method, meters, seed=(*seed, 2), aside=aside)
-        known = usual_knowledge(description, table, model=model)
-        setup = experiment(apparatus, table, model=model, known=known)
+        beforehand = usual_knowledge(description, table, model=model)
+        setup = experiment(apparatus, table, model=model, known=beforehand)
         found = SpecificCharge(*setup.fitted())
     except GlowtraceError as error:
         raise NotMeasuredError(str(error)) from error
