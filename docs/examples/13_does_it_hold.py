@@ -1,9 +1,10 @@
-"""Does a 95 % interval hold the true e/m, where the coils are not quite as described?"""
+"""Does a 95 % interval hold the true e/m? Circles in a stray field that nobody told."""
 
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from glowtrace import Settings, ready_made
+from glowtrace.report.study_figure import coverage_text
 from glowtrace.studies import Around, Measurement, Study, run_study, summarise
 
 study = Study(
@@ -19,7 +20,4 @@ study = Study(
 if __name__ == "__main__":
     with TemporaryDirectory() as folder:
         summary = summarise(study, run_study(study, Path(folder) / "rows", workers=1))
-    found = summary.coverage
-    print(f"{found.held} of {found.stated} intervals hold the true e/m,")
-    print(f"so {100 * found.low:.0f} % to {100 * found.high:.0f} % of all such would (95 %).")
-    print(f"Half an interval: {found.half_width / 1e11:.2g} x 10^11 C/kg")
+    print(coverage_text(summary))

@@ -9,6 +9,7 @@ import sys
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from glowtrace import GlowtraceError, Settings, ready_made
@@ -47,7 +48,11 @@ def same_rows(kept, rows, **numbers):
     names = ("row", "height_m", "width_m", "plate_voltage_v", "kind")
     found = kept.read(names)
     wanted = compute_rows(study(rows, **numbers), range(rows), __version__)
-    return all(found[name].tolist() == wanted[name].tolist() for name in names)
+    if not numbers:
+        return all(found[name].tolist() == wanted[name].tolist() for name in names)
+    # Dense solves on another number of threads round otherwise.
+    near = (np.allclose(found[name], wanted[name], rtol=1e-9, atol=0.0) for name in names[:-1])
+    return all(near) and found["kind"].tolist() == wanted["kind"].tolist()
 
 
 @pytest.mark.slow
