@@ -114,8 +114,12 @@ def test_the_wiring_diagram_can_be_read():
 
 @pytest.mark.parametrize("name", ready_made_names())
 def test_a_sheet_names_only_parts_that_the_bench_has(name):
-    words = text_of(run_sheet(prepared(name), SETTINGS[name]))
-    assert ("plates" in words) == (prepared(name).bench.plates is not None)
+    plan = planned(name)
+    for words in (
+        text_of(run_sheet(prepared(name), SETTINGS[name])),
+        text_of(run_sheet(prepared(name), plan.settings, plan=plan)),
+    ):
+        assert ("plates" in words) == (prepared(name).bench.plates is not None)
 
 
 @pytest.mark.parametrize("name", ready_made_names())

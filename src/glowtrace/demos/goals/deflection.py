@@ -116,12 +116,10 @@ class Deflection(Goal, ABC):
         width = trace.width(prepared.bench, picture, self.x)
         is_lit = not math.isnan(width)
         height = prepared.line_height(settings, self.x, model=model) if is_lit else math.nan
-        on_plates = trace.share(picture, "upper plate", "lower plate")
         low, high = self.height - self.tolerance, self.height + self.tolerance
-        figures = (
-            Figure("height", height, "m", low, high),
-            Figure("trace width", width, "m"),
-            Figure("share on the plates", on_plates, "1", high=ASTRAY),
-        )
+        figures = [Figure("height", height, "m", low, high), Figure("trace width", width, "m")]
+        if prepared.bench.plates is not None:
+            on_plates = trace.share(picture, "upper plate", "lower plate")
+            figures.append(Figure("share on the plates", on_plates, "1", high=ASTRAY))
         kind = Classifier(prepared, model).of_picture(picture)
-        return Check(figures, (height,), kind)
+        return Check(tuple(figures), (height,), kind)

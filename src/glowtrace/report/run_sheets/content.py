@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass
+from typing import Final
 
 from glowtrace.bench.arguments import require_kind
 from glowtrace.bench.model import Bench
@@ -196,10 +197,17 @@ def _require_match(settings: Settings, plan: Plan | None, goal: Goal | None) -> 
         raise GlowtraceError(*problems)
 
 
+_WANTED: Final = {"x": "at x = {}", "tolerance": "to within {}"}
+"""How a target is told whose name alone says too little."""
+
+
 def _purpose(bench: Bench, goal: Goal | None) -> str:
     if goal is None:
         return "Show the picture that was rehearsed at these settings."
-    targets = ", ".join(f"{each.name} {each.written(each.value)}" for each in goal.targets())
+    targets = ", ".join(
+        _WANTED.get(each.name, each.name + " {}").format(each.written(each.value))
+        for each in goal.targets()
+    )
     return f"Wanted: {targets}." if targets else f"{goal.title}."
 
 

@@ -16,6 +16,7 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import KNOBS, knobs_of
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals import Goal, StraightBeam
+from glowtrace.demos.goals.deflection import Deflection
 from glowtrace.plan.leads import needs_divider
 from glowtrace.plan.wiring import Wiring
 from glowtrace.report.caption import quantity_words
@@ -98,6 +99,7 @@ def run_steps(
         What the final picture is to show; None for plain settings.
     """
     bench = prepared.bench
+    place = goal.x if isinstance(goal, Deflection) else wiring.checks[-1].at_x or 0.0
     ready = tell(safety.switch_on[:2])
     untouched = wiring.checks[0].settings.model_copy(update={"heater_on": False})
     states = knob_states(bench, untouched, untouched)
@@ -106,7 +108,7 @@ def run_steps(
     for draft in _drafts(bench, settings, wiring):
         now, is_goal = draft.settings, goal is not None and draft.settings == settings
         picture = prepared.picture(now, electrons=ELECTRONS)
-        see = draft.see or see_words(prepared, picture, wiring.checks[-1].at_x or 0.0)
+        see = draft.see or see_words(prepared, picture, place)
         if goal is not None and is_goal:
             see = goal_words(bench, goal, goal.is_met(prepared, settings)) or see
         say = _goal_says(bench, goal, now) if goal is not None and is_goal else ""
