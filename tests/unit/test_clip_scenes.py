@@ -13,7 +13,7 @@ from glowtrace.bench.prepared import PreparedBench, prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import GlowtraceError, RatingError
-from glowtrace.report.clips.board import Board
+from glowtrace.report.clips.board import LETTERS, Board
 from glowtrace.report.clips.clip import Clip, ClipForm
 from glowtrace.report.clips.drift import drift_clip
 from glowtrace.report.clips.facts import steady_words
@@ -25,6 +25,14 @@ from glowtrace.report.look import DARK
 
 FORM = ClipForm(seconds=1.0, rate=10, size="480p", model="ideal")
 E_OVER_M = constants.e / constants.m_e
+
+
+def test_the_smallest_letters_are_a_25th_of_the_frame():
+    # From the top of an H to the foot of a g, as drawn; the share is the project's own choice.
+    frame = Slate(200, 720)
+    frame.text(20, 360, "Hg", LETTERS, "#ffffff")
+    rows = np.flatnonzero(frame.pixels()[..., 3].any(axis=1))
+    assert np.ptp(rows) + 1 >= 720 / 25
 
 
 @pytest.fixture(scope="module")

@@ -18,7 +18,7 @@ from glowtrace.report.drawing import FILE_WORDS, own_settings
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 from glowtrace.units import shortest, significant
-from glowtrace.words.bench import invented_words, model_caption
+from glowtrace.words.bench import invented_words, model_caption, model_fields
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -238,7 +238,7 @@ def _chosen(count: int) -> list[int]:
 
 def _told(made: Sweep, number: int) -> str:
     if len(made.axes) == 1:
-        return "real geometry" if made.model == "bench" else "uniform fields"
+        return model_fields(made.model)
     name = made.axes[0].column
     word, unit, scale = scaled(name)
     value = shortest(scale * float(made.axes[0].values[number]), 4)

@@ -53,6 +53,11 @@ def model_choices() -> dict[str, str]:
     return {model: say(f"model.menu.{model}") for model in MODELS}
 
 
+def model_fields(model: str) -> str:
+    """Say in few words which fields a model has."""
+    return say(f"model.fields.{model}")
+
+
 def model_caption(model: str) -> str:
     """Give the model of a picture for its caption."""
     return say(f"model.caption.{model}")

@@ -24,8 +24,8 @@ from glowtrace.words.bench import bench_name
 Array = NDArray[np.float64]
 _LOW: Final = 720  # lines of the frame that the sizes below are for
 _WIDE: Final = 1.5  # from this width over height a screen stands above the knobs, else beside
-LETTERS: Final = 29  # lines of the frame
-"""Smallest size of letters, from the top of an H to the foot of a g about 1/25 of the picture's
+LETTERS: Final = 31  # lines of the frame
+"""Smallest size of letters, from the top of an H to the foot of a g at least 1/25 of the picture's
 height: seen from six heights away, where a last row sits, capitals are some 16 minutes of arc high,
 which display standards ask for at least (from memory)."""
 _SECOND: Final = 34  # lines of the frame from a line of words to the next
@@ -139,7 +139,8 @@ class Board:
         model = f"computed, {self.model_words}"
         room = right - 80 * s - slate.text_width(model, LETTERS * s)
         name = bench_name(self.bench)
-        slate.text(40 * s, 32 * s, name, _fitting(slate, name, 32 * s, room, s), look.ink)
+        size = _fitting(slate, name, 32 * s, room, s)
+        slate.text(40 * s, 32 * s, _cut(slate, name, size, room), size, look.ink)
         slate.text(right, 32 * s, model, LETTERS * s, look.quiet, side="right")
         if self.subtitle:
             slate.text(40 * s, 70 * s, self.subtitle, LETTERS * s, look.quiet)
@@ -224,6 +225,16 @@ def _fitting(
     wide = slate.text_width(text, size, bold=bold)
     too_much = max(0.0, size * (1.0 - room / wide)) if wide else 0.0
     return max(size - step * math.ceil(too_much / step), LETTERS * slate.height / _LOW)
+
+
+def _cut(slate: Slate, text: str, size: float, room: float) -> str:
+    """Give a line of text, cut where it would run into what stands beside it."""
+    if slate.text_width(text, size) <= room:
+        return text
+    kept = len(text) - 1
+    while kept > 1 and slate.text_width(text[:kept] + "…", size) > room:
+        kept -= 1
+    return text[:kept].rstrip() + "…"
 
 
 def broken_lines(slate: Slate, text: str, size: float, room: float) -> list[str]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.picture import Model
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.report.look import DARK, Look
-from glowtrace.words.bench import model_caption
+from glowtrace.words.bench import model_fields
 
 Pixels = NDArray[np.uint8]
 Size = Literal["480p", "720p", "1080p"]
@@ -79,7 +79,7 @@ class ClipForm:
     @property
     def model_words(self) -> str:
         """Which model it is, in words."""
-        return model_caption(self.model)
+        return model_fields(self.model)
 
 
 USUAL_FORM: Final = ClipForm()
