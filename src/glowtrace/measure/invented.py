@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from types import MappingProxyType
 
 import numpy as np
@@ -12,7 +13,7 @@ from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
 from glowtrace.constants import SPECIFIC_CHARGE
 from glowtrace.errors import GlowtraceError
-from glowtrace.measure.methods import Method, columns_of
+from glowtrace.measure.methods import READ_OFF, Method, columns_of
 from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.tables.readings import Table, Tie, table
@@ -20,6 +21,9 @@ from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import Tube, nominal_tube, real_coil_constant, tube_from
 
 NOTE = "made up for trying; not measured"
+_LIFTING = "plate volts for each metre of height"
+_STEP = 0.01
+"""By which part a plate voltage is changed for it."""
 _POINTS = 9
 _ROWS = 7
 
@@ -68,6 +72,10 @@ def invented_readings(
             if column.name == "x":  # a place on the grid is chosen, the height there is read
                 cells["x"] = value
                 continue
+            if column.name == READ_OFF[method] == "plate_voltage":
+                value += row[_LIFTING] * _misjudged(
+                    instruments.get("ruler", Instrument()), generator
+                )
             read = value * (1 + gain) + zero + meter.judgement * generator.normal()
             step = meter.resolution
             cells[column.name] = float(round(read / step) * step) if step else float(read)
@@ -174,17 +182,28 @@ def _row(
     names: tuple[str, ...],
 ) -> dict[str, float] | None:
     """Give the knobs of one reading with what is read at them; None where the beam ends before."""
+    tracer = Tracer(prepared)
     try:
-        seen = observe(method, Tracer(prepared), tube, knobs).value
+        seen = observe(method, tracer, tube, knobs).value
+        more = {}
+        if method == "null":
+            off = replace(knobs, plate_voltage=(1.0 + _STEP) * seen)
+            more[_LIFTING] = _STEP * seen / observe("plates only", tracer, tube, off).value
         if read == "y":  # where the grid has it
             seen += tube.grid_shift + tube.grid_tilt * knobs.x
     except GlowtraceError:
         return None
     cosine = tube.grid_cosine
-    row = {name: float(getattr(knobs, name)) for name in names} | {read: seen}
+    row = {name: float(getattr(knobs, name)) for name in names} | {read: seen} | more
     if "x" in row:
         row["x"] = round(row["x"] / cosine, 6)
     return row
+
+
+def _misjudged(ruler: Instrument, generator: np.random.Generator) -> float:
+    """Draw the height in m at which somebody takes a trace for undeflected."""
+    rounded = ruler.resolution * generator.uniform(-0.5, 0.5)
+    return float(ruler.judgement * generator.normal() + rounded)
 
 
 def _round(value: float) -> float:
