@@ -39,8 +39,7 @@ REDUCED = {
               (-0.011820, 0.042940, 0.968881)),
 }  # fmt: skip
 EMPTY = {"number": 1, "kind": "dots", "pairs": "", "points": 1, "weight": 0.0, "textbook": "",
-         "band": "",
-         "box_mm": (0, 1, 0, 1), "resting": True}  # fmt: skip
+         "band": "", "held": "", "box_mm": (0, 1, 0, 1), "resting": True}  # fmt: skip
 LIKE = """(name) => {
   const canvas = document.getElementById("canvas");
   const hex = getComputedStyle(document.documentElement).getPropertyValue(`--${name}`).trim();
