@@ -28,6 +28,7 @@ from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
     from glowtrace.bench.model import Bench
+    from glowtrace.bench.prepared import PreparedBench
     from glowtrace.plan import Plan, Planned
 
 NO = 1
@@ -77,15 +78,10 @@ def sheet(
         out = outputs.require("--out", out, _ENDINGS)
         found = find_bench(bench)
         if goal is None:
-            plan: Plan | None = None
             settings = options.choose_freely(found)
-            with getting_ready(found) as (prepared, _):
-                pass
+            prepared, plan = made_ready(found), None
         else:
-            prepared, planned = make_plan(found, goal, targets, read_fixed(fix or ()), answers=take)
-            if planned.refusal is not None:
-                refuse("sheet", planned, found, goal, as_json)
-            plan = take_answer(planned, take)
+            prepared, plan = planned_for("sheet", found, goal, targets, fix, take, as_json)
             settings = plan.settings
         from glowtrace.report.run_sheets.markdown import markdown
         from glowtrace.report.run_sheets.run_sheet import build_run_sheet, print_run_sheet
@@ -130,7 +126,29 @@ def require_one_start(
         raise BenchError(subject, [Problem("--goal", "nothing", wanted)])
 
 
-def refuse(kind: str, planned: Planned, bench: Bench, goal: str, as_json: bool) -> NoReturn:
+def made_ready(bench: Bench) -> PreparedBench:
+    """Give a bench with its fields."""
+    with getting_ready(bench) as (prepared, _):
+        return prepared
+
+
+def planned_for(
+    kind: str,
+    bench: Bench,
+    goal: str,
+    targets: GoalTargets,
+    fix: list[str] | None,
+    take: int,
+    as_json: bool,
+) -> tuple[PreparedBench, Plan]:
+    """Plan a goal and take the answer that is wanted; a refusal is told and ends the command."""
+    prepared, planned = make_plan(bench, goal, targets, read_fixed(fix or ()), answers=take)
+    if planned.refusal is not None:
+        _refuse(kind, planned, bench, goal, as_json)
+    return prepared, take_answer(planned, take)
+
+
+def _refuse(kind: str, planned: Planned, bench: Bench, goal: str, as_json: bool) -> NoReturn:
     """Tell why the goal is out of reach, and end the command."""
     if as_json:
         print_json(kind, about(bench) | planned.as_dict() | {"written": []})

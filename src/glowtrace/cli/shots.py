@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from glowtrace.cli.frame import getting_ready, present
+from glowtrace.cli.frame import present
 from glowtrace.cli.goals import GoalTargets
 from glowtrace.cli.groups import with_groups
 from glowtrace.cli.knobs import SettingsOptions
@@ -23,15 +23,14 @@ from glowtrace.cli.options import (
     find_settings,
 )
 from glowtrace.cli.outputs import Outputs
-from glowtrace.cli.plan import Fixed, TakeAnswer, make_plan, read_fixed, take_answer
+from glowtrace.cli.plan import Fixed, TakeAnswer
 from glowtrace.cli.printing import print_paragraph, progress_bar
 from glowtrace.cli.safety import read_room_temperature, read_run_minutes
 from glowtrace.cli.scene_options import SceneOptions
-from glowtrace.cli.sheet import NO, refuse, require_one_start
+from glowtrace.cli.sheet import NO, made_ready, planned_for, require_one_start
 from glowtrace.errors import BenchError, Problem
 
 if TYPE_CHECKING:
-    from glowtrace.plan import Plan
     from glowtrace.report.shot_lists.content import Shot, ShotList
     from glowtrace.shots.lens import Lens
 
@@ -104,15 +103,10 @@ def shots(
         out = outputs.want("--out", out, (".pdf", ".md"))
         found = find_bench(bench)
         if goal is None:
-            plan: Plan | None = None
             settings = options.choose(found)
-            with getting_ready(found) as (prepared, _):
-                pass
+            prepared, plan = made_ready(found), None
         else:
-            prepared, planned = make_plan(found, goal, targets, read_fixed(fix or ()), answers=take)
-            if planned.refusal is not None:
-                refuse("shots", planned, found, goal, as_json)
-            plan = take_answer(planned, take)
+            prepared, plan = planned_for("shots", found, goal, targets, fix, take, as_json)
             settings = plan.settings
         from glowtrace.report.run_sheets.content import build_run_sheet
         from glowtrace.report.shot_lists.shot_list import build_shot_list
