@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import io
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from typing import Any, Final
 
 import matplotlib as mpl
+from matplotlib.figure import Figure
 
 FILE_WORDS: Final[Mapping[str, Mapping[str, Any]]] = {
     "png": {"Software": "Glowtrace"},
@@ -24,3 +26,16 @@ def own_settings(more: Mapping[Any, Any] | None = None) -> Iterator[None]:
         mpl.rcParams.update({"svg.hashsalt": "glowtrace", "font.family": "DejaVu Sans"})
         mpl.rcParams.update(more or {})
         yield
+
+
+def file_bytes(
+    draw: Callable[[], Figure], kind: str, title: str, more: Mapping[Any, Any] | None = None
+) -> bytes:
+    """Draw a figure as the content of a ``png``, ``svg`` or ``pdf`` file with a title.
+
+    ``more``: settings beside the library's defaults, as for `own_settings`.
+    """
+    written = io.BytesIO()
+    with own_settings(more):
+        draw().savefig(written, format=kind, metadata={"Title": title, **FILE_WORDS[kind]})
+    return written.getvalue()

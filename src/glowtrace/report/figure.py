@@ -5,7 +5,6 @@ The same picture gives the same bytes: no dates, no random names, no settings of
 
 from __future__ import annotations
 
-import io
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -16,7 +15,7 @@ from matplotlib.patheffects import withStroke
 from matplotlib.ticker import MultipleLocator
 
 from glowtrace.report.caption import caption_lines
-from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.drawing import file_bytes
 from glowtrace.report.figure_forces import draw_forces
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
@@ -80,11 +79,9 @@ def picture_bytes(
     account: Account | None = None,
 ) -> bytes:
     """Give the picture as the content of a ``png``, ``svg`` or ``pdf`` file."""
-    written = io.BytesIO()
-    with own_settings():
-        figure = draw_picture(picture, bench, textbook, look=look, account=account)
-        figure.savefig(written, format=kind, metadata={"Title": bench.name, **FILE_WORDS[kind]})
-    return written.getvalue()
+    return file_bytes(
+        lambda: draw_picture(picture, bench, textbook, look=look, account=account), kind, bench.name
+    )
 
 
 def draw_picture(

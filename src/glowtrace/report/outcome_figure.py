@@ -6,8 +6,8 @@ map gives the same bytes.
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any
@@ -23,7 +23,7 @@ from scipy.ndimage import distance_transform_edt
 
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.report.caption import SEPARATOR, words_by_setting
-from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.drawing import file_bytes
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.outcome_fills import fill_of
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
@@ -66,11 +66,9 @@ def outcome_map_bytes(
     outcome: OutcomeMap, bench: Bench, *, kind: str = "png", look: Look = DARK
 ) -> bytes:
     """Give a map as the content of a ``png`` or ``svg`` file."""
-    written = io.BytesIO()
-    with own_settings({"hatch.color": _edge(look), "hatch.linewidth": 0.6}):
-        figure = draw_outcome_map(outcome, bench, look=look)
-        figure.savefig(written, format=kind, metadata={"Title": bench.name, **FILE_WORDS[kind]})
-    return written.getvalue()
+    hatches = {"hatch.color": _edge(look), "hatch.linewidth": 0.6}
+    draw = partial(draw_outcome_map, outcome, bench, look=look)
+    return file_bytes(draw, kind, bench.name, hatches)
 
 
 def draw_outcome_map(outcome: OutcomeMap, bench: Bench, *, look: Look = DARK) -> Figure:

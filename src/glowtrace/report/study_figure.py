@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import io
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final
@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.report.caption import SEPARATOR, words_by_setting
-from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.drawing import file_bytes
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 from glowtrace.report.sweep_figure import column_label, scaled
@@ -54,12 +54,8 @@ def save_study(path: Path, summary: Summary, kept: KeptRows, *, look: Look = DAR
         The ending is another one, or the file cannot be written; an older file stays then.
     """
     kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
-    written = io.BytesIO()
-    with own_settings():
-        figure = draw_study(summary, kept, look=look)
-        words = {"Title": summary.study.bench.name, **FILE_WORDS[kind]}
-        figure.savefig(written, format=kind, metadata=words)
-    write_output(path, written.getvalue())
+    draw = partial(draw_study, summary, kept, look=look)
+    write_output(path, file_bytes(draw, kind, summary.study.bench.name))
 
 
 def draw_study(summary: Summary, kept: KeptRows, *, look: Look = DARK) -> Figure:

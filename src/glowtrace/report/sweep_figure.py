@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-import io
 import math
 from collections.abc import Iterator
+from functools import partial
 from pathlib import Path
 from textwrap import wrap
 from typing import TYPE_CHECKING, Any, Final, NamedTuple
@@ -14,7 +14,7 @@ from matplotlib.figure import Figure
 
 from glowtrace.errors import GlowtraceError, Problem
 from glowtrace.report.caption import SEPARATOR, words_by_setting
-from glowtrace.report.drawing import FILE_WORDS, own_settings
+from glowtrace.report.drawing import file_bytes
 from glowtrace.report.look import DARK, Look
 from glowtrace.report.output import PICTURE_ENDINGS, require_ending, write_output
 from glowtrace.units import shortest, significant
@@ -133,12 +133,8 @@ def save_sweep(path: Path, made: Sweep, *, read: str = "", look: Look = DARK) ->
         The ending is another one, or the file cannot be written; an older file stays then.
     """
     kind = require_ending(path, PICTURE_ENDINGS).removeprefix(".")
-    written = io.BytesIO()
-    with own_settings():
-        figure = draw_sweep(made, read=read, look=look)
-        words = {"Title": made.bench.name, **FILE_WORDS[kind]}
-        figure.savefig(written, format=kind, metadata=words)
-    write_output(path, written.getvalue())
+    draw = partial(draw_sweep, made, read=read, look=look)
+    write_output(path, file_bytes(draw, kind, made.bench.name))
 
 
 def draw_sweep(made: Sweep, *, read: str = "", look: Look = DARK) -> Figure:
