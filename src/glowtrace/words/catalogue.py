@@ -17,7 +17,7 @@ from string import Formatter
 from typing import TYPE_CHECKING, Final
 
 if TYPE_CHECKING:
-    from babel.messages.catalog import Catalog
+    from polib import POFile
 
 FOLDER: Final = Path(__file__).parent / "catalogues"
 ENGLISH: Final = "en"
@@ -45,35 +45,22 @@ def subjects() -> tuple[str, ...]:
 @cache
 def messages(subject: str) -> dict[str, Message]:
     """Give the English messages of a subject by their keys."""
-    catalog = _read(ENGLISH, subject)
-    assert catalog is not None, subject
-    found = {}
-    for each in catalog:
-        if each.id:
-            forms = [each.id] if isinstance(each.id, str) else each.id
-            found[str(each.context)] = Message(*forms)
-    return found
+    catalogue = _read(ENGLISH, subject)
+    assert catalogue is not None, subject
+    return {each.msgctxt: Message(each.msgid, each.msgid_plural) for each in catalogue}
 
 
 @cache
 def translations(language: str, subject: str) -> gettext.NullTranslations:
     """Give the translations of a subject; what is missing or marked as doubtful stays English."""
-    from babel.messages.mofile import write_mo
-
-    catalog = None if language == ENGLISH else _read(language, subject)
-    if catalog is None:
+    catalogue = None if language == ENGLISH else _read(language, subject)
+    if catalogue is None:
         return gettext.NullTranslations()
-    compiled = io.BytesIO()
-    write_mo(compiled, catalog)
-    compiled.seek(0)
-    return gettext.GNUTranslations(compiled)
+    return gettext.GNUTranslations(io.BytesIO(catalogue.to_binary()))
 
 
-def _read(language: str, subject: str) -> Catalog | None:
-    from babel.messages.pofile import read_po
+def _read(language: str, subject: str) -> POFile | None:
+    from polib import pofile
 
     path = FOLDER / language / f"{subject}.po"
-    if not path.is_file():
-        return None
-    with path.open("rb") as file:
-        return read_po(file, locale=language)
+    return pofile(str(path), encoding="utf-8") if path.is_file() else None
