@@ -11,10 +11,10 @@ import sys
 import numpy as np
 
 from film_rendering import RenderedFilm
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
-from glowtrace.films.computed_line import computed_line
 from glowtrace.films.following import begin_following, follow_and_read
 from glowtrace.films.knob_estimate import estimate, knob_table
 from glowtrace.films.knob_times import KnobTimes

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 
 from film_estimates import BASE, trial
-from glowtrace.films.computed_line import computed_line
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.films.knob_estimate import estimate, knob_table
 from glowtrace.films.knob_times import KnobTimes
 

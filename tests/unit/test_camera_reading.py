@@ -13,10 +13,11 @@ import numpy as np
 import pytest
 from PIL import Image
 
+from glowtrace.bench.computed_line import ComputedLine
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.photographs.synthetic import Camera, Conditions, CurveLight, take_photograph
-from glowtrace.web.camera.comparison import compare, comparison_words, handed, rising, seen
+from glowtrace.web.camera.comparison import compare, comparison_words, handed, seen
 from glowtrace.web.camera.feed import wish_of
 from glowtrace.web.camera.reading import PATIENT, LiveScreen, corner_crossings
 
@@ -24,6 +25,7 @@ BENCH = ready_made("deflection tube")
 GRID = printed_grid(BENCH)
 U = np.linspace(GRID.rectangle[0], GRID.rectangle[2], 200)
 CURVE = np.column_stack([U, 1.2 * (U - U[0]) ** 2])  # m: a parabola, 10 mm up at the end
+COMPUTED = ComputedLine(BENCH.plane, *CURVE.T)
 
 
 def camera(shift: float = 0.0, roll: float = 0.0) -> Camera:
@@ -143,23 +145,21 @@ def test_wishes_that_no_page_sends_are_refused(text):
 
 def test_difference_at_the_end_of_the_line_with_its_doubt():
     read = CURVE + np.array([0.0, 1e-3])
-    found = compare(BENCH.plane, read, CURVE, None)
+    found = compare(read, COMPUTED, None)
     assert found is not None
     assert found.off == pytest.approx(1e-3, abs=2e-5)
     assert found.doubt == pytest.approx(1.96 * 0.15e-3, rel=1e-3)  # 95 % of a normal number
     assert not found.agrees
     assert "is not told" in comparison_words(found)[1]
-    same = compare(BENCH.plane, CURVE, CURVE, None)
+    same = compare(CURVE, COMPUTED, None)
     assert same is not None
     assert same.agrees
-    assert compare(BENCH.plane, CURVE[:3], CURVE, None) is None
+    assert compare(CURVE[:3], COMPUTED, None) is None
 
 
 def test_a_line_that_turns_back_is_not_compared():
     turned = np.vstack([CURVE, CURVE[::-1] + np.array([0.0, 1e-3])])
-    assert rising(turned) is None
-    ordered = rising(CURVE[::-1])
-    assert ordered is not None
-    assert (ordered == CURVE).all()
+    assert COMPUTED.is_rising
+    assert not ComputedLine(BENCH.plane, *turned.T).is_rising
     assert len(handed(CURVE)) == 15
     assert handed(CURVE[:3]) == ()

@@ -8,6 +8,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.prepared import prepare
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
@@ -16,7 +17,7 @@ from glowtrace.explain.explanation import explain
 from glowtrace.lesson.answer import Answer
 from glowtrace.lesson.asking import about_accounts, account_behind, prediction
 from glowtrace.lesson.live import Given
-from glowtrace.lesson.meaning import computed_line, group_answers, meaning_of, which_way
+from glowtrace.lesson.meaning import group_answers, meaning_of, which_way
 
 TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
 PLANE = TUBE.plane
@@ -113,6 +114,10 @@ def test_choices_mean_what_drawings_do():
     assert meaning_of(Answer(choice="up"), FLAT, PLANE) == "effect where none"
 
 
+def line(prepared, settings):
+    return computed_line(prepared, settings).first_piece
+
+
 @pytest.fixture(scope="module")
 def tube():
     return prepare(TUBE)
@@ -121,18 +126,18 @@ def tube():
 def test_computed_line_of_a_bench_bends_as_its_force_says(tube):
     # F = q v x B with q = -e, v along +x and B along +z for I > 0 points up.
     settings = Settings(accelerating_voltage=3000.0, coil_current=0.3)
-    computed = computed_line(tube, settings)
+    computed = line(tube, settings)
     assert which_way(computed, PLANE) == "up"
-    other = computed_line(tube, settings.model_copy(update={"coil_reversed": True}))
+    other = line(tube, settings.model_copy(update={"coil_reversed": True}))
     assert which_way(other, PLANE) == "down"
     dark = settings.model_copy(update={"heater_on": False})
-    assert which_way(computed_line(tube, dark), PLANE) == "none"
+    assert which_way(line(tube, dark), PLANE) == "none"
     assert meaning_of(answer(computed * [1, -1]), computed, PLANE) == "wrong way"
 
 
 def test_groups_with_counts_and_the_account_behind_them(tube):
     settings = Settings(accelerating_voltage=3000.0, coil_current=0.3)
-    computed = computed_line(tube, settings)
+    computed = line(tube, settings)
     drawn = [answer(computed)] + 3 * [answer(computed * [1, -1])] + 2 * [answer(FLAT)]
     given = [Given(f"{n}", "", n, each) for n, each in enumerate(drawn)]
     groups = group_answers(given, lambda one: meaning_of(one.answer, computed, PLANE))
@@ -153,6 +158,6 @@ def test_groups_with_counts_and_the_account_behind_them(tube):
 
 def test_circle_of_the_bulb_comes_back():
     bulb = prepare(BULB)
-    computed = computed_line(bulb, Settings(accelerating_voltage=200.0, coil_current=1.5))
+    computed = line(bulb, Settings(accelerating_voltage=200.0, coil_current=1.5))
     assert which_way(computed, BULB.plane) == "back"
     assert prediction(BULB.plane, Settings(accelerating_voltage=200.0)).draws == "circle"

@@ -7,6 +7,7 @@ import math
 import numpy as np
 import pytest
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.electron import drawing
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.goals.plate_deflection import PlateDeflection
@@ -17,10 +18,15 @@ from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import nominal_tube
 from glowtrace.report.worksheets.tube import height_at
+from glowtrace.web.camera.lying_over import lying_over
+from glowtrace.web.faults.sketch import expected_pieces
+from glowtrace.web.showing import TURNING, Setup, compute_showing
 
 UP = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
 SAME = 1e-9
 """m."""
+DRAWN = 1e-6
+"""m: as far as a line is interpolated between electrons, a thousandth of what is told."""
 
 
 @pytest.mark.parametrize("share", [0.4, 0.7, 0.95])
@@ -38,6 +44,53 @@ def test_readouts_goals_measuring_and_worksheets_agree(deflection_tube, share):
     seen = observe("plates only", Tracer(deflection_tube), tube, Knobs(3000.0, 900.0, x=x))
     assert seen.value == pytest.approx(height, abs=SAME)
     assert height_at(deflection_tube, UP, x) == pytest.approx(height, abs=SAME)
+
+
+@pytest.mark.parametrize(
+    "settings",
+    [
+        UP,
+        Settings(accelerating_voltage=1600.0, plate_voltage=450.0, coil_current=0.062,
+                 coil_reversed=True),
+        Settings(accelerating_voltage=2500.0, coil_current=0.3),
+    ],
+    ids=["plates", "crossed", "coils, up to a plate"],
+)  # fmt: skip
+def test_one_computed_line_on_every_page_and_in_a_film(deflection_tube, settings):
+    plane = deflection_tube.plane
+    u = np.linspace(plane.extent[0], plane.extent[1], 41)
+    heights = [deflection_tube.line_height(settings, plane.x_of(each)) for each in u]
+    line = computed_line(deflection_tube, settings)
+    found = line.at(u)
+    # It ends where the electrons that are flown do, within half a millimetre of path.
+    assert (np.isfinite(found) == np.isfinite(heights)).sum() >= 40
+    known = np.isfinite(found) & np.isfinite(heights)
+    assert found[known] == pytest.approx(np.array(heights)[known], abs=DRAWN)
+    # Camera, drawn on Faults, kept to compare with on Bench, photograph, lesson.
+    over = lying_over(deflection_tube, settings, None, is_resting=True)
+    assert over.line.at(u) == pytest.approx(found, abs=SAME, nan_ok=True)
+    for piece in (expected_pieces(deflection_tube, settings)[0], line.first_piece):
+        assert piece[:, 1] == pytest.approx(line.at(piece[:, 0]), abs=SAME)
+    setup = Setup(deflection_tube, UP, "bench", plane.first_read_x, beside=settings)
+    held = compute_showing(setup, TURNING).held
+    held = held[np.isfinite(held).all(axis=1)]
+    assert held[:, 1] == pytest.approx(line.at(held[:, 0]), abs=SAME)
+
+
+def test_computed_line_where_it_turns_back(deflection_tube):
+    settings = Settings(accelerating_voltage=300.0, plate_voltage=1000.0, coil_current=0.8,
+                        coil_reversed=True)  # fmt: skip
+    line = computed_line(deflection_tube, settings)
+    piece = line.first_piece
+    assert not line.is_rising
+    turn = deflection_tube.line_turn(settings)
+    # The line is level where it turns: there its height is that of the turning point, but for the
+    # sagitta of half a millimetre on a circle of 8 mm, l^2 / 8 r.
+    assert np.abs(line.v - turn).min() < 4e-6
+    for u, v in piece[:: len(piece) // 20]:
+        x = deflection_tube.plane.x_of(float(u))
+        path = deflection_tube.fly(settings, drawing(deflection_tube.bench, x))
+        assert np.abs(path.position[:, :2] - [x, v]).max(axis=1).min() < 0.3e-3
 
 
 def test_explaining_tells_the_same_height_at_the_end_of_the_sheet(deflection_tube):

@@ -17,9 +17,9 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
-from glowtrace.films.computed_line import computed_line
 from glowtrace.films.film_reading import FilmReadings
 from glowtrace.films.knob_times import KnobTimes
 from glowtrace.units import format_quantity

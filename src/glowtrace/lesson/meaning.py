@@ -16,10 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import optimize
 
-from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.screen_plane import ScreenPlane
-from glowtrace.bench.settings import Settings
-from glowtrace.explain.followed import followed_ray
 from glowtrace.lesson.answer import Answer
 from glowtrace.lesson.live import Given
 
@@ -85,21 +82,6 @@ class Group:
         return len(self.given)
 
 
-def computed_line(prepared: PreparedBench, settings: Settings) -> Array:
-    """Give the computed line (n, 2) in m; a single place for a spot, none without light."""
-    plane = prepared.plane
-    ray = followed_ray(prepared, settings)
-    if len(ray.time) == 0:
-        return np.empty((0, 2))
-    line = np.stack(plane.coordinates(ray.position), axis=1)
-    if plane.is_spot:
-        return line[-1:] if ray.end == "screen" else line[:0]
-    inside = plane.holds(line)
-    first = int(inside.argmax()) if inside.any() else len(line)
-    beyond = np.flatnonzero(~inside[first:])
-    return line[first : first + int(beyond[0])] if len(beyond) else line[first:]
-
-
 def group_answers(given: Iterable[Given], meaning: Callable[[Given], Meaning]) -> tuple[Group, ...]:
     """Group predictions by what they mean, the largest group first."""
     groups: dict[Meaning, list[Given]] = {}
@@ -117,7 +99,7 @@ def meaning_of(answer: Answer, computed: Array, plane: ScreenPlane) -> Meaning:
     answer
         A drawing in mm, or a choice.
     computed
-        From `computed_line`.
+        (n, 2) in m of `ComputedLine.first_piece`.
     plane
         The screen.
     """

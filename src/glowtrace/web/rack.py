@@ -71,7 +71,10 @@ class Rack:
 
     async def picture(self, setup: Setup, detail: Detail) -> Showing:
         """Compute a picture without waiting for what takes long; it builds no fields."""
-        work = partial(compute_showing, setup, detail)
+        return await self.paint(partial(compute_showing, setup, detail))
+
+    async def paint(self, work: Callable[[], Result]) -> Result:
+        """Compute what a page shows now, beside what takes long; it must build no fields."""
         return await asyncio.get_running_loop().run_in_executor(self._painter, work)
 
     def compute_in_turn(self, work: Callable[[], Result]) -> Result:

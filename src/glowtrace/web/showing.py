@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.learning import Belief
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model, Picture
@@ -123,7 +124,7 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         look=_look(setup),
         band=NOWHERE if found is None else band_outline(found),
         doubt="" if found is None else _doubt(found, setup.chosen_x),
-        held=NOWHERE if setup.beside is None else ray_line(prepared, setup.beside, model),
+        held=_held(setup),
         off_textbook=_off_textbook(picture, textbook, readouts.deflection, setup.chosen_x),
         prediction=found,
     )
@@ -204,16 +205,15 @@ def textbook_line(prepared: PreparedBench, settings: Settings, *, is_exact: bool
         trace = textbook_trace(bench, settings)
         line, end = np.stack([trace.u, trace.v], axis=1), trace.end
         return _on_screen(bench, line, end)
-    return ray_line(prepared, settings, "ideal")
+    ray = prepared.ray(settings, model="ideal", through="sheet")
+    line = np.stack(bench.plane.coordinates(ray.position), axis=1)
+    return _on_screen(bench, line, ray.end)
 
 
-def ray_line(prepared: PreparedBench, settings: Settings, model: Model) -> Array:
-    """Give the trace (k, 2) of the middle of the beam in the picture, u and v in m."""
-    if not settings.heater_on or settings.accelerating_voltage == 0.0:
+def _held(setup: Setup) -> Array:
+    if setup.beside is None:
         return NOWHERE
-    ray = prepared.ray(settings, model=model, through="sheet")
-    line = np.stack(prepared.bench.plane.coordinates(ray.position), axis=1)
-    return _on_screen(prepared.bench, line, ray.end)
+    return computed_line(setup.prepared, setup.beside, model=setup.model).on_screen
 
 
 def _on_screen(bench: Bench, line: Array, end: str) -> Array:

@@ -7,7 +7,7 @@ from typing import Final, NamedTuple
 
 import numpy as np
 
-from glowtrace.films.computed_line import ComputedLine
+from glowtrace.bench.computed_line import ComputedLine
 from glowtrace.films.film_reading import FilmReadings
 from glowtrace.units import format_measurement, format_quantity
 

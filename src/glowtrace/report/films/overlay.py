@@ -15,11 +15,11 @@ from typing import Final, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import ComputedLine, computed_line
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import textbook_trace
 from glowtrace.explain.account import Account
-from glowtrace.films.computed_line import ComputedLine, computed_line
 from glowtrace.films.film_reading import FilmReadings
 from glowtrace.films.knob_estimate import Estimate
 from glowtrace.films.knob_times import KNOBS, KnobTimes

@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import logging
 from collections.abc import Mapping
-from dataclasses import replace
+from functools import partial
 from typing import Any, Final
 
 import numpy as np
 from nicegui import background_tasks, ui
 from numpy.typing import NDArray
-from scipy.ndimage import uniform_filter1d
 
 from glowtrace.bench.learning import Belief
 from glowtrace.bench.prepared import PreparedBench
@@ -20,8 +19,9 @@ from glowtrace.faults.variations import AS_SET
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.report.caption import settings_words
 from glowtrace.web.camera.camera_face import CameraFace, feed_of
-from glowtrace.web.camera.comparison import compare, comparison_words, handed, rising, seen
+from glowtrace.web.camera.comparison import compare, comparison_words, handed, seen
 from glowtrace.web.camera.feed import FEED
+from glowtrace.web.camera.lying_over import LyingOver, lying_over
 from glowtrace.web.camera.reading import corner_crossings
 from glowtrace.web.controls import box, button, hint, words
 from glowtrace.web.faults.told import Told
@@ -30,7 +30,6 @@ from glowtrace.web.measure.photograph_face import place_text
 from glowtrace.web.measure.photograph_files import PATH, PhotographFiles
 from glowtrace.web.panel import Panel
 from glowtrace.web.refresh import Refresh, Request
-from glowtrace.web.showing import RESTING, TURNING, Setup, Showing
 from glowtrace.words.bench import invented_words, model_caption
 
 Array = NDArray[np.float64]
@@ -40,10 +39,6 @@ NO_LINE: Final = (
     "Take a photograph instead, on Measure."
 )
 TURNS_BACK: Final = "The computed line turns back at these settings; such a line is not read live."
-LIT: Final = 0.04
-"""Part of the fullest row from which the computed line counts."""
-EVENED: Final = 9
-"""Rows, of some 300, over which the computed line is evened out."""
 
 
 class CameraPage:
@@ -61,8 +56,7 @@ class CameraPage:
         self._frame = frame
         self._prepared: PreparedBench | None = None
         self._belief: Belief | None = None
-        self._showing: Showing | None = None
-        self._computed: Array | None = None
+        self._over: LyingOver | None = None
         self._read: Array = np.empty((0, 2))
         self._refresh = Refresh(self._draw)
         self._is_read = frame.bench.plane.is_line
@@ -127,26 +121,24 @@ class CameraPage:
         prepared, preparation = self._prepared, self._frame.preparation
         if prepared is None:
             return
-        x = prepared.plane.first_read_x
-        setup = Setup(prepared, preparation.settings, "bench", x, None, self._belief)
-        detail = replace(RESTING if request.resting else TURNING, tube_paths=0)
+        work = partial(
+            lying_over, prepared, preparation.settings, self._belief, is_resting=request.resting
+        )
         try:
-            showing = await self._frame.rack.picture(setup, detail)
+            over = await self._frame.rack.paint(work)
         except Exception as error:  # the page must live on, whatever one setting does
             logging.getLogger(__name__).exception("a picture could not be computed")
             self._frame.say(f"This line could not be computed; the last one stays. {error}")
             return
         if request.resting and request.number != self._refresh.newest:
             return
-        self._showing = showing
-        line = _lit_line(showing)
-        self._computed = rising(line)
-        self._face.put(self._shown(prepared, line, showing))
+        self._over = over
+        self._face.put(self._shown(prepared, over))
         if request.resting:
             self._frame.keep(preparation)
         self._compare()
 
-    def _shown(self, prepared: PreparedBench, line: Array, showing: Showing) -> dict[str, Any]:
+    def _shown(self, prepared: PreparedBench, over: LyingOver) -> dict[str, Any]:
         """Give what camera.js draws, in mm."""
         bench, grid = prepared.bench, printed_grid(prepared.bench)
         u0, v0, u1, v1 = grid.rectangle
@@ -158,14 +150,14 @@ class CameraPage:
             (f"- - textbook, {model_caption('ideal')}", "#f0dfc2"),
             ("▪ read off this picture", "#ff9fd0"),
         ]
-        if len(showing.band):
+        if len(over.band):
             legend.insert(1, ("band: where the computed line may lie, 95 %", "#ffb040"))
         return {
             "outline": _mm(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]])),
             "crossings": _mm(np.array([[u, v] for u in grid.u for v in grid.v])),
-            "computed": _mm(line),
-            "textbook": _mm(showing.textbook),
-            "band": _mm(showing.band),
+            "computed": _mm(over.line.on_screen),
+            "textbook": _mm(over.textbook),
+            "band": _mm(over.band),
             "says": says,
             "legend": legend,
         }
@@ -191,13 +183,12 @@ class CameraPage:
     def _compare(self) -> None:
         """Say how far the read line is from the computed one."""
         difference = verdict = ""
-        if len(self._read) and self._showing is not None:
-            if self._computed is None:
-                verdict = TURNS_BACK if len(_lit_line(self._showing)) else "No line is computed."
+        over = self._over
+        if len(self._read) and over is not None:
+            if not over.line.is_rising:
+                verdict = TURNS_BACK if len(over.line.first_piece) else "No line is computed."
             else:
-                found = compare(
-                    self._frame.bench.plane, self._read, self._computed, self._showing.prediction
-                )
+                found = compare(self._read, over.line, over.prediction)
                 if found is not None:
                     difference, verdict = comparison_words(found)
         self._difference.text, self._verdict.text = difference, verdict
@@ -205,7 +196,7 @@ class CameraPage:
     # ---- ways on ---------------------------------------------------------------------------------
 
     def _ask_faults(self) -> None:
-        points = handed(self._read) if self._computed is not None else ()
+        points = handed(self._read) if self._over is not None and self._over.line.is_rising else ()
         if not points:
             self._frame.say("No line is read now that goes along the screen.")
             return
@@ -220,18 +211,6 @@ class CameraPage:
 
     def _open(self, address: str) -> None:
         ui.navigate.to(address, new_tab=True)
-
-
-def _lit_line(showing: Showing) -> Array:
-    """Give the middle (k, 2) of the computed line where there is light enough."""
-    trace = showing.picture.mean_trace
-    if len(trace.u) == 0:
-        return np.empty((0, 2))
-    lit = trace.weight >= LIT * trace.weight.max()
-    u, v = trace.u[lit], trace.v[lit]
-    if len(u) > EVENED:  # the electrons of a row are few
-        v = uniform_filter1d(v, EVENED, mode="nearest")
-    return np.asarray(np.column_stack([u, v]))
 
 
 def _mm(places: Array) -> list[list[float] | None]:

@@ -10,8 +10,8 @@ from typing import Final
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import ComputedLine
 from glowtrace.bench.prediction import FACTOR, Prediction
-from glowtrace.bench.screen_plane import ScreenPlane
 from glowtrace.errors import GlowtraceError
 from glowtrace.units import format_quantity
 
@@ -55,28 +55,27 @@ class Comparison:
 
 
 def compare(
-    plane: ScreenPlane, read: Array, computed: Array, prediction: Prediction | None
+    read: Array, computed: ComputedLine, prediction: Prediction | None
 ) -> Comparison | None:
     """Compare at the last tenth of the read line; None where too little of both is there.
 
     Parameters
     ----------
-    plane
-        The screen's.
-    read, computed
-        (n, 2) and (k, 2) u and v in m; the computed one with rising u.
+    read
+        (n, 2) u and v in m.
+    computed
+        With one height at each place.
     prediction
         How well the computed line is known; None where nobody told.
     """
-    if len(read) < _FEWEST or len(computed) < 2:
-        return None
-    both = (read[:, 0] >= computed[0, 0]) & (read[:, 0] <= computed[-1, 0])
+    u, v = read.T
+    off = v - computed.at(u)
+    both = np.isfinite(off)
     if both.sum() < _FEWEST:
         return None
-    u, v = read[both].T
-    off = v - np.interp(u, computed[:, 0], computed[:, 1])
+    u, off = u[both], off[both]
     last = slice(-max(3, len(u) // 10), None)
-    x = plane.x_of(float(np.median(u[last])))
+    x = computed.plane.x_of(float(np.median(u[last])))
     spread = _spread(prediction, x)
     return Comparison(
         x,
@@ -99,17 +98,6 @@ def comparison_words(found: Comparison) -> tuple[str, str]:
         return f"{said} {largest}", "More than the doubt explains."
     told = "More than reading explains; how well the bench is known is not told (page Bench)."
     return f"{said} {largest}", told
-
-
-def rising(line: Array) -> Array | None:
-    """Give a line with one height at each u, ordered by u; None of one that turns back."""
-    line = line[np.isfinite(line).all(axis=1)]
-    if len(line) < 2:
-        return None
-    step = np.diff(line[:, 0])
-    if (step > 0).all():
-        return line
-    return line[::-1] if (step < 0).all() else None
 
 
 def handed(read: Array) -> tuple[tuple[float, float], ...]:

@@ -11,6 +11,7 @@ from nicegui import ui
 from nicegui.events import GenericEventArguments
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.model import Bench
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
@@ -23,8 +24,6 @@ Array = NDArray[np.float64]
 HANDLES: Final = 7
 HANDLES_ON_LOOP: Final = 11
 _ELECTRONS: Final = 6000
-_AVERAGED: Final = 5
-"""Rows of a picture that are taken together, so that the line is as smooth as the beam."""
 _LARGEST_STEP: Final = 0.12
 """In diagonals of the screen: a longer step between rows of a picture is a gap, not a line."""
 LABEL: Final = (
@@ -84,17 +83,9 @@ def expected_pieces(prepared: PreparedBench, settings: Settings) -> tuple[Array,
 
     Of a spot, one piece: its middle and a point of its edge.
     """
-    bench = prepared.bench
-    if bench.plane.glows:
-        return line_pieces(bench, prepared.central_ray(settings, samples=160).position[:, :2])
-    picture = prepared.picture(settings, electrons=_ELECTRONS)
-    if bench.plane.is_spot:
-        return spot(picture.landings)
-    trace = picture.mean_trace
-    line = np.stack([trace.u, trace.v], axis=1)
-    whole = len(line) // _AVERAGED * _AVERAGED
-    smooth = line[:whole].reshape(-1, _AVERAGED, 2).mean(axis=1)
-    return line_pieces(bench, np.concatenate([line[:1], smooth, line[-1:]]))
+    if prepared.plane.is_spot:
+        return spot(prepared.picture(settings, electrons=_ELECTRONS).landings)
+    return line_pieces(prepared.bench, computed_line(prepared, settings).places)
 
 
 def spot(landings: Array) -> tuple[Array, ...]:

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 from starlette.routing import BaseRoute
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.files import bench_from_toml, bench_to_toml
 from glowtrace.bench.model import Bench
 from glowtrace.bench.ready_made import ready_made_names
@@ -25,7 +26,6 @@ from glowtrace.lesson.live import LASTS, Given, LiveLesson, Wake
 from glowtrace.lesson.meaning import (
     Group,
     Meaning,
-    computed_line,
     group_answers,
     meaning_of,
 )
@@ -233,9 +233,8 @@ class Classroom:
 
     async def _compute(self, live: LiveLesson, number: int, settings: Settings) -> None:
         prepared = await self._rack.build(self.bench).task
-        self._computed[number] = await self._rack.compute(
-            partial(computed_line, prepared, settings)
-        )
+        line = await self._rack.compute(partial(computed_line, prepared, settings))
+        self._computed[number] = line.first_piece
         self._accounts[number] = await self._rack.compute(
             lambda: wrong_accounts(prepared, explain(prepared, settings))
         )

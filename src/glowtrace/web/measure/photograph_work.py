@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.photographs.grid import FEWEST_WITH_LENS, ScreenMap, fit_screen_map
@@ -160,13 +161,7 @@ def predicted_lines(
     prepared: PreparedBench, settings: Settings, screen_map: ScreenMap
 ) -> tuple[Array, ...]:
     """Give where the trace should lie in a photograph at some settings, in its pixels."""
-    if not prepared.bench.plane.glows:
-        return predicted_polylines(prepared.picture(settings, electrons=2000), screen_map)
-    path = prepared.central_ray(settings, samples=400).position[:, :2]
-    u0, v0, u1, v1 = screen_map.rectangle
-    inside = np.isfinite(path).all(axis=1)
-    inside &= ((path >= [u0, v0]) & (path <= [u1, v1])).all(axis=1)
-    return (screen_map.pixels(path[inside]),) if inside.any() else ()
+    return predicted_polylines(computed_line(prepared, settings), screen_map)
 
 
 def _nearest(values: Sequence[float], value: float) -> float:
