@@ -17,7 +17,6 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.films.following import begin_following, follow_and_read
 from glowtrace.films.knob_estimate import estimate, knob_table
-from glowtrace.films.knob_times import KnobTimes
 
 BASE = Settings(accelerating_voltage=3000.0)
 FRAMES = 4
@@ -25,7 +24,7 @@ FRAMES = 4
 
 def table_for(prepared, u):
     """Lines of the plate voltage."""
-    return knob_table(prepared, KnobTimes(BASE), "plate_voltage", u)
+    return knob_table(prepared, BASE, "plate_voltage", u)
 
 
 def trial(prepared, seed, table=None):

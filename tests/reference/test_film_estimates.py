@@ -14,14 +14,13 @@ import pytest
 from film_estimates import BASE, trial
 from glowtrace.bench.computed_line import computed_line
 from glowtrace.films.knob_estimate import estimate, knob_table
-from glowtrace.films.knob_times import KnobTimes
 
 U = np.linspace(0.013, 0.104, 92)
 
 
 @pytest.fixture(scope="module")
 def table(deflection_tube):
-    return knob_table(deflection_tube, KnobTimes(BASE), "plate_voltage", U)
+    return knob_table(deflection_tube, BASE, "plate_voltage", U)
 
 
 @pytest.mark.slow
@@ -56,7 +55,7 @@ def test_a_line_that_tells_nothing_gives_no_estimate(deflection_tube, table):
     unseen = np.full(len(U), np.nan)
     assert math.isnan(estimate(U, unseen, table, 0.0).value)
     # Without a deflecting field the line is straight at every accelerating voltage.
-    straight = knob_table(deflection_tube, KnobTimes(BASE), "accelerating_voltage", U)
+    straight = knob_table(deflection_tube, BASE, "accelerating_voltage", U)
     heights = computed_line(deflection_tube, BASE).at(U)
     found = estimate(U, heights, straight, 0.0)
     assert math.isnan(found.value)

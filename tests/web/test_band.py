@@ -16,7 +16,7 @@ from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.web.knob_history import KnobHistory
 from glowtrace.web.rack import Rack
-from glowtrace.web.showing import RESTING, TURNING, Setup, band_outline, compute_showing
+from glowtrace.web.showing import RESTING, TURNING, Setup, compute_showing
 
 UP = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
 
@@ -86,7 +86,7 @@ def test_a_spot_has_an_ellipse_that_holds_95_percent() -> None:
     spot = prepare(change(coil, {"coils.mean_radius": f"{1e3 * coil.coils.mean_radius} mm ± 1 mm"}))
     settings = Settings(accelerating_voltage=1000.0)
     found = predict(spot, settings)
-    outline = band_outline(found)
+    outline = found.outline
     change_of = found.response.at_x(spot.bench.screen.x)
     rows = change_of[:, ::-1]
     inverse = np.linalg.inv(rows.T @ found.belief.covariance @ rows)

@@ -120,6 +120,28 @@ class Prediction:
         circle = np.stack([np.cos(turn), np.sin(turn)], axis=1) * reach
         return np.asarray(middle + rows.T @ self.belief.shift + circle @ axes.T)
 
+    @cached_property
+    def outline(self) -> Array:
+        """Outline (k, 2) of where the line may lie in the picture, u and v in m; 95 %.
+
+        The ellipse of a spot. Empty where nothing is told.
+        """
+        plane = self.prepared.bench.plane
+        nowhere = np.zeros((0, 2))
+        if plane.is_spot:
+            return nowhere if self.spot is None else self.spot
+        line = np.stack(plane.coordinates(self.response.position), axis=1)
+        low, high = np.reshape(plane.extent, (2, 2)).T
+        is_told = ((line >= low) & (line <= high)).all(axis=1) & np.isfinite(self.spread)
+        inside = np.flatnonzero(is_told)
+        if len(inside) < 2:
+            return nowhere
+        sides = [np.stack(plane.coordinates(edge), axis=1) for edge in self.edges]
+        # From the first place on the screen to the last before one where nothing can be told.
+        last = inside[0] + int(np.argmin([*is_told[inside[0] :], False]))
+        part = slice(int(inside[0]), last)
+        return np.concatenate([sides[0][part], sides[1][part][::-1]])
+
     def height(self, x: float) -> Height:
         """Give the height of the line where it first comes to x in m.
 

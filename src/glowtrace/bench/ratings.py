@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from typing import Any, Final, NamedTuple
 
 from glowtrace.bench.model import Bench
@@ -21,6 +21,18 @@ def settings_record(settings: Settings) -> dict[str, Any]:
         f"{name}_{KNOBS[name].lower()}" if name in KNOBS else name: value
         for name, value in settings.model_dump().items()
     }
+
+
+def settings_of_record(record: Mapping[str, Any]) -> Settings:
+    """Give the settings of which `settings_record` gave the plain data.
+
+    Raises
+    ------
+    BenchError
+        A name is no setting, or a value is not allowed.
+    """
+    names = {f"{name}_{unit.lower()}": name for name, unit in KNOBS.items()}
+    return Settings(**{names.get(name, name): value for name, value in record.items()})
 
 
 class Limit(NamedTuple):

@@ -45,7 +45,7 @@ def film(
 
     Ctrl + C stops it; the same command goes on where it was. The film itself is never changed.
     """
-    from glowtrace.report.films.description import load_description
+    from glowtrace.report.films.description_file import load_description
     from glowtrace.report.films.film_table import ENDINGS, save_film_table
     from glowtrace.report.films.making import read_described, save_still, write_film
 

@@ -11,12 +11,11 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Final
+from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from glowtrace.disk import read_arrays, write_arrays
 from glowtrace.films.ahead import ahead
 from glowtrace.films.correction import in_units_of
 from glowtrace.films.film_file import Film, FilmError, Frame, film_frames
@@ -26,14 +25,14 @@ from glowtrace.films.following import (
     begin_following,
     follow_and_read,
 )
-from glowtrace.films.kept_readings import COLUMNS, map_kept, piece_of, state_kept
+from glowtrace.films.kept_readings import COLUMNS, KeptReadings, map_kept, piece_of, state_kept
 from glowtrace.films.layout import layout_for
 from glowtrace.films.square_on import VIDEO_RANGE
 from glowtrace.photographs.grid import ScreenMap, fit_map
 from glowtrace.photographs.grid_finding import find_grid
 from glowtrace.photographs.grid_lines import PrintedGrid
 from glowtrace.photographs.grid_points import GridPoint
-from glowtrace.watching import Cancelled, Progress, Watch
+from glowtrace.watching import UNWATCHED, Cancelled, Progress, Watch
 
 Array = NDArray[np.float64]
 
@@ -92,6 +91,13 @@ class Cut:
     end: float = math.inf
 
 
+class FoundScreen(NamedTuple):
+    """The screen in the first frame of a cut in which it is found."""
+
+    state: FollowState
+    seconds: float
+
+
 def read_film(
     film: Film,
     grid: PrintedGrid,
@@ -129,15 +135,15 @@ def read_film(
     """
     where = cut or Cut()
     watch = Watch(progress, cancelled)
-    kept = _Kept(folder, _name(film, grid, where, points))
-    pieces = list(kept.pieces())
-    if pieces:
-        first_map = map_kept(pieces[0], film, grid)
-        state: FollowState | None = state_kept(pieces[-1], first_map, grid)
-        after, begin = int(pieces[-1]["ticks"][-1]), 0.0
+    kept = KeptReadings(folder, _name(film, grid, where, points))
+    state: FollowState | None = None
+    found, after = None, None
+    if kept.last is not None:
+        first_map = map_kept(kept.last, film, grid)
+        state, after = state_kept(kept.last, first_map, grid), int(kept.last["ticks"][-1])
     else:
-        first_map, begin = _first_map(film, grid, where, points, watch)
-        state, after = None, None
+        found = find_screen(film, grid, where, points, watch)
+        first_map = found.state.screen_map
     notes: list[str] = []
     begun: list[tuple[Frame, FrameReading]] = []
     length = max(min(where.end, film.seconds or math.inf) - where.start, 1e-3)
@@ -147,9 +153,8 @@ def read_film(
         part = min(1.0, (frame.seconds - where.start) / length)
         watch.note(part, f"reading the film, {frame.seconds:.1f} s")
         grey = frame.planes[0]
-        if state is None and frame.seconds >= begin:
-            state = _begun(film, grey, first_map, grid)
-            first_map = state.screen_map
+        if found is not None and state is None and frame.seconds >= found.seconds:
+            state = found.state
         if state is None:
             reading = _nothing_read(first_map, grid)
         else:
@@ -160,14 +165,40 @@ def read_film(
                 look_at = frame.seconds + _LOST_S[1]
         begun.append((frame, reading))
         if len(begun) == PIECE:
-            pieces.append(kept.keep(len(pieces), begun, state, first_map))
+            kept.keep(begun, state, first_map)
             begun = []
     if begun:
-        pieces.append(kept.keep(len(pieces), begun, state, first_map))
-    if not pieces:
-        told = f"from {where.start:g} s to {where.end:g} s"
-        raise FilmError(f'"{film.path.name}" has no frame {told}; it lasts {film.seconds:.1f} s')
-    return _joined(film, grid, first_map, pieces, notes)
+        kept.keep(begun, state, first_map)
+    u = layout_for(first_map, grid).station_u
+    return FilmReadings(film, grid, first_map, u, **kept.joined(), notes=tuple(notes))
+
+
+def find_screen(
+    film: Film,
+    grid: PrintedGrid,
+    cut: Cut,
+    points: Sequence[GridPoint] = (),
+    watch: Watch = UNWATCHED,
+) -> FoundScreen:
+    """Find the screen in the first frames of a cut; parameters and errors as for `read_film`."""
+    screen_map, frame = _first_map(film, grid, cut, points, watch)
+    return FoundScreen(_begun(film, frame.planes[0], screen_map, grid), frame.seconds)
+
+
+def read_frame(film: Film, grid: PrintedGrid, found: FoundScreen, frame: Frame) -> FilmReadings:
+    """Read one frame alone, wherever it is in the film: for a look at what would be read.
+
+    The screen is looked for near where it was found, else in the whole frame.
+    """
+    grey, first_map = frame.planes[0], found.state.screen_map
+    reading, state = follow_and_read(grey, found.state)
+    again = _found_anywhere(grey, state, grid, first_map) if reading.is_lost else state
+    if again is not None:  # the glow is elsewhere than at first
+        reading, _ = follow_and_read(grey, again)
+    piece = piece_of([(frame, reading)], None, first_map)
+    u = layout_for(first_map, grid).station_u
+    columns = {name: piece[name] for name in COLUMNS}
+    return FilmReadings(film, grid, first_map, u, **columns, notes=())
 
 
 def _as_far_as_it_goes(frames: Iterator[Frame], notes: list[str]) -> Iterator[Frame]:
@@ -198,11 +229,15 @@ def _nothing_read(screen_map: ScreenMap, grid: PrintedGrid) -> FrameReading:
 
 def _first_map(
     film: Film, grid: PrintedGrid, cut: Cut, points: Sequence[GridPoint], watch: Watch
-) -> tuple[ScreenMap, float]:
-    """Give the map of the first frame in which the screen is found, and its time."""
+) -> tuple[ScreenMap, Frame]:
+    """Give the map of the first frame in which the screen is found, and that frame."""
+    first = next(film_frames(film, cut.start, cut.end), None)
+    if first is None:
+        told = f"from {cut.start:g} s" + (f" to {cut.end:g} s" if cut.end < math.inf else "")
+        raise FilmError(f'"{film.path.name}" has no frame {told}; it lasts {film.seconds:.1f} s')
     if len(points) >= _FEWEST_CLICKS:
         lens = len(points) >= _CLICKS_WITH_LENS
-        return fit_map(film.size, points, grid.rectangle, lens=lens), cut.start
+        return fit_map(film.size, points, grid.rectangle, lens=lens), first
     says, wanted = "no frame could be read", cut.start
     tries = 1 if points else _TRIES
     for frame in film_frames(film, cut.start, cut.end):
@@ -212,7 +247,7 @@ def _first_map(
         light = VIDEO_RANGE[frame.planes[0]].astype(np.float64)
         found = find_grid(light, grid, known=points, cancelled=watch.cancelled)
         if found.screen_map is not None:
-            return found.screen_map, frame.seconds
+            return found.screen_map, frame
         says, wanted, tries = found.says, frame.seconds + _APART_S, tries - 1
         if tries == 0:
             break
@@ -232,52 +267,8 @@ def _found_anywhere(
     return same if same.can_follow else None
 
 
-class _Kept:
-    """Pieces of readings on disk."""
-
-    def __init__(self, folder: Path | None, name: str) -> None:
-        self._folder = folder / name if folder is not None else None
-
-    def pieces(self) -> Iterator[dict[str, NDArray[Any]]]:
-        number = 0
-        while self._folder is not None:
-            piece = read_arrays(self._path(self._folder, number), dict)
-            if piece is None or "usual" not in piece:
-                return
-            yield piece
-            number += 1
-
-    def keep(
-        self,
-        number: int,
-        begun: Sequence[tuple[Frame, FrameReading]],
-        state: FollowState | None,
-        first_map: ScreenMap,
-    ) -> dict[str, NDArray[Any]]:
-        piece = piece_of(begun, state, first_map)
-        if self._folder is not None:
-            write_arrays(self._path(self._folder, number), piece, what="The readings of the film")
-        return piece
-
-    @staticmethod
-    def _path(folder: Path, number: int) -> Path:
-        return folder / f"readings-{number:05d}.npz"
-
-
 def _name(film: Film, grid: PrintedGrid, cut: Cut, points: Sequence[GridPoint]) -> str:
     """Name all that readings depend on."""
     stat = film.path.stat()
     content = (_VERSION, stat.st_size, stat.st_mtime_ns, film.path.resolve(), grid, cut, points)
     return hashlib.blake2b(repr(content).encode(), digest_size=10).hexdigest()
-
-
-def _joined(
-    film: Film,
-    grid: PrintedGrid,
-    first_map: ScreenMap,
-    pieces: Sequence[dict[str, NDArray[Any]]],
-    notes: Sequence[str],
-) -> FilmReadings:
-    columns = {name: np.concatenate([piece[name] for piece in pieces]) for name in COLUMNS}
-    u = layout_for(first_map, grid).station_u
-    return FilmReadings(film, grid, first_map, u, **columns, notes=tuple(notes))

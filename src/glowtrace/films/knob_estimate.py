@@ -20,8 +20,8 @@ from numpy.typing import NDArray
 from glowtrace.bench.computed_line import computed_line
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.ratings import knob_ranges
+from glowtrace.bench.settings import Settings
 from glowtrace.films.film_reading import FilmReadings
-from glowtrace.films.knob_times import KnobTimes
 from glowtrace.units import format_quantity
 from glowtrace.watching import UNWATCHED, Watch
 
@@ -66,19 +66,21 @@ class KnobTable:
 
 
 def knob_table(
-    prepared: PreparedBench, knobs: KnobTimes, knob: str, u: Array, watch: Watch = UNWATCHED
+    prepared: PreparedBench, settings: Settings, knob: str, u: Array, watch: Watch = UNWATCHED
 ) -> KnobTable:
-    """Tabulate the computed line over the range of a knob, both polarities where it has them."""
+    """Tabulate the computed line over the range of a knob, both polarities where it has them.
+
+    All other knobs stay as they are in the settings.
+    """
     low, high, _ = knob_ranges(prepared.bench)[knob]
     low = low if knob == "accelerating_voltage" else -high
-    base = knobs.at(0.0)
-    high = min(high, base.accelerating_voltage) if knob == "plate_voltage" else high
+    high = min(high, settings.accelerating_voltage) if knob == "plate_voltage" else high
     values = np.linspace(max(low, -high), high, _VALUES)
     rows = []
     for n, value in enumerate(values):
         watch.note(n / _VALUES, "computing lines to compare with")
-        settings = base.turned(**{knob: float(value)})
-        rows.append(computed_line(prepared, settings).at(u))
+        turned = settings.turned(**{knob: float(value)})
+        rows.append(computed_line(prepared, turned).at(u))
     return KnobTable(values, np.array(rows))
 
 

@@ -50,6 +50,16 @@ class KnobTimes:
             return float(np.interp(seconds, times, values))
         return float(values[max(0, int(np.searchsorted(times, seconds, side="right")) - 1)])
 
+    def is_steady(self, start: float, end: float, *, but: str) -> bool:
+        """Whether all knobs but one stay as they are from one time to another, in s."""
+        inside = [time for time, _ in self.moments if start < time < end]
+        others = [knob for knob in self.turned if knob != but]
+        first = self._value_all(others, start)
+        return all(self._value_all(others, time) == first for time in (*inside, end))
+
+    def _value_all(self, knobs: Sequence[str], seconds: float) -> list[float]:
+        return [self._value(knob, seconds) for knob in knobs]
+
     def stations(self) -> Sequence[Settings]:
         """Give the settings at all moments, or the one that holds throughout."""
         return [self.at(time) for time, _ in self.moments] or [self.settings]

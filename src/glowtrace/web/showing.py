@@ -122,7 +122,7 @@ def compute_showing(setup: Setup, detail: Detail) -> Showing:
         readouts=readouts,
         flying=picture.paths[: detail.tube_paths],
         look=_look(setup),
-        band=NOWHERE if found is None else band_outline(found),
+        band=NOWHERE if found is None else found.outline,
         doubt="" if found is None else _doubt(found, setup.chosen_x),
         held=_held(setup),
         off_textbook=_off_textbook(picture, textbook, readouts.deflection, setup.chosen_x),
@@ -155,25 +155,6 @@ def _prediction(setup: Setup, detail: Detail) -> Prediction | None:
     if not settings.heater_on or settings.accelerating_voltage == 0.0:
         return None
     return predict(setup.prepared, settings, belief=belief, is_checked=detail.is_exact)
-
-
-def band_outline(found: Prediction) -> Array:
-    """Give the outline (k, 2) of where the line may lie in the picture, u and v in m."""
-    plane = found.prepared.bench.plane
-    if plane.is_spot:
-        ellipse = found.spot
-        return NOWHERE if ellipse is None else ellipse
-    box = screen_box(found.prepared.bench)
-    line = np.stack(plane.coordinates(found.response.position), axis=1)
-    is_told = box.holds(line) & np.isfinite(found.spread)
-    inside = np.flatnonzero(is_told)
-    if len(inside) < 2:
-        return NOWHERE
-    sides = [np.stack(plane.coordinates(edge), axis=1) for edge in found.edges]
-    # From the first place on the screen to the last before one where nothing can be told.
-    last = inside[0] + int(np.argmin([*is_told[inside[0] :], False]))
-    part = slice(int(inside[0]), last)
-    return np.concatenate([sides[0][part], sides[1][part][::-1]])
 
 
 def _doubt(found: Prediction, x: float) -> str:

@@ -11,6 +11,7 @@ import numpy as np
 from glowtrace.disk import new_whole
 from glowtrace.errors import MissingPackageError
 from glowtrace.films.film_reading import FilmReadings
+from glowtrace.films.knob_estimate import NOTHING
 from glowtrace.report.films.overlay import FilmOverlay, signed_knobs
 from glowtrace.report.output import refusal, require_ending
 
@@ -55,8 +56,13 @@ def table_rows(overlay: FilmOverlay, number: int) -> Iterator[tuple[Any, ...]]:
     at = np.arange(_EVERY // 2, len(readings.u), _EVERY)
     settings = overlay.settings(number)
     computed = overlay.computed(settings).at(readings.u)
-    half = overlay.estimates[number].half if overlay.estimated else np.nan
-    knobs = (*signed_knobs(settings).values(), half)
+    if overlay.why_no_line(number):
+        computed = np.full(len(readings.u), np.nan)
+    estimate = overlay.estimates[number] if overlay.estimated else NOTHING
+    signed = signed_knobs(settings)
+    if overlay.estimated:
+        signed[overlay.estimated] = estimate.value
+    knobs = (*signed.values(), estimate.half)
     told = tuple(float(f"{each:.6g}") if np.isfinite(each) else None for each in knobs)
     for n in at:
         read, own = 1e3 * float(readings.heights[number, n]), 1e3 * float(computed[n])

@@ -12,21 +12,24 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Final
 
+import numpy as np
 import platformdirs
 from PIL import Image
 
+from glowtrace.bench.learning import Belief, learn
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import BenchError, Problem
-from glowtrace.films.film_file import film_frames, open_film
-from glowtrace.films.film_reading import Cut, FilmReadings, read_film
-from glowtrace.films.knob_estimate import Estimate, estimated_knob, knob_table
+from glowtrace.films.film_file import Frame, film_frames, open_film
+from glowtrace.films.film_reading import Cut, FilmReadings, FoundScreen, read_film, read_frame
+from glowtrace.films.knob_estimate import Estimate, KnobTable, estimated_knob, knob_table
 from glowtrace.films.laying_over import laid_over
 from glowtrace.photographs.grid_lines import printed_grid
-from glowtrace.report.clips.clip import Caption
-from glowtrace.report.films.description import FilmDescription, require_fitting
+from glowtrace.report.clips.clip import Caption, Pixels
+from glowtrace.report.films.description import FilmDescription
+from glowtrace.report.films.description_file import require_fitting
 from glowtrace.report.films.overlay import FilmOverlay
 from glowtrace.report.output import refusal, write_output
-from glowtrace.watching import Cancelled, Progress, Watch
+from glowtrace.watching import UNWATCHED, Cancelled, Progress, Watch
 from glowtrace.words.bench import bench_name
 
 _READ: Final = 0.4
@@ -101,22 +104,53 @@ def read_described(
         cancelled=cancelled,
     )
     knobs, knob = description.knobs, description.estimate
+    belief = _belief(description, prepared, watch)
     estimates: Sequence[Estimate] = ()
     if knob is not None:
-        table = knob_table(prepared, knobs, knob, readings.u, watch.stretch(_READ, _READ + 0.05))
+        settings = knobs.at(description.start)
+        part = watch.stretch(_READ, _READ + 0.05)
+        table = knob_table(prepared, settings, knob, readings.u, part)
         estimates = estimated_knob(readings, table)
-    captions = tuple(Caption(each.start, each.end, each.text) for each in description.caption)
-    overlay = FilmOverlay(
-        prepared,
-        readings,
-        knobs,
-        description.shows,
-        captions if description.burnt_in else (),
-        estimates,
-        knob or "",
-    )
+    overlay = _overlay(description, prepared, readings, estimates, belief)
     name = _name(description, end, film.path, prepared)
     return AnnotatedFilm(description, readings, overlay, estimates, work / name)
+
+
+def look_at(
+    description: FilmDescription,
+    prepared: PreparedBench,
+    found: FoundScreen,
+    frame: Frame,
+    table: KnobTable | None = None,
+) -> FilmOverlay:
+    """Read one frame alone and give what would be laid over it.
+
+    Parameters
+    ----------
+    description, prepared
+        As for `read_described`, which errors are also this one's.
+    found
+        The screen, as `find_screen` finds it for the description's cut and points.
+    frame
+        Of the description's film.
+    table
+        Of the knob that is estimated, if any.
+    """
+    require_fitting(description, prepared.bench)
+    _require_readable(description, prepared)
+    film = open_film(Path(description.film))
+    readings = read_frame(film, printed_grid(prepared.bench), found, frame)
+    estimates = estimated_knob(readings, table) if table is not None else ()
+    belief = _belief(description, prepared, UNWATCHED)
+    return _overlay(description, prepared, readings, estimates, belief)
+
+
+def picture_of(overlay: FilmOverlay, number: int, frame: Frame, flight: float | None) -> Pixels:
+    """Give a frame with all that is laid over it: red, green and blue (rows, columns, 3)."""
+    from glowtrace.report.films.annotated import video_frame
+
+    planes = laid_over(frame.planes, overlay.draw(number, flight))
+    return np.asarray(video_frame(planes).to_ndarray(format="rgb24"), np.uint8)
 
 
 def write_film(
@@ -165,19 +199,43 @@ def save_still(path: Path, made: AnnotatedFilm, seconds: float) -> None:
     """
     import io
 
-    from glowtrace.report.films.annotated import video_frame
-
     times = made.readings.seconds
     if not times[0] <= seconds <= times[-1] + 1 / made.readings.film.rate:
         allowed = f"give a time from {times[0]:.2f} s to {times[-1]:.2f} s"
         raise BenchError("the film", [Problem("stills", f"{seconds:g} s", allowed)])
     number = max(0, int((times <= seconds + 1e-9).sum()) - 1)
     frame = next(film_frames(made.readings.film, float(times[number]) - 1e-4))
-    planes = laid_over(frame.planes, made.overlay.draw(number))
-    pixels = video_frame(planes).to_ndarray(format="rgb24")
     content = io.BytesIO()
-    Image.fromarray(pixels).save(content, "PNG")
+    Image.fromarray(picture_of(made.overlay, number, frame, None)).save(content, "PNG")
     write_output(path, content.getvalue())
+
+
+def _overlay(
+    description: FilmDescription,
+    prepared: PreparedBench,
+    readings: FilmReadings,
+    estimates: Sequence[Estimate],
+    belief: Belief | None,
+) -> FilmOverlay:
+    captions = tuple(Caption(each.start, each.end, each.text) for each in description.caption)
+    return FilmOverlay(
+        prepared,
+        readings,
+        description.knobs,
+        description.shows,
+        captions if description.burnt_in else (),
+        estimates,
+        description.estimate or "",
+        belief,
+    )
+
+
+def _belief(description: FilmDescription, prepared: PreparedBench, watch: Watch) -> Belief | None:
+    """Give what is believed about the bench's numbers where a band of doubt is wanted."""
+    if "band" not in description.shows:
+        return None
+    watch.note(_READ, "finding how the line answers to the bench’s numbers")
+    return learn(prepared).after
 
 
 def _require_readable(description: FilmDescription, prepared: PreparedBench) -> None:

@@ -16,6 +16,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.computed_line import ComputedLine, computed_line
+from glowtrace.bench.learning import Belief
+from glowtrace.bench.prediction import predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.demos.textbook import textbook_trace
@@ -58,6 +60,8 @@ _LONGEST_NAME: Final = 46
 _NO_FORCE: Final = 2e-17
 """N: where no force of a film is larger, its arrows are not drawn larger for that."""
 _VELOCITY: Final = 90
+_DOUBT: Final = 0.35
+"""How strong the band of doubt is."""
 
 
 class Line(NamedTuple):
@@ -66,7 +70,7 @@ class Line(NamedTuple):
     text: str
     colour: str = DARK.ink
     stroke: str = ""
-    """"computed", "textbook", "read", "electric", "magnetic" or "velocity"."""
+    """"computed", "band", "textbook", "read", "electric", "magnetic" or "velocity"."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,6 +85,8 @@ class FilmOverlay:
     estimates: Sequence[Estimate] = ()
     estimated: str = ""
     """Which knob the estimates are of."""
+    belief: Belief | None = None
+    """About the bench's numbers, for the band of doubt."""
 
     def draw(self, number: int, flight: float | None = None) -> Pixels:
         """Give what is laid over a frame (rows, columns, 4).
@@ -101,7 +107,8 @@ class FilmOverlay:
             lines.append(Line("screen lost: nothing is drawn on it", DARK.textbook))
         else:
             lines += self._lines(slate, number, settings, screen_map)
-            if flight is not None or "forces" in self.shows:
+            wants_forces = flight is not None or "forces" in self.shows
+            if wants_forces and not self.why_no_line(number):
                 way = (seconds / _FLIGHT_S) % 1.0 if flight is None else flight
                 arrows = self._electron(slate, settings, screen_map, way, flight is not None)
         numbers = self._numbers(number, settings)
@@ -122,6 +129,15 @@ class FilmOverlay:
                 settings = settings.turned(**{self.estimated: found})
         return settings
 
+    def why_no_line(self, number: int) -> str:
+        """Say why no line is computed for a frame; empty where one is."""
+        if self.estimated and not math.isfinite(self.estimates[number].value):
+            return f"{knob_short(self.estimated)} is not told here: no line is computed"
+        settings = self.settings(number)
+        if settings.heater_on and settings.accelerating_voltage > 0.0:
+            return ""
+        return "no beam at these knobs: no line is computed"
+
     @cached_property
     def computed(self) -> Callable[[Settings], ComputedLine]:
         """Gives the line that the real fields make at some settings."""
@@ -139,13 +155,17 @@ class FilmOverlay:
     def _lines(
         self, slate: Slate, number: int, settings: Settings, screen_map: ScreenMap
     ) -> list[Line]:
-        told, s = [], self._unit
-        if "textbook" in self.shows:
+        told, s, why_not = [], self._unit, self.why_no_line(number)
+        if why_not and not {"textbook", "computed", "band"}.isdisjoint(self.shows):
+            told.append(Line(why_not, DARK.quiet))
+        if "band" in self.shows and not why_not:
+            told.append(self._band(slate, settings, screen_map))
+        if "textbook" in self.shows and not why_not:
             textbook = textbook_trace(self.prepared.bench, settings)
             for each in predicted_polylines(textbook, screen_map):
                 slate.line(each, TEXTBOOK, max(1.4, 2.2 * s), dashes=_dashes(s))
             told.append(Line("textbook, " + model_caption("ideal"), TEXTBOOK, "textbook"))
-        if "computed" in self.shows:
+        if "computed" in self.shows and not why_not:
             for each in predicted_polylines(self.computed(settings), screen_map):
                 slate.line(each, COMPUTED, max(1.5, 2.4 * s))
             told.append(Line("computed, " + model_caption("bench"), COMPUTED, "computed"))
@@ -165,14 +185,32 @@ class FilmOverlay:
             told.append(Line(words, READ, "read"))
         return told
 
+    def _band(self, slate: Slate, settings: Settings, screen_map: ScreenMap) -> Line:
+        """Draw where the computed line may lie, and say what it is."""
+        outline = self._outlines(settings)
+        if len(outline) < 3:
+            known = self.belief is not None and self.belief.names
+            why = "cannot be told here" if known else "not known of this bench"
+            return Line(f"doubt about the computed line: {why}", DARK.quiet)
+        u0, v0, u1, v1 = self.readings.grid.rectangle
+        on_screen = np.clip(outline, [u0, v0], [u1, v1])
+        slate.shape(screen_map.pixels(on_screen), COMPUTED, alpha=_DOUBT)
+        return Line("where the computed line may lie, 95 %", COMPUTED, "band")
+
+    @cached_property
+    def _outlines(self) -> Callable[[Settings], Array]:
+        def outline(settings: Settings) -> Array:
+            if self.belief is None or not self.belief.names:
+                return np.zeros((0, 2))
+            return predict(self.prepared, settings, belief=self.belief).outline
+
+        return lru_cache(8)(outline)
+
     def _numbers(self, number: int, settings: Settings) -> list[Line]:
         told = []
         if "numbers" in self.shows:
             for knob in self._knobs_here:
-                value = format_quantity(
-                    signed_knobs(settings)[knob], _UNITS[knob], 3, style="typeset"
-                )
-                told.append(Line(f"{knob_short(knob)} {value}{self._how(knob, number)}"))
+                told.append(Line(f"{knob_short(knob)} {self._told(knob, settings, number)}"))
         if "difference" in self.shows and not self.readings.is_lost[number]:
             found = self.difference(number, settings)
             told.append(Line(found.words if found else "no line to compare"))
@@ -180,6 +218,8 @@ class FilmOverlay:
 
     def difference(self, number: int, settings: Settings) -> Difference | None:
         """Give by how much the line that is read lies above the computed one."""
+        if self.why_no_line(number):
+            return None
         return difference_at(self.readings, number, self.computed(settings))
 
     @cached_property
@@ -188,9 +228,16 @@ class FilmOverlay:
         has = {"plate_voltage": bench.plates, "coil_current": bench.coils}
         return [knob for knob in KNOBS if has.get(knob, bench) is not None]
 
-    def _how(self, knob: str, number: int) -> str:
+    def _told(self, knob: str, settings: Settings, number: int) -> str:
+        """Give the value of a knob, and how it is known."""
+        value = format_quantity(signed_knobs(settings)[knob], _UNITS[knob], 3, style="typeset")
         if knob == self.estimated:
-            return f" {self.estimates[number].words(_UNITS[knob])}"
+            estimate = self.estimates[number]
+            words = estimate.words(_UNITS[knob])
+            return f"{value} {words}" if math.isfinite(estimate.value) else words
+        return value + self._how(knob)
+
+    def _how(self, knob: str) -> str:
         if knob in self.knobs.turned:
             return " (between notes)" if self.knobs.between == "straight" else " (last note)"
         return ""
@@ -250,12 +297,10 @@ class FilmOverlay:
         sizes = np.nan_to_num([abs(each.value) for each in self.estimates])
         if len(sizes):
             stations.append(self.settings(int(sizes.argmax())))
-        accounts = [self._accounts(settings) for settings in stations]
-        return max(
-            float(np.linalg.norm(force, axis=1).max())
-            for each in accounts
-            for force in (each.electric_force, each.magnetic_force)
-        )
+        lit = [each for each in stations if each.heater_on and each.accelerating_voltage > 0.0]
+        accounts = [self._accounts(settings) for settings in lit]
+        forces = [f for each in accounts for f in (each.electric_force, each.magnetic_force)]
+        return max((float(np.linalg.norm(force, axis=1).max()) for force in forces), default=0.0)
 
     def _parts(self, slate: Slate, screen_map: ScreenMap, rows: int) -> None:
         """Name parts beside the places where they are, or below the words that hide them."""
@@ -310,6 +355,12 @@ class FilmOverlay:
         ends = np.array([[x, y], [x + 46 * s, y]])
         if line.stroke in ("electric", "magnetic", "velocity"):
             self._arrow(slate, ends[0], ends[1], line.stroke, line.colour, 4.0)
+            return
+        if line.stroke == "band":
+            box = np.array(
+                [[x, y - 7 * s], [x + 46 * s, y - 7 * s], [x + 46 * s, y + 7 * s], [x, y + 7 * s]]
+            )
+            slate.shape(box, line.colour, alpha=_DOUBT)
             return
         dashes = {"textbook": _dashes(s), "read": _dots(s)}.get(line.stroke, ())
         slate.line(ends, line.colour, 2.6 * s, dashes=dashes)
