@@ -131,8 +131,7 @@ class Prediction:
         if plane.is_spot:
             return nowhere if self.spot is None else self.spot
         line = np.stack(plane.coordinates(self.response.position), axis=1)
-        low, high = np.reshape(plane.extent, (2, 2)).T
-        is_told = ((line >= low) & (line <= high)).all(axis=1) & np.isfinite(self.spread)
+        is_told = plane.holds(line) & np.isfinite(self.spread)
         inside = np.flatnonzero(is_told)
         if len(inside) < 2:
             return nowhere

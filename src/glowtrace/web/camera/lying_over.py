@@ -13,7 +13,7 @@ from glowtrace.bench.prediction import Prediction, predict
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.bench.settings import Settings
 from glowtrace.web.glow import NOWHERE
-from glowtrace.web.showing import band_outline, textbook_line
+from glowtrace.web.showing import textbook_line
 
 Array = NDArray[np.float64]
 
@@ -41,5 +41,5 @@ def lying_over(
         computed_line(prepared, settings),
         textbook_line(prepared, settings, is_exact=is_resting),
         found,
-        NOWHERE if found is None else band_outline(found),
+        NOWHERE if found is None else found.outline,
     )
