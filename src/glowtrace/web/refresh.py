@@ -39,11 +39,19 @@ class Refresh:
         ready for the next one. It may leave a resting picture that went stale.
     rest_s
         Seconds without a turn after which a knob rests.
+    apart_s
+        Seconds between two pictures of a turning knob, at least: for a page that has more to do.
     """
 
-    def __init__(self, draw: Callable[[Request], Awaitable[None]], *, rest_s: float = 0.15) -> None:
+    def __init__(
+        self,
+        draw: Callable[[Request], Awaitable[None]],
+        *,
+        rest_s: float = 0.15,
+        apart_s: float = 0.0,
+    ) -> None:
         self._draw = draw
-        self._rest_s = rest_s
+        self._rest_s, self._apart_s = rest_s, apart_s
         self._asked = asyncio.Event()
         self._stamp = 0.0
         self.newest = 0
@@ -59,6 +67,7 @@ class Refresh:
         while True:
             await self._asked.wait()
             await self._serve(resting=False)
+            await asyncio.sleep(self._apart_s)
             try:
                 await asyncio.wait_for(self._asked.wait(), self._rest_s)
             except TimeoutError:

@@ -128,19 +128,19 @@ export default {
         return this.tell("Find the grid, or click four crossings of it.");
       }
       if (answer.state === "refused") this.isRefused = true;
+      this.answer = answer;
+      this.answeredAt = performance.now();
+      if (this.isRefused) this.draw();
       else {
         this.busy = Math.max(0, this.busy - 1);
         const { at, picture } = this.sent.shift();
-        const ms = performance.now() - at;
         if (this.read) this.free.push(this.read);
         this.read = picture;
+        this.draw();
         this.count.answered += 1;
-        this.count.ms.push(ms);
+        this.count.ms.push(performance.now() - at);
         if (this.count.ms.length > 600) this.count.ms.shift();
       }
-      this.answer = answer;
-      this.answeredAt = performance.now();
-      this.draw();
       this.report(answer);
     },
 
@@ -167,18 +167,19 @@ export default {
     next() {
       if (!this.isOn) return;
       const video = this.$refs.video;
-      if (video.requestVideoFrameCallback) video.requestVideoFrameCallback(() => this.onPicture());
-      else setTimeout(() => this.onPicture(), 33);
+      // Counted from when the camera gave the picture, where the browser tells that.
+      if (video.requestVideoFrameCallback) video.requestVideoFrameCallback((now, about) => this.onPicture(about.captureTime ?? now));
+      else setTimeout(() => this.onPicture(performance.now()), 33);
     },
 
-    onPicture() {
+    onPicture(at) {
       if (!this.isOn) return;
       this.draw();
-      this.send();
+      this.send(at);
       this.next();
     },
 
-    send() {
+    send(at) {
       if (!this.isReady || this.socket?.readyState !== 1 || this.busy >= ON_THE_WAY) return;
       const [width, height] = this.size();
       const share = Math.min(1, WIDEST / width);
@@ -186,7 +187,7 @@ export default {
       picture.width = Math.round(width * share);
       picture.height = Math.round(height * share);
       picture.getContext("2d").drawImage(this.$refs.video, 0, 0, picture.width, picture.height);
-      const [socket, at] = [this.socket, performance.now()];
+      const { socket } = this;
       this.busy += 1;
       picture.toBlob((content) => {
         if (socket !== this.socket || !content) return;

@@ -38,6 +38,9 @@ NO_LINE: Final = (
     "On this bench no line is read live: an end face shows a spot, and a glow in gas turns back. "
     "Take a photograph instead, on Measure."
 )
+APART_S: Final = 0.06
+"""Between two computed lines while a knob turns: the camera gives no more pictures than that, and
+reading them needs the processor."""
 TURNS_BACK: Final = "The computed line turns back at these settings; such a line is not read live."
 
 
@@ -58,7 +61,7 @@ class CameraPage:
         self._belief: Belief | None = None
         self._over: LyingOver | None = None
         self._read: Array = np.empty((0, 2))
-        self._refresh = Refresh(self._draw)
+        self._refresh = Refresh(self._draw, apart_s=APART_S)
         self._is_read = frame.bench.plane.is_line
         with frame.body:
             if self._is_read:
