@@ -17,8 +17,9 @@ from glowtrace.bench.computed_line import ComputedLine
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.photographs.synthetic import Camera, Conditions, CurveLight, take_photograph
-from glowtrace.web.camera.comparison import compare, comparison_words, handed, seen
+from glowtrace.web.camera.comparison import compare, comparison_words, handed
 from glowtrace.web.camera.feed import wish_of
+from glowtrace.web.camera.glow_seen import seen_of
 from glowtrace.web.camera.reading import PATIENT, LiveScreen, corner_crossings
 
 BENCH = ready_made("deflection tube")
@@ -62,7 +63,7 @@ def clicked(off: float = 1.0) -> LiveScreen:
 
 
 def off_truth(answer) -> np.ndarray:
-    read = seen(answer["u"], answer["v"])
+    read = seen_of(answer, np.ones(2)).places
     assert len(read) > 60
     return read[:, 1] - np.interp(read[:, 0], *CURVE.T)
 

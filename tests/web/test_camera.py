@@ -69,7 +69,11 @@ def test_no_camera_is_told_and_a_foreign_page_reads_none(
     ).to_be_visible()
     page.goto(f"{server.address}?bench=ready-made/fine-beam bulb")
     go(page, "Camera")
-    expect(page.get_by_text("no line is read live")).to_be_visible()
+    expect(page.get_by_role("button", name="Read it on Measure")).to_be_visible()
+    page.goto(f"{server.address}camera?bench=ready-made/axial coil tube")
+    # A spot is compared and handed to Faults; Measure has no reading of one.
+    expect(page.get_by_role("button", name="Why not as computed?")).to_be_visible()
+    expect(page.get_by_role("button", name="Read it on Measure")).to_be_hidden()
     # RFC 6455: a handshake; the guard refuses one from a page of another origin.
     connection = HTTPConnection(urlparse(server.address).netloc, timeout=10)
     connection.request(

@@ -67,6 +67,15 @@ class Height(NamedTuple):
     """Standard."""
 
 
+class SpotSpread(NamedTuple):
+    """What is known of a spot's place, z and y."""
+
+    shift: Array
+    """(2,) m: how far what was learnt moves it."""
+    covariance: Array
+    """(2, 2) m^2."""
+
+
 @dataclass(frozen=True, eq=False)
 class Prediction:
     """Where the line may lie at some settings.
@@ -104,21 +113,29 @@ class Prediction:
         return sides[0], sides[1]
 
     @cached_property
-    def spot(self) -> Array | None:
-        """The 95 % ellipse of a spot on an end face, as points (65, 2) of z and y in m."""
+    def spot_spread(self) -> SpotSpread | None:
+        """How far what was learnt moves a spot on an end face, and how well it is known."""
         screen = self.prepared.bench.screen
         change = self.response.at_x(screen.x) if isinstance(screen, EndFace) else None
-        if change is None or not isinstance(screen, EndFace):
+        if change is None:
             return None
         rows = change[:, ::-1]
-        values, axes = np.linalg.eigh(rows.T @ self.belief.covariance @ rows)
+        return SpotSpread(rows.T @ self.belief.shift, rows.T @ self.belief.covariance @ rows)
+
+    @cached_property
+    def spot(self) -> Array | None:
+        """The 95 % ellipse of a spot on an end face, as points (65, 2) of z and y in m."""
+        spread, screen = self.spot_spread, self.prepared.bench.screen
+        if spread is None or not isinstance(screen, EndFace):
+            return None
+        values, axes = np.linalg.eigh(spread.covariance)
         turn = np.linspace(0.0, 2.0 * math.pi, 65)
         # Of two normal numbers, 95 % lie within sqrt(chi2_2(0.95)) = sqrt(-2 ln 0.05).
         reach = math.sqrt(-2.0 * math.log(0.05)) * np.sqrt(np.maximum(values, 0.0))
         x, y = self.response.position[:, 0], self.response.position[:, (2, 1)]
         middle = np.array([np.interp(screen.x, x, y[:, n]) for n in (0, 1)])
         circle = np.stack([np.cos(turn), np.sin(turn)], axis=1) * reach
-        return np.asarray(middle + rows.T @ self.belief.shift + circle @ axes.T)
+        return np.asarray(middle + spread.shift + circle @ axes.T)
 
     @cached_property
     def outline(self) -> Array:

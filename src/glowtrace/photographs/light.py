@@ -105,6 +105,36 @@ def rectify(
     )
 
 
+def grey_screen(
+    light: Light, is_seen: Mask, lowest: tuple[float, float], pixel: float, grid_pitch: float
+) -> RectifiedScreen:
+    """Give a screen that was seen square on in grey, with room light and grid taken off.
+
+    Parameters
+    ----------
+    light
+        (rows, columns), of full light.
+    is_seen
+        (rows, columns) within the picture.
+    lowest, pixel
+        (u, v) of the middle of the first pixel, and its side, in m.
+    grid_pitch
+        Distance in m of the lines of the printed grid.
+    """
+    glow = np.where(is_seen, _glow(light, is_seen, grid_pitch / pixel), 0.0)
+    return RectifiedScreen(
+        glow,
+        is_seen,
+        np.asarray(light >= linear_light(np.array([CLIPPED], np.uint8))[0]),
+        _noise(glow, is_seen),
+        "all colours",
+        float("nan"),
+        lowest,
+        pixel,
+        1.0,
+    )
+
+
 def _square_on(
     photograph: Photograph, screen_map: ScreenMap
 ) -> tuple[Light, Light, Mask, tuple[float, float], float, float]:

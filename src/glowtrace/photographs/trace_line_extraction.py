@@ -81,6 +81,15 @@ def extract_line(
     return _line(screen, screen_map, stations, shape, findings)
 
 
+def curve_stations(screen: RectifiedScreen) -> Stations | None:
+    """Give the stations of a line of any shape on a screen, clear of crossings; None without."""
+    stations = _ridges(screen)
+    if stations is None:
+        return None
+    stations = clear_of_crossings(_without_scraps(stations))
+    return stations if len(stations.strength) >= _FEWEST_IN_ALL else None
+
+
 def _columns(screen: RectifiedScreen) -> Stations | None:
     """Stations of a line with one v for each u; None if it does not stand out."""
     # At the very edge the blur of the photograph mixes in what lies beside the screen.

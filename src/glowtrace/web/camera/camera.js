@@ -54,7 +54,9 @@ export default {
     // ---- what the page tells ---------------------------------------------------------------------
 
     put(shown) {
+      const isOther = shown.reads !== this.shown.reads;
       this.shown = shown;
+      if (isOther && this.isReady) this.wish({ do: shown.reads });
     },
 
     async hand() {
@@ -78,7 +80,8 @@ export default {
       this.stop();
       this.tell("");
       if (!window.isSecureContext || !navigator.mediaDevices?.getUserMedia) return this.tell(NOT_SECURE);
-      const wanted = { width: { ideal: 1280 }, height: { ideal: 720 }, frameRate: { ideal: 30 } };
+      // The camera’s own picture: a browser may else cut one of another shape to fit.
+      const wanted = { width: { ideal: 1280 }, height: { ideal: 720 }, frameRate: { ideal: 30 }, resizeMode: { ideal: "none" } };
       if (this.chosen) wanted.deviceId = { exact: this.chosen };
       try {
         this.stream = await navigator.mediaDevices.getUserMedia({ video: wanted, audio: false });
@@ -125,6 +128,7 @@ export default {
     hear(answer) {
       if (answer.state === "ready") {
         this.isReady = true;
+        if (this.shown.reads) this.wish({ do: this.shown.reads });
         return this.tell("Find the grid, or click four crossings of it.");
       }
       if (answer.state === "refused") this.isRefused = true;
@@ -150,8 +154,8 @@ export default {
       if (!isNews && now - this.toldAt < TELL_MS) return;
       this.toldAt = now;
       this.lastState = answer.state;
-      const { state, says, trust, u, v } = answer;
-      this.$emit("read", { state, says, trust, u, v });
+      const { state, says, trust, shape, u, v, radius, rate } = answer;
+      this.$emit("read", { state, says, trust, shape, u, v, radius, rate });
     },
 
     tell(says) {
@@ -294,6 +298,7 @@ export default {
       const [width, height] = this.size();
       if (canvas.width !== width) canvas.width = width;
       if (canvas.height !== height) canvas.height = height;
+      canvas.style.setProperty("--ratio", width / height);
       const context = this.context;
       if (!this.isOn) {
         context.fillStyle = "#14120f";
@@ -323,14 +328,27 @@ export default {
         context.fillStyle = "rgb(255 176 64 / 22%)";
         context.fill();
       }
-      this.line(context, on(textbook), "#f0dfc2", 2 * scale, [10 * scale, 8 * scale]);
-      this.line(context, on(computed), "#000", 5 * scale);
-      this.line(context, on(computed), "#ffb040", 2.5 * scale);
+      const lines = [on(textbook), on(computed)].map((points) => (points.length === 1 ? this.cross(points[0], 12 * scale) : points));
+      this.line(context, lines[0], "#f0dfc2", 2 * scale, [10 * scale, 8 * scale]);
+      this.line(context, lines[1], "#000", 5 * scale);
+      this.line(context, lines[1], "#ffb040", 2.5 * scale);
       const read = answer.u.map((u, n) => (answer.v[n] === null ? null : [u, answer.v[n]]));
       context.fillStyle = "#ff9fd0";
       for (const each of on(read)) {
         if (each) context.fillRect(each[0] - 1.6 * scale, each[1] - 1.6 * scale, 3.2 * scale, 3.2 * scale);
       }
+      if (answer.shape === "spot" && read.length) {
+        const turns = Array.from({ length: 49 }, (_, n) => (n * Math.PI) / 24);
+        const [[u, v], [radius]] = [read[0], answer.radius];
+        this.line(context, on(turns.map((turn) => [u + radius * Math.cos(turn), v + radius * Math.sin(turn)])), "#ff9fd0", 2 * scale);
+      }
+    },
+
+    // A single place, drawn as a cross.
+    cross(at, half) {
+      if (!at) return [];
+      const [x, y] = at;
+      return [[x - half, y - half], [x + half, y + half], null, [x - half, y + half], [x + half, y - half]];
     },
 
     line(context, points, colour, width, dash = []) {

@@ -19,8 +19,8 @@ from glowtrace.faults.variations import AS_SET
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.report.caption import settings_words
 from glowtrace.web.camera.camera_face import CameraFace, feed_of
-from glowtrace.web.camera.comparison import compare, comparison_words, handed, seen
 from glowtrace.web.camera.feed import FEED
+from glowtrace.web.camera.glow_seen import NOTHING_SEEN, SEEN, compared, seen_of
 from glowtrace.web.camera.lying_over import LyingOver, lying_over
 from glowtrace.web.camera.reading import corner_crossings
 from glowtrace.web.controls import box, button, hint, words
@@ -34,14 +34,9 @@ from glowtrace.words.bench import invented_words, model_caption
 
 Array = NDArray[np.float64]
 
-NO_LINE: Final = (
-    "On this bench no line is read live: an end face shows a spot, and a glow in gas turns back. "
-    "Take a photograph instead, on Measure."
-)
 APART_S: Final = 0.06
 """Between two computed lines while a knob turns: the camera gives no more pictures than that, and
 reading them needs the processor."""
-TURNS_BACK: Final = "The computed line turns back at these settings; such a line is not read live."
 
 
 class CameraPage:
@@ -60,20 +55,20 @@ class CameraPage:
         self._prepared: PreparedBench | None = None
         self._belief: Belief | None = None
         self._over: LyingOver | None = None
-        self._read: Array = np.empty((0, 2))
+        self._seen = NOTHING_SEEN
         self._refresh = Refresh(self._draw, apart_s=APART_S)
-        self._is_read = frame.bench.plane.is_line
+        self._plane = frame.bench.plane
+        # Pictures are read as they are seen; some planes are drawn from right to left.
+        self._way = np.array([-1.0 if self._plane.is_mirrored else 1.0, 1.0])
         with frame.body:
-            if self._is_read:
-                self._put_on_page(files)
-            else:
-                words(NO_LINE, "p", "large")
+            self._put_on_page(files)
 
     def _put_on_page(self, files: PhotographFiles) -> None:
         frame = self._frame
         self._key = files.new_key()
         frame.body.client.on_delete(lambda: files.drop(self._key))
-        corners = [place_text(u, v) for u, v in corner_crossings(printed_grid(frame.bench))]
+        crossings = np.array(corner_crossings(printed_grid(frame.bench))) * self._way
+        corners = [place_text(u, v) for u, v in crossings.tolist()]
         with box("columns camera-table"):
             self._face = CameraFace(
                 feed_of(FEED, frame.preparation.place),
@@ -89,7 +84,8 @@ class CameraPage:
                 self._trust = hint("")
                 with box("ways-on"):
                     button("Why not as computed?", self._ask_faults, "key is-main")
-                    button("Read it on Measure", self._face.hand)
+                    if not self._plane.is_spot:
+                        button("Read it on Measure", self._face.hand)
                 hint(
                     "The pictures stay on this computer and none is kept. Look whether the small "
                     "crosses lie on the printed grid."
@@ -98,8 +94,6 @@ class CameraPage:
 
     async def run(self) -> None:
         """Keep the computed line in step with the knobs, until cancelled."""
-        if not self._is_read:
-            return
         self._prepared = await self._frame.prepared()
         if self._prepared is None:
             return
@@ -151,32 +145,40 @@ class CameraPage:
         legend = [
             (f"— computed, {model_caption('bench')}", "#ffb040"),
             (f"- - textbook, {model_caption('ideal')}", "#f0dfc2"),
-            ("▪ read off this picture", "#ff9fd0"),
+            (f"▪ {self._reading_words(over)}", "#ff9fd0"),
         ]
         if len(over.band):
             legend.insert(1, ("band: where the computed line may lie, 95 %", "#ffb040"))
         return {
             "outline": _mm(np.array([[u0, v0], [u1, v0], [u1, v1], [u0, v1]])),
             "crossings": _mm(np.array([[u, v] for u in grid.u for v in grid.v])),
-            "computed": _mm(over.line.on_screen),
-            "textbook": _mm(over.textbook),
-            "band": _mm(over.band),
+            "computed": _mm(over.line.on_screen * self._way),
+            "textbook": _mm(over.textbook * self._way),
+            "band": _mm(over.band * self._way),
+            "reads": "line" if over.line.is_rising else "curve",
             "says": says,
             "legend": legend,
         }
 
     # ---- what was read ---------------------------------------------------------------------------
 
+    def _reading_words(self, over: LyingOver) -> str:
+        is_quick = self._plane.is_spot or (self._plane.is_line and over.line.is_rising)
+        return "read off this picture" if is_quick else "read, some pictures a second"
+
     def _hear(self, told: Mapping[str, Any]) -> None:
         state, says = told.get("state"), str(told.get("says") or "")
         self._trust.text = str(told.get("trust") or "").capitalize()
-        self._read = np.empty((0, 2))
+        self._seen = NOTHING_SEEN
         if state == "followed":
             try:
-                self._read = seen(told.get("u") or (), told.get("v") or ())
+                self._seen = seen_of(told, self._way)
             except (TypeError, ValueError):
                 return
-            says = "" if len(self._read) else "The screen is followed; no line is seen on it."
+            what = SEEN[self._plane.shows]
+            says = "" if len(self._seen) else f"The screen is followed; no {what} is seen on it."
+            if self._seen.rate:
+                self._trust.text += f"; line read {self._seen.rate:.1f} times a second"
         elif state == "lost":
             says = "The map does not fit any more: the camera moved. Nothing is read."
         if says or state in ("followed", "lost"):
@@ -184,24 +186,17 @@ class CameraPage:
         self._compare()
 
     def _compare(self) -> None:
-        """Say how far the read line is from the computed one."""
-        difference = verdict = ""
+        """Say how far what is read is from what is computed."""
         over = self._over
-        if len(self._read) and over is not None:
-            if not over.line.is_rising:
-                verdict = TURNS_BACK if len(over.line.first_piece) else "No line is computed."
-            else:
-                found = compare(self._read, over.line, over.prediction)
-                if found is not None:
-                    difference, verdict = comparison_words(found)
-        self._difference.text, self._verdict.text = difference, verdict
+        told = compared(self._seen, over.line, over.prediction) if over is not None else ("", "")
+        self._difference.text, self._verdict.text = told
 
     # ---- ways on ---------------------------------------------------------------------------------
 
     def _ask_faults(self) -> None:
-        points = handed(self._read) if self._over is not None and self._over.line.is_rising else ()
+        points = self._seen.handed
         if not points:
-            self._frame.say("No line is read now that goes along the screen.")
+            self._frame.say(f"No {SEEN[self._plane.shows]} is read now.")
             return
         self._frame.say("")
         told = Told().sketching(AS_SET, points, is_photographed=True)

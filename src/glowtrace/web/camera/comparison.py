@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Final
 
@@ -11,15 +10,17 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.bench.computed_line import ComputedLine
-from glowtrace.bench.prediction import FACTOR, Prediction
+from glowtrace.bench.prediction import FACTOR, Height, Prediction
 from glowtrace.errors import GlowtraceError
-from glowtrace.units import format_quantity
+from glowtrace.units import fixed
 
 Array = NDArray[np.float64]
 
 READ: Final = 0.15e-3
 """Standard uncertainty of the line as it is read live, m: 0.02 mm on rendered films; real lenses
 and glass are reckoned with (an estimate, no source)."""
+TOLD: Final = 5e-6
+"""m from which a length is told."""
 _FEWEST: Final = 8
 """Places at which the line must be seen."""
 _HANDED: Final = 15
@@ -40,6 +41,8 @@ class Comparison:
         Whether the doubt of the computed line is in it.
     largest
         The difference of the largest size along the line.
+    moved
+        How far what was learnt about the bench moves the computed line up there.
     """
 
     x: float
@@ -47,11 +50,12 @@ class Comparison:
     doubt: float
     knows_bench: bool
     largest: float
+    moved: float = 0.0
 
     @property
     def agrees(self) -> bool:
-        """Whether the difference is within its doubt."""
-        return abs(self.off) <= self.doubt
+        """Whether the difference, less what was learnt, is within its doubt."""
+        return abs(self.off - self.moved) <= self.doubt
 
 
 def compare(
@@ -75,65 +79,70 @@ def compare(
         return None
     u, off = u[both], off[both]
     last = slice(-max(3, len(u) // 10), None)
-    x = computed.plane.x_of(float(np.median(u[last])))
-    spread = _spread(prediction, x)
+    at = float(np.median(u[last]))
+    x = computed.plane.x_of(at)
+    known = _known(prediction, x)
     return Comparison(
         x,
         float(np.median(off[last])),
-        FACTOR * math.hypot(READ, spread or 0.0),
-        spread is not None,
+        FACTOR * math.hypot(READ, 0.0 if known is None else known.uncertainty),
+        known is not None,
         float(off[np.abs(off).argmax()]),
+        0.0 if known is None else known.value - float(computed.at(np.array([at]))[0]),
     )
 
 
 def comparison_words(found: Comparison) -> tuple[str, str]:
     """Say the difference and what it means."""
-    off, doubt = (_mm(each) for each in (found.off, found.doubt))
-    sign = "" if found.off < 0 else "+"
-    said = f"Read minus computed at x = {_mm(found.x)}: {sign}{off} ± {doubt} (95 %)."
-    largest = f"Largest along the line: {_mm(found.largest)}."
-    if found.agrees:
-        return f"{said} {largest}", "They agree within the doubt."
-    if found.knows_bench:
-        return f"{said} {largest}", "More than the doubt explains."
-    told = "More than reading explains; how well the bench is known is not told (page Bench)."
-    return f"{said} {largest}", told
+    said = (
+        f"Read minus computed at x = {length_mm(found.x, 1)}: {off_words(found.off, found.doubt)}."
+    )
+    learnt = ""
+    if abs(found.moved) >= TOLD:
+        learnt = f" What was learnt about the bench moves it by {length_mm(found.moved)}."
+    return (
+        f"{said}{learnt} Largest along the line: {length_mm(found.largest)}.",
+        verdict_words(found.agrees, found.knows_bench),
+    )
+
+
+def off_words(off: float, doubt: float) -> str:
+    """Say a difference with half of its 95 % range, m."""
+    return f"{fixed(1e3 * off, 2, signed=True)} ± {fixed(1e3 * doubt, 2)} mm (95 %)"
+
+
+def verdict_words(agrees: bool, knows_bench: bool) -> str:
+    """Say what a difference means."""
+    if agrees:
+        return "They agree within the doubt."
+    if knows_bench:
+        return "More than the doubt explains."
+    return "More than reading explains; how well the bench is known is not told (page Bench)."
 
 
 def handed(read: Array) -> tuple[tuple[float, float], ...]:
-    """Give a few points (u, v) in mm of a read line, as a drawn line has them."""
+    """Give a few points (u, v) in mm at equal distances along a read line, as drawn ones are."""
     if len(read) < _FEWEST:
         return ()
-    u = np.linspace(read[0, 0], read[-1, 0], _HANDED)
-    v = np.interp(u, read[:, 0], read[:, 1])
-    return tuple((round(1e3 * a, 1), round(1e3 * b, 1)) for a, b in zip(u, v, strict=True))
+    along = np.concatenate([[0.0], np.cumsum(np.hypot(*np.diff(read, axis=0).T))])
+    wanted = np.linspace(0.0, along[-1], _HANDED)
+    return in_mm(np.stack([np.interp(wanted, along, read[:, n]) for n in (0, 1)], axis=1))
 
 
-def seen(u: Sequence[float | None], v: Sequence[float | None]) -> Array:
-    """Give the places (n, 2) in m of what the page told in mm; ValueError where it makes no sense.
-
-    Examples
-    --------
-    >>> seen([1.0, 2.0], [None, 3.0]).tolist()
-    [[0.002, 0.003]]
-    """
-    pairs = [
-        (float(a), float(b)) for a, b in zip(u, v, strict=True) if a is not None and b is not None
-    ]
-    places = 1e-3 * np.array(pairs, dtype=float).reshape(-1, 2)
-    if not np.isfinite(places).all():
-        raise ValueError("no numbers")
-    return places
+def in_mm(places: Array) -> tuple[tuple[float, float], ...]:
+    """Give places (n, 2) of m in mm, to a tenth."""
+    return tuple((round(1e3 * float(u), 1), round(1e3 * float(v), 1)) for u, v in places)
 
 
-def _spread(prediction: Prediction | None, x: float) -> float | None:
+def _known(prediction: Prediction | None, x: float) -> Height | None:
     if prediction is None:
         return None
     try:
-        return prediction.height(x).uncertainty
+        return prediction.height(x)
     except GlowtraceError:
         return None
 
 
-def _mm(length: float) -> str:
-    return format_quantity(length, "mm", 3 if abs(length) >= 0.01 else 2)
+def length_mm(length: float, digits: int = 2) -> str:
+    """Write a length of m in mm: what is read live is known to a tenth of one."""
+    return f"{fixed(1e3 * length, digits)} mm"

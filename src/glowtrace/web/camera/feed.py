@@ -18,6 +18,7 @@ from nicegui import app
 from starlette.routing import WebSocketRoute
 from starlette.websockets import WebSocket, WebSocketDisconnect
 
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.errors import GlowtraceError
 from glowtrace.photographs.grid_lines import PrintedGrid, printed_grid
 from glowtrace.web.camera.reading import CLICKS, serve_reading
@@ -51,13 +52,13 @@ class CameraFeed:
                 await _refuse(socket, "Another page reads a camera now: close it first.")
                 return
             async with self._turn:
-                await _read(socket, printed_grid(bench))
+                await _read(socket, printed_grid(bench), bench.plane.shows)
 
 
-async def _read(socket: WebSocket, grid: PrintedGrid) -> None:
+async def _read(socket: WebSocket, grid: PrintedGrid, shows: Shows) -> None:
     context = multiprocessing.get_context("spawn")  # the page has threads: no fork
     here, there = context.Pipe()
-    process = context.Process(target=serve_reading, args=(grid, there), daemon=True)
+    process = context.Process(target=serve_reading, args=(grid, shows, there), daemon=True)
     await asyncio.to_thread(process.start)
     there.close()
     try:
@@ -100,7 +101,13 @@ def wish_of(text: str) -> tuple[str, list[tuple[float, float]]]:
     if len(text) > LONGEST_MESSAGE:
         raise ValueError("too long")
     told = json.loads(text)
-    if not isinstance(told, dict) or told.get("do") not in ("find", "forget", "clicks"):
+    if not isinstance(told, dict) or told.get("do") not in (
+        "find",
+        "forget",
+        "line",
+        "curve",
+        "clicks",
+    ):
         raise ValueError("no wish")
     if told["do"] != "clicks":
         return str(told["do"]), []

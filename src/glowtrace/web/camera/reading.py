@@ -13,13 +13,17 @@ from typing import Any, Final
 import numpy as np
 from numpy.typing import NDArray
 
+from glowtrace.bench.screen_plane import Shows
 from glowtrace.errors import GlowtraceError
-from glowtrace.films.following import FollowState, begin_following, follow_and_read
+from glowtrace.films.following import FollowState, FrameReading, begin_following, follow_and_read
+from glowtrace.films.spot_reading import read_spot
+from glowtrace.films.square_on import square_on
 from glowtrace.photographs.grid import ScreenMap, corners, fit_map
 from glowtrace.photographs.grid_finding import find_grid
 from glowtrace.photographs.grid_lines import PrintedGrid
 from glowtrace.photographs.grid_points import GridPoint
 from glowtrace.photographs.photograph import linear_light
+from glowtrace.web.camera.live_curves import LiveCurves
 
 Grey = NDArray[np.uint8]
 Answer = dict[str, Any]
@@ -46,10 +50,14 @@ class LiveScreen:
     ----------
     grid
         What is printed on it.
+    shows
+        What the beam draws on it; whether a line on a sheet goes on along it or may turn back is a
+        wish.
     """
 
-    def __init__(self, grid: PrintedGrid) -> None:
-        self._grid = grid
+    def __init__(self, grid: PrintedGrid, shows: Shows = "line") -> None:
+        self._grid, self._shows = grid, shows
+        self._curves = LiveCurves() if shows == "path" else None
         self._size: tuple[int, int] | None = None
         self._state: FollowState | None = None
         self._clicks: list[tuple[float, float]] = []
@@ -59,8 +67,14 @@ class LiveScreen:
         self._says = ""
 
     def ask(self, kind: str, clicks: list[tuple[float, float]]) -> None:
-        """Take a wish for the next picture: "clicks", "find" or "forget"."""
+        """Take a wish: "clicks", "find" or "forget" the screen, read a "line" or a "curve"."""
+        if kind in ("line", "curve"):
+            if self._shows == "line":
+                self._curves = LiveCurves() if kind == "curve" else None
+            return
         self._state, self._found, self._says = None, None, ""
+        if self._curves is not None:
+            self._curves.forget()
         self._is_looking = kind == "find"
         self._clicks = clicks if kind == "clicks" else []
 
@@ -90,9 +104,31 @@ class LiveScreen:
             "says": "",
             "trust": reading.trust,
             "map": _map_told(reading.screen_map),
-            "u": _told(reading.u),
-            "v": _told(reading.v),
+            **self._seen(grey, reading),
         }
+
+    def _seen(self, grey: Grey, reading: FrameReading) -> Answer:
+        """Give what glows on the screen: a line, a curve or a spot."""
+        state = self._state
+        if reading.is_lost or state is None:
+            if self._curves is not None:
+                self._curves.forget()
+            return {"shape": "", "u": [], "v": []}
+        if self._shows == "spot":
+            light = square_on(grey, reading.screen_map, state.layout, state.curve)
+            spot = read_spot(light, state.layout)
+            found = [] if spot is None else [[spot.u, spot.v, spot.radius]]
+            u, v, radius = (_told(np.array(found).reshape(-1, 3)[:, n]) for n in range(3))
+            return {"shape": "spot", "u": u, "v": v, "radius": radius}
+        if self._curves is not None:
+            curve = self._curves.take(grey, reading.screen_map, self._grid, state.curve)
+            return {
+                "shape": "curve",
+                "u": _told(curve[:, 0]),
+                "v": _told(curve[:, 1]),
+                "rate": self._curves.rate,
+            }
+        return {"shape": "line", "u": _told(reading.u), "v": _told(reading.v)}
 
     def _fix(self, grey: Grey) -> None:
         """Find the screen by clicks, or in two pictures that agree."""
@@ -109,7 +145,8 @@ class LiveScreen:
             before, self._found = self._found, found.screen_map
             if found.screen_map is None:
                 self._is_looking = False
-                self._says = f"{found.says[:1].upper()}{found.says[1:]}. Click four crossings."
+                what = found.says.removesuffix("; click one crossing that you know")
+                self._says = f"{what[:1].upper()}{what[1:]}. Click four crossings."
             elif before is not None:
                 self._is_looking = False
                 if not self._are_one(before, found.screen_map):
@@ -139,11 +176,11 @@ class LiveScreen:
             )
 
 
-def serve_reading(grid: PrintedGrid, connection: Connection) -> None:
+def serve_reading(grid: PrintedGrid, shows: Shows, connection: Connection) -> None:
     """Answer pictures and wishes until nobody asks any more."""
     if hasattr(os, "nice"):
         os.nice(5)  # the page comes first
-    screen = LiveScreen(grid)
+    screen = LiveScreen(grid, shows)
     _compile(grid)
     try:
         connection.send({"state": "ready", "says": ""})
