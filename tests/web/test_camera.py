@@ -25,6 +25,16 @@ CROSSED = (
 SETTINGS = Settings(
     accelerating_voltage=1600.0, plate_voltage=450.0, coil_current=0.062, coil_reversed=True
 )
+# The names that a browser may give: W3C, Media Capture and Streams, getUserMedia().
+TROUBLES = {
+    "NotAllowedError": "The camera was refused. Allow it",
+    "NotReadableError": "in use by another program",
+    "OverconstrainedError": "This camera is gone",
+    "NotFoundError": "No camera was found",
+}
+REFUSE = """(name) => {
+  navigator.mediaDevices.getUserMedia = async () => { throw new DOMException("", name); };
+}"""
 
 
 def test_line_of_a_simulated_camera_agrees_and_is_handed_on(
@@ -67,6 +77,10 @@ def test_no_camera_is_told_and_a_foreign_page_reads_none(
     expect(
         page.get_by_text(re.compile("No camera was found|The camera was refused"))
     ).to_be_visible()
+    for error, says in TROUBLES.items():
+        page.evaluate(REFUSE, error)
+        page.get_by_role("button", name="Start the camera").click()
+        expect(page.get_by_role("status").filter(has_text=says)).to_be_visible()
     page.goto(f"{server.address}?bench=ready-made/fine-beam bulb")
     go(page, "Camera")
     expect(page.get_by_role("button", name="Read it on Measure")).to_be_visible()

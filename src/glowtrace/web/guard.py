@@ -20,9 +20,9 @@ LOOPBACK: Final = ("localhost", "127.0.0.1", "[::1]")
 EVERY_ADDRESS: Final = ("0.0.0.0", "::")
 MISDIRECTED, FORBIDDEN, POLICY_VIOLATION = 421, 403, 1008
 HARMLESS: Final = ("GET", "HEAD", "OPTIONS")
-NO_FRAMES: Final = "frame-ancestors 'none'"
+OWN_FRAMES: Final = "frame-ancestors 'self'"
 PROTECTION: Final[Mapping[str, str]] = {
-    "X-Frame-Options": "DENY",
+    "X-Frame-Options": "SAMEORIGIN",
     "X-Content-Type-Options": "nosniff",
     "Referrer-Policy": "same-origin",
 }
@@ -112,7 +112,7 @@ def _protecting(send: Send) -> Send:
             headers = MutableHeaders(scope=message)
             for name, value in PROTECTION.items():
                 headers[name] = value
-            headers.append("Content-Security-Policy", NO_FRAMES)  # beside one of the page's own
+            headers.append("Content-Security-Policy", OWN_FRAMES)  # beside one of the page's own
         await send(message)
 
     return send_protected

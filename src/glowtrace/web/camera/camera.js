@@ -6,10 +6,11 @@ const ON_THE_WAY = 2;
 const WIDEST = 1280; // pixels of a picture that is read
 const OLD_MS = 400; // after that the camera is shown as it is, without an answer
 const TELL_MS = 400;
+const SILENT_MS = 2000; // without a picture, a camera stands still
 const WHY = {
   NotAllowedError: "The camera was refused. Allow it for this page in the browser’s address bar, then start again.",
   NotFoundError: "No camera was found. Connect one, then start again.",
-  OverconstrainedError: "This camera is gone. Choose another one.",
+  OverconstrainedError: "This camera is gone. Start again with another one.",
   NotReadableError: "The camera is in use by another program, or did not answer. Close that program, then start again.",
   AbortError: "The camera is in use by another program, or did not answer. Close that program, then start again.",
 };
@@ -86,6 +87,7 @@ export default {
       try {
         this.stream = await navigator.mediaDevices.getUserMedia({ video: wanted, audio: false });
       } catch (error) {
+        this.chosen = ""; // it may be gone: then any other
         return this.tell(WHY[error.name] ?? `The camera did not start: ${error.message}`);
       }
       const video = this.$refs.video;
@@ -100,12 +102,24 @@ export default {
       const all = await navigator.mediaDevices.enumerateDevices();
       this.cameras = all.filter((each) => each.kind === "videoinput");
       this.chosen = this.stream.getVideoTracks()[0].getSettings().deviceId ?? "";
+      this.pictureAt = performance.now();
+      this.watch = setInterval(() => this.look(), SILENT_MS / 2);
       this.connect();
       this.next();
     },
 
+    // A picture that stands still must not look as if it were read.
+    look() {
+      if (document.hidden) this.pictureAt = performance.now();
+      if (performance.now() - this.pictureAt < SILENT_MS) return;
+      this.answer = null;
+      this.draw();
+      this.tell("The camera gives no pictures any more: stop, look after it, and start again.");
+    },
+
     stop() {
       this.recorder?.stop();
+      clearInterval(this.watch);
       this.isOn = false;
       this.socket?.close();
       this.stream?.getTracks().forEach((track) => track.stop());
@@ -178,6 +192,7 @@ export default {
 
     onPicture(at) {
       if (!this.isOn) return;
+      this.pictureAt = performance.now();
       this.draw();
       this.send(at);
       this.next();

@@ -145,7 +145,7 @@ class LiveScreen:
             before, self._found = self._found, found.screen_map
             if found.screen_map is None:
                 self._is_looking = False
-                what = found.says.removesuffix("; click one crossing that you know")
+                what = found.says.partition("; click")[0]
                 self._says = f"{what[:1].upper()}{what[1:]}. Click four crossings."
             elif before is not None:
                 self._is_looking = False

@@ -43,7 +43,7 @@ class SheetPage:
                     link.props["download"] = True
                 choice = Choice("Paper", PAPERS, self._choose)
                 choice.put(frame.preparation.paper)
-                words("On film", "a").props('href="#film"')
+                words("On film", "a", "plain").props('href="#film"')
             self._shown = box("columns sheet-page")
             self._film = ShotsPart(frame)
         self._link()
