@@ -9,7 +9,6 @@ import sys
 import time
 from pathlib import Path
 
-import numpy as np
 import pytest
 
 from glowtrace import GlowtraceError, Settings, ready_made
@@ -50,8 +49,8 @@ def same_rows(kept, rows, **numbers):
     wanted = compute_rows(study(rows, **numbers), range(rows), __version__)
     if not numbers:
         return all(found[name].tolist() == wanted[name].tolist() for name in names)
-    # Dense solves on another number of threads round otherwise.
-    near = (np.allclose(found[name], wanted[name], rtol=1e-9, atol=0.0) for name in names[:-1])
+    # A process that has just compiled a kernel rounds otherwise than one that loads it.
+    near = (np.allclose(found[name], wanted[name], rtol=1e-11, atol=0.0) for name in names[:-1])
     return all(near) and found["kind"].tolist() == wanted["kind"].tolist()
 
 

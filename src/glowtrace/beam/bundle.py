@@ -34,6 +34,8 @@ LONGEST_FLIGHT = 1.0
 _REST_ENERGY = ELECTRON_MASS * SPEED_OF_LIGHT**2
 _FEW_SHARES, _MANY_SHARES = 2, 16
 _FEW = 4096
+_TOO_FEW = 16
+"""Below this many, single electrons fly sooner than other threads would have begun."""
 
 
 @dataclass(frozen=True)
@@ -290,14 +292,14 @@ def fly_electrons(
     times, paths = np.zeros(count), np.full((count, stations, 7), np.nan)
     nowhere = (0.0, 0.0, 0.0)
     dark = Canvas(False, nowhere, nowhere, nowhere, (0.0, 0.0), 1.0)
-    shares = np.array_split(np.arange(count), _FEW_SHARES)
+    shares = 1 if count < _TOO_FEW else _FEW_SHARES
 
     def fly_part(share: int) -> None:
-        part = slice(shares[share][0], shares[share][-1] + 1) if len(shares[share]) else slice(0, 0)
+        part = slice(count * share // shares, count * (share + 1) // shares)
         _fly_given(
             field, walls, tolerance, longest, station_spacing, dark,
             states[part], ends[part], times[part], paths[part], steps[part],
         )  # fmt: skip
 
-    _on_all_cores(fly_part, _FEW_SHARES, threads)
+    _on_all_cores(fly_part, shares, 1 if shares == 1 else threads)
     return Flights(ends, states, times, paths, steps)

@@ -209,6 +209,7 @@ class PreparedBench(Shown):
         seed: int = 0,
         model: Model = "bench",
         paths: int = 0,
+        threads: int | None = None,
     ) -> Picture:
         """Give the picture on the screen.
 
@@ -224,6 +225,8 @@ class PreparedBench(Shown):
             See `Model`.
         paths
             Of how many electrons to keep the path.
+        threads
+            On how many cores; all when left out. The picture is the same.
         """
         require_model(model)
         require_kind(settings, Settings)
@@ -250,6 +253,7 @@ class PreparedBench(Shown):
             keep_paths=paths,
             station_spacing=_STATION_SPACING,
             longest=self.longest,
+            threads=threads,
         )
         return self.picture_of(bundle, settings, seed, model, self.plane.pixel)
 

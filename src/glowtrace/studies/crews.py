@@ -6,6 +6,7 @@ piece that it had, which the crew tells as lost.
 
 from __future__ import annotations
 
+import ctypes
 import logging
 import multiprocessing
 import os
@@ -14,10 +15,9 @@ import threading
 from collections.abc import Callable, Iterator
 from concurrent.futures import FIRST_COMPLETED, CancelledError, Future, ProcessPoolExecutor, wait
 from concurrent.futures.process import BrokenProcessPool
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
+from functools import cache
 from typing import Any, Final, Protocol
-
-import numba
 
 from glowtrace.errors import GlowtraceError, MissingPackageError, Problem
 from glowtrace.studies.rows import Columns, require_version
@@ -28,8 +28,10 @@ Work = Callable[..., Columns]
 _WAIT_S: Final = 0.2
 """After which somebody who wants to give up is heard."""
 _CONNECT_S: Final = 10
-_ONE_THREAD: Final = ("OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "OMP_NUM_THREADS",
-                      "NUMBA_NUM_THREADS")  # fmt: skip
+_M_TRIM_THRESHOLD, _M_MMAP_THRESHOLD = -1, -3
+"""Parameters of ``mallopt`` in <malloc.h> of the GNU C library."""
+_LARGEST_TABLE: Final = 32 * 2**20
+"""Bytes; the C library takes no larger limit."""
 
 
 class WorkerLostError(Exception):
@@ -71,8 +73,7 @@ class Processes:
     def send(self, number: int, work: Work, *given: Any) -> None:
         """Give work to a free seat."""
         seat = self._free.pop()
-        with _one_thread_each():  # a seat's process begins with its first work
-            self._busy[seat.submit(work, *given)] = number, seat
+        self._busy[seat.submit(work, *given)] = number, seat
 
     def done(self) -> Iterator[tuple[int, Callable[[], Columns]]]:
         """Give what is done; an ended process gets a successor."""
@@ -111,7 +112,7 @@ class DaskWorkers:
     def send(self, number: int, work: Work, *given: Any) -> None:
         """Give work to the scheduler."""
         with _while_there():
-            self._flying[self._client.submit(work, *given, pure=False)] = number
+            self._flying[self._client.submit(_with_memory, work, *given, pure=False)] = number
 
     def done(self) -> Iterator[tuple[int, Callable[[], Columns]]]:
         """Give what is done; the scheduler itself has moved the work of a worker that ended."""
@@ -137,6 +138,24 @@ class DaskWorkers:
             future.cancel()
         if self._own:
             self._client.close()
+
+
+def _with_memory(work: Work, *given: Any) -> Columns:
+    """Work in a process that keeps the memory that it frees, for the next row.
+
+    Dask's nannies start workers with a ``MALLOC_TRIM_THRESHOLD_`` that gives tables of fields back
+    to the system at once; to get them anew takes as long as the row.
+    """
+    _keep_memory()
+    return work(*given)
+
+
+@cache
+def _keep_memory() -> None:
+    with suppress(TypeError, AttributeError):  # a C library that has other ways
+        mallopt = ctypes.CDLL(None).mallopt
+        mallopt(_M_MMAP_THRESHOLD, _LARGEST_TABLE)
+        mallopt(_M_TRIM_THRESHOLD, 4 * _LARGEST_TABLE)
 
 
 def crew_of(workers: int | None, cluster: Any) -> Crew:
@@ -171,7 +190,6 @@ def _seat() -> ProcessPoolExecutor:
 def _begin_work() -> None:
     """Let a process end with the one that started it, however that ends."""
     signal.signal(signal.SIGINT, signal.SIG_IGN)  # whoever started it ends it
-    numba.set_num_threads(1)
     parent = multiprocessing.parent_process()
 
     def follow() -> None:
@@ -180,21 +198,6 @@ def _begin_work() -> None:
             os._exit(1)
 
     threading.Thread(target=follow, daemon=True).start()
-
-
-@contextmanager
-def _one_thread_each() -> Iterator[None]:
-    """Let processes that begin now compute with one thread each: there is one for every core."""
-    before = {name: os.environ.get(name) for name in _ONE_THREAD}
-    os.environ.update(dict.fromkeys(_ONE_THREAD, "1"))
-    try:
-        yield
-    finally:
-        for name, value in before.items():
-            if value is None:
-                del os.environ[name]
-            else:
-                os.environ[name] = value
 
 
 def _connected(address: str) -> Any:

@@ -19,6 +19,7 @@ from glowtrace.bench.series import BenchSeries
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, FieldMapError, GlowtraceError, Problem
 from glowtrace.studies.hidden_truth import TEMPLATE, Measurement, NotMeasuredError, measured
+from glowtrace.studies.one_thread import one_thread
 from glowtrace.studies.study import Study, turns
 from glowtrace.sweeps.row import Row, read_row
 from glowtrace.version import __version__
@@ -50,9 +51,10 @@ def compute_rows(study: Study, rows: range, version: str, cache_dir: Path | None
         This Glowtrace has another version.
     """
     require_version(version, __version__, "a worker")
-    imagined = _imagined(_Key(study), cache_dir)
     values = study.values(rows)
-    found = [imagined.row(each, row) for each, row in zip(values, rows, strict=True)]
+    with one_thread():
+        imagined = _imagined(_Key(study), cache_dir)
+        found = [imagined.row(each, row) for each, row in zip(values, rows, strict=True)]
     columns: Columns = {"row": np.array(rows, dtype=np.int64)}
     columns |= {name: values[:, n] for n, name in enumerate(study.columns)}
     return columns | {name: np.array([row[name] for row in found]) for name in found[0]}

@@ -34,7 +34,8 @@ def read_row(
     at
         Where along the beam height and width are read, m; of no account on an end face.
     """
-    picture = prepared.picture(settings, electrons=electrons, seed=seed, model=model)
+    # Points are shared out among the cores, not the electrons of one.
+    picture = prepared.picture(settings, electrons=electrons, seed=seed, model=model, threads=1)
     readings = read(prepared, picture, at)
     return {
         **_of_the_picture(prepared, readings, settings, at),
