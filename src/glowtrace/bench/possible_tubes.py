@@ -137,9 +137,12 @@ class PossibleTube(PreparedBench):
         seed: int = 0,
         model: Model = "bench",
         paths: int = 0,
+        threads: int | None = None,
     ) -> Picture:
         """Give the picture of the bench, moved."""
-        own = self.flown.picture(settings, electrons=electrons, seed=seed, model=model, paths=paths)
+        own = self.flown.picture(
+            settings, electrons=electrons, seed=seed, model=model, paths=paths, threads=threads
+        )
         if not self._is_near(settings):
             return own
         trace = own.mean_trace
