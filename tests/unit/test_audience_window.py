@@ -7,6 +7,7 @@ at the distance of an acuity of 1 (ISO 8596, from memory): 8.73 mm in 6/6, 17.5 
 from __future__ import annotations
 
 import asyncio
+import base64
 import json
 import time
 from dataclasses import replace
@@ -23,10 +24,11 @@ from glowtrace.web.audience.audience import Audience
 from glowtrace.web.audience.feed import LONGEST_MESSAGE, audience_app, pause
 from glowtrace.web.audience.letters import figure_height, letter_share, reading_distance
 from glowtrace.web.audience.remote import SideDoors
+from glowtrace.web.camera.hall import HALL, hall_route
 
 TUBE, BULB = ready_made("deflection tube"), ready_made("fine-beam bulb")
 SETTINGS = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
-ALL_PARTS = {"surface", "knobs", "picture", "pointer", "lesson", "manner"}
+ALL_PARTS = {"surface", "knobs", "picture", "camera", "pointer", "lesson", "manner"}
 
 
 def picture(number: int, *, resting: bool = True) -> dict[str, object]:
@@ -176,6 +178,70 @@ def test_a_letter_of_no_height_is_not_noted(audience, letter):
         socket.send_text(json.dumps({"do": "blank"}))
         socket.receive_json()
         assert audience.readable_from is None
+
+
+CAMERA = b"\xff\xd8\xff" + bytes(20)
+SEEN = f"data:image/jpeg;base64,{base64.b64encode(CAMERA).decode()}"
+
+
+def test_a_camera_is_shown_with_its_own_knobs_until_it_ends(audience):
+    computed = audience.parts()
+    turned = replace_knob(plate_voltage=500.0)
+    audience.put_camera("one", SEEN)  # nobody has asked for it
+    assert audience.parts() == computed
+    audience.show_camera("one", BULB, turned)
+    assert audience.parts() == computed
+    audience.put_camera("one", SEEN)
+    shown = audience.parts()
+    assert shown["camera"] == {"picture": SEEN}
+    assert shown["surface"] != computed["surface"]
+    assert audience.is_turning
+    audience.turn_camera("other", TUBE, SETTINGS)
+    audience.put_camera("other", "data:other")
+    audience.end_camera("other")
+    assert audience.parts() == shown
+    audience.hold(True)
+    audience.put_camera("one", "data:next")
+    assert audience.parts()["camera"] == {"picture": SEEN}
+    audience.hold(False)
+    assert audience.parts()["camera"] == {"picture": "data:next"}
+    audience.put_camera("one", None)
+    assert audience.parts() == computed
+    audience.put_camera("one", SEEN)
+    audience.end_camera("one")
+    assert audience.parts() == computed
+
+
+def test_a_camera_gives_no_answer_away(audience):
+    audience.show_camera("one", TUBE, SETTINGS)
+    audience.put_camera("one", SEEN)
+    audience.show_lesson(LessonShown(hides_picture=True, question="Which way?"))
+    assert audience.parts()["camera"] is None
+    audience.show_lesson(NOTHING_SHOWN)
+    assert audience.parts()["camera"] is not None
+
+
+def test_pictures_of_a_camera_come_by_a_way_of_their_own(audience):
+    audience.show_camera("one", TUBE, SETTINGS)
+    with TestClient(Starlette(routes=[hall_route(audience)])) as client:
+        with client.websocket_connect(f"{HALL}?page=one") as way:
+            window = audience.join()
+            way.send_bytes(CAMERA)
+            for _ in range(200):
+                if audience.parts()["camera"]:
+                    break
+                time.sleep(0.02)
+            assert window.take(audience.parts())["camera"] == {"picture": SEEN}
+        for _ in range(200):
+            if not audience.parts()["camera"]:
+                break
+            time.sleep(0.02)
+        assert audience.parts()["camera"] is None
+        with client.websocket_connect(f"{HALL}?page=one") as way:
+            way.send_bytes(b"<svg onload=alert(1)>")
+            with pytest.raises(WebSocketDisconnect):
+                way.receive_text()
+        assert audience.parts()["camera"] is None
 
 
 def test_the_page_lets_in_nothing_from_elsewhere(audience):

@@ -58,6 +58,14 @@ def test_line_of_a_simulated_camera_agrees_and_is_handed_on(
     # The picture was made with the very bench and settings: they must agree.
     expect(page.get_by_text("They agree within the doubt.")).to_be_visible(timeout=PATIENCE)
     expect(page.get_by_text(re.compile("pieces of the grid fit, to 0.0"))).to_be_visible()
+    page.get_by_role("switch", name="Show it to the audience").click()
+    window = browser.new_page()
+    window.goto(f"{server.address}audience/")
+    seen = window.get_by_role("img", name="The camera’s picture, with what is computed and read")
+    expect(seen).to_be_visible(timeout=PATIENCE)
+    page.get_by_role("switch", name="Show it to the audience").click()
+    expect(seen).to_be_hidden(timeout=PATIENCE)
+    window.close()
     with page.context.expect_page() as opened:
         page.get_by_role("button", name="Why not as computed?").click()
     expect(opened.value).to_have_url(re.compile("sketch.as.set=.*photographed=yes"))

@@ -13,6 +13,7 @@ from glowtrace.web.audience.strip import WINDOW
 from glowtrace.web.bench.bench_page import BenchPage
 from glowtrace.web.camera.camera_page import CameraPage
 from glowtrace.web.camera.feed import CameraFeed
+from glowtrace.web.camera.hall import hall_route
 from glowtrace.web.explain.explain_page import ExplainPage
 from glowtrace.web.faults.faults_page import FaultsPage
 from glowtrace.web.faults.suspects_job import SuspectsCache
@@ -72,7 +73,10 @@ def receive_all(reception: Reception) -> None:
         "lesson",
     )
     CameraFeed(rack)
-    register("/camera", lambda frame, _: CameraPage(frame, photographs), "rehearse", "camera")
+    app.router.routes.append(hall_route(audience))
+    register(
+        "/camera", lambda frame, _: CameraPage(frame, photographs, audience), "rehearse", "camera"
+    )
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")
     register("/handouts", lambda frame, query: HandoutsPage(frame, made, query), "handouts")

@@ -29,6 +29,7 @@ USUAL_WIDTH: Final = 2.0
 """Width of a projected picture, m: common practice, no source."""
 NARROWEST: Final = 0.2
 WIDEST: Final = 30.0
+_NO_CAMERA: Final[Mapping[str, Part | None]] = {"camera": None}
 WIDTH: Final = "picture's width"
 """Under which it is remembered."""
 
@@ -87,6 +88,8 @@ class Audience:
     def __init__(self, width: float = USUAL_WIDTH) -> None:
         self._manner = Manner(width=width)
         self._live: dict[str, Part | None] = {"surface": None, "knobs": None, "picture": None}
+        self._camera_page = ""
+        self._camera = dict(_NO_CAMERA)
         self._held: dict[str, Part | None] | None = None
         self._pointer: Part | None = None
         self._lesson = lesson_part(NOTHING_SHOWN)
@@ -109,9 +112,11 @@ class Audience:
 
     @property
     def is_turning(self) -> bool:
-        """Whether windows show a picture of a turning knob, which the next one replaces soon."""
-        picture = self.parts()["picture"]
-        return picture is not None and not picture.get("resting", True)
+        """Whether the next picture comes soon: a knob turns, or a camera is shown."""
+        parts = self.parts()
+        picture = parts["picture"]
+        is_turned = picture is not None and not picture.get("resting", True)
+        return is_turned or parts["camera"] is not None
 
     @property
     def windows(self) -> int:
@@ -145,6 +150,39 @@ class Audience:
         if not self.is_held:
             self._tell_windows()
 
+    def show_camera(self, page: str, bench: Bench, settings: Settings) -> None:
+        """Show a page's camera with these knobs in place of what is computed; the last page counts.
+
+        Until its first picture comes, what is computed stays.
+        """
+        picture = self._camera["camera"] if page == self._camera_page else None
+        self._camera_page = page
+        self._camera = {
+            "surface": asdict(surface_of(bench)),
+            "knobs": _knobs(bench, settings),
+            "camera": picture,
+        }
+        self._tell_windows()
+
+    def turn_camera(self, page: str, bench: Bench, settings: Settings) -> None:
+        """Show other knobs beside a page's camera, if it is the one that is shown."""
+        if page == self._camera_page:
+            self.show_camera(page, bench, settings)
+
+    def put_camera(self, page: str, picture: str | None) -> None:
+        """Show the next picture of a page's camera, the address of an image; None: it has none."""
+        if not page or page != self._camera_page:
+            return
+        self._camera["camera"] = None if picture is None else {"picture": picture}
+        if not self.is_held:
+            self._tell_windows()
+
+    def end_camera(self, page: str) -> None:
+        """Show what is computed again, if this page's camera was shown."""
+        if page == self._camera_page:
+            self._camera_page, self._camera = "", dict(_NO_CAMERA)
+            self._tell_windows()
+
     def show_lesson(self, shown: LessonShown) -> None:
         """Lay over the picture what a lesson shows; `NOTHING_SHOWN` takes it away."""
         self._lesson = lesson_part(shown)
@@ -163,7 +201,7 @@ class Audience:
 
     def hold(self, is_wanted: bool) -> None:
         """Let the picture stand still, or follow the desk again."""
-        self._held = dict(self._live) if is_wanted else None
+        self._held = self._content() if is_wanted else None
         self._tell_windows()
         self._tell_desks()
 
@@ -181,13 +219,19 @@ class Audience:
 
     def parts(self) -> dict[str, Part | None]:
         """Give all that a window shows, by name; a part that has not changed is the same object."""
-        content = self._live if self._held is None else self._held
+        content = self._content() if self._held is None else self._held
         return {
             **content,
             "pointer": self._pointer,
             "lesson": self._lesson,
             "manner": self._told_manner,
         }
+
+    def _content(self) -> dict[str, Part | None]:
+        """Give what is computed, or seen by a camera; not where a question must not be answered."""
+        if self._camera["camera"] is None or self._lesson["hides"]:
+            return {**self._live, "camera": None}
+        return {**self._live, **self._camera}
 
     def join(self) -> Window:
         """Take in a window."""

@@ -6,6 +6,7 @@ const ON_THE_WAY = 2;
 const WIDEST = 1280; // pixels of a picture that is read
 const OLD_MS = 400; // after that the camera is shown as it is, without an answer
 const TELL_MS = 400;
+const HALL_MS = 60; // between two pictures for the audience
 const SILENT_MS = 2000; // without a picture, a camera stands still
 const WHY = {
   NotAllowedError: "The camera was refused. Allow it for this page in the browser’s address bar, then start again.",
@@ -34,7 +35,7 @@ export default {
       </div>
     </div>`,
 
-  props: { label: String, feed: String, corners: Array, upload: String },
+  props: { label: String, feed: String, corners: Array, upload: String, hall: String },
 
   data() {
     return { isOn: false, cameras: [], chosen: "", recorder: null, hasKeys: false };
@@ -49,6 +50,7 @@ export default {
 
   unmounted() {
     this.stop();
+    this.share(false);
   },
 
   methods: {
@@ -126,8 +128,12 @@ export default {
       Object.assign(this, { socket: null, stream: null, answer: null, clicks: null, busy: 0, isReady: false });
     },
 
+    socketTo(path) {
+      return new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}${path}`);
+    },
+
     connect() {
-      const socket = new WebSocket(`${location.protocol === "https:" ? "wss" : "ws"}://${location.host}${this.feed}`);
+      const socket = this.socketTo(this.feed);
       socket.onmessage = (event) => socket === this.socket && this.hear(JSON.parse(event.data));
       socket.onclose = () => {
         if (socket !== this.socket) return;
@@ -214,6 +220,22 @@ export default {
         this.count.sent += 1;
         socket.send(content);
       }, "image/jpeg", 0.85);
+    },
+
+    // ---- the audience ----------------------------------------------------------------------------
+
+    share(isWanted) {
+      this.way?.close();
+      this.way = isWanted ? this.socketTo(this.hall) : null;
+      this.sharedAt = 0;
+    },
+
+    // Sends what is shown, if the last picture has gone out.
+    shareNow() {
+      const way = this.way;
+      if (!this.isOn || way?.readyState !== 1 || way.bufferedAmount || performance.now() - this.sharedAt < HALL_MS) return;
+      this.sharedAt = performance.now();
+      this.$refs.canvas.toBlob((content) => content && way.readyState === 1 && way.send(content), "image/jpeg", 0.8);
     },
 
     // ---- the screen ------------------------------------------------------------------------------
@@ -327,6 +349,7 @@ export default {
       if (isFresh) this.drawLines(context, answer, scale);
       this.drawWords(context, scale);
       if (this.clicks) this.drawClicks(context, scale);
+      this.shareNow();
     },
 
     drawLines(context, answer, scale) {

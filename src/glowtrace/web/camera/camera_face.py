@@ -19,6 +19,8 @@ class CameraFace(ui.element, component="camera.js"):
         Path to which pictures are sent to be read.
     upload
         Path to which one picture is sent when it is handed on.
+    hall
+        Path to which pictures are sent that the audience sees.
     corners
         The four crossings that are clicked, in words.
     on_read
@@ -31,12 +33,13 @@ class CameraFace(ui.element, component="camera.js"):
         self,
         feed: str,
         upload: str,
+        hall: str,
         corners: Sequence[str],
         on_read: Callable[[Mapping[str, Any]], object],
         on_handed: Callable[[str], object],
     ) -> None:
         super().__init__()
-        self.props["feed"], self.props["upload"] = feed, upload
+        self.props["feed"], self.props["upload"], self.props["hall"] = feed, upload, hall
         self.props["corners"] = list(corners)
         self.props["label"] = (
             "The camera’s picture with the computed and the read line; while crossings are "
@@ -53,6 +56,10 @@ class CameraFace(ui.element, component="camera.js"):
     def put(self, shown: Mapping[str, Any]) -> None:
         """Give what is drawn over the picture."""
         self.run_method("put", shown)
+
+    def share(self, is_wanted: bool) -> None:
+        """Have the audience see the picture with its lines, or no longer."""
+        self.run_method("share", is_wanted)
 
     def hand(self) -> None:
         """Have the picture as it is now sent on."""

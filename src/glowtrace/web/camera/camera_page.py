@@ -18,12 +18,15 @@ from glowtrace.bench.settings import Settings
 from glowtrace.faults.variations import AS_SET
 from glowtrace.photographs.grid_lines import printed_grid
 from glowtrace.report.caption import settings_words
+from glowtrace.web.audience.audience import Audience
+from glowtrace.web.audience.strip import AudienceStrip
 from glowtrace.web.camera.camera_face import CameraFace, feed_of
 from glowtrace.web.camera.feed import FEED
 from glowtrace.web.camera.glow_seen import NOTHING_SEEN, SEEN, compared, seen_of
+from glowtrace.web.camera.hall import HALL
 from glowtrace.web.camera.lying_over import LyingOver, lying_over
 from glowtrace.web.camera.reading import corner_crossings
-from glowtrace.web.controls import box, button, hint, words
+from glowtrace.web.controls import Switch, box, button, hint, words
 from glowtrace.web.faults.told import Told
 from glowtrace.web.frame import Frame
 from glowtrace.web.measure.photograph_face import place_text
@@ -48,10 +51,12 @@ class CameraPage:
         The page around it.
     files
         Where a picture waits that is handed on to Measure.
+    audience
+        Whom the picture can be shown to.
     """
 
-    def __init__(self, frame: Frame, files: PhotographFiles) -> None:
-        self._frame = frame
+    def __init__(self, frame: Frame, files: PhotographFiles, audience: Audience) -> None:
+        self._frame, self._audience = frame, audience
         self._prepared: PreparedBench | None = None
         self._belief: Belief | None = None
         self._over: LyingOver | None = None
@@ -67,12 +72,14 @@ class CameraPage:
         frame = self._frame
         self._key = files.new_key()
         frame.body.client.on_delete(lambda: files.drop(self._key))
+        frame.body.client.on_delete(lambda: self._audience.end_camera(self._key))
         crossings = np.array(corner_crossings(printed_grid(frame.bench))) * self._way
         corners = [place_text(u, v) for u, v in crossings.tolist()]
         with box("columns camera-table"):
             self._face = CameraFace(
                 feed_of(FEED, frame.preparation.place),
                 f"{PATH}/{self._key}",
+                f"{HALL}?page={self._key}",
                 corners,
                 self._hear,
                 self._handed,
@@ -87,10 +94,20 @@ class CameraPage:
                     if not self._plane.is_spot:
                         button("Read it on Measure", self._face.hand)
                 hint(
-                    "The pictures stay on this computer and none is kept. Look whether the small "
-                    "crosses lie on the printed grid."
+                    "The pictures stay on this computer, or go to the audience’s windows if you "
+                    "wish; none is kept. Look whether the small crosses lie on the printed grid."
                 )
+                Switch("Show it to the audience", self._share)
+                AudienceStrip(self._audience, frame)
         Panel(frame.bench, frame.preparation.settings, self._turned)
+
+    def _share(self, is_wanted: bool) -> None:
+        if is_wanted:
+            settings = self._frame.preparation.settings
+            self._audience.show_camera(self._key, self._frame.bench, settings)
+        else:
+            self._audience.end_camera(self._key)
+        self._face.share(is_wanted)
 
     async def run(self) -> None:
         """Keep the computed line in step with the knobs, until cancelled."""
@@ -110,6 +127,7 @@ class CameraPage:
         self._frame.preparation = self._frame.preparation.with_settings(settings)
         problems = check_settings(self._frame.bench, settings)
         self._frame.say("\n".join(map(str, problems)))
+        self._audience.turn_camera(self._key, self._frame.bench, settings)
         self._refresh.ask(stamp)
 
     # ---- what lies over the picture --------------------------------------------------------------

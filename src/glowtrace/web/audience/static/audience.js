@@ -9,6 +9,7 @@ import { putKnobs, putLesson } from "./words.js";
 const stage = document.getElementById("stage");
 const knobs = document.getElementById("knobs");
 const canvas = document.getElementById("canvas");
+const camera = new Image();
 const pointer = document.getElementById("pointer");
 const whole = document.getElementById("whole");
 const drawing = new ScreenDrawing(canvas);
@@ -16,12 +17,15 @@ const shown = { surface: null, picture: null, pointer: null, manner: null, lesso
 let isWaiting = false;
 let frames = 0;
 
+camera.className = "camera";
+camera.alt = "The camera’s picture, with what is computed and read";
 drawing.showsBand = false; // how well the desk knows its tube is no matter for the hall
 drawing.drawOver = (place) => drawMarks(drawing, shown.lesson.marks, place);
 
 const feed = new Feed((parts) => {
   take(parts);
   if (parts.surface || parts.picture || parts.manner || parts.lesson) redraw();
+  else if (parts.camera) camera.decode().catch(() => {}).then(() => feed.tell({ drawn: 1 }));
   else feed.tell({ drawn: 1 });
 });
 
@@ -30,12 +34,13 @@ function take(parts) {
   if (parts.surface) drawing.put(parts.surface);
   if (parts.picture) drawing.show(parts.picture);
   if (parts.manner) putManner(parts.manner);
+  if ("camera" in parts) putCamera(parts.camera);
   if (parts.lesson) putLesson(parts.lesson);
   const hasOtherKnobs = Boolean(parts.knobs) && putKnobs(knobs, parts.knobs.rows);
   drawing.hasGlow = !shown.lesson.hides;
   drawing.hasTextbook = Boolean(shown.manner?.textbook) && !shown.lesson.hides;
   if (parts.surface || parts.manner || parts.lesson || hasOtherKnobs) arrangeAll();
-  if ("pointer" in parts) putPointer();
+  if ("pointer" in parts || "camera" in parts) putPointer();
 }
 
 function putManner({ blank, look }) {
@@ -44,8 +49,14 @@ function putManner({ blank, look }) {
   drawing.isOnPaper = look === "light";
 }
 
+function putCamera(seen) {
+  if (!seen) return camera.remove();
+  camera.src = seen.picture;
+  if (!camera.isConnected) canvas.after(camera);
+}
+
 function putPointer() {
-  pointer.hidden = !shown.pointer || !shown.surface;
+  pointer.hidden = !shown.pointer || !shown.surface || Boolean(shown.camera);
   if (pointer.hidden) return;
   const place = drawing.layout();
   pointer.style.left = `${place.x(shown.pointer.u)}px`;
