@@ -250,10 +250,13 @@ def _grid(relative: Array, is_seen: Mask, pitch: float, axis: int) -> Array:
     count = relative.shape[axis]
     if count < _FEWEST_LINES * pitch:
         return np.zeros(count)
-    hidden = np.where(is_seen, relative, np.nan)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", RuntimeWarning)  # a row that is not seen at all
-        profile = np.nan_to_num(np.nanmedian(hidden, axis=1 - axis))
+    if is_seen.all():  # the same, ten times as fast
+        profile = np.median(relative, axis=1 - axis)
+    else:
+        hidden = np.where(is_seen, relative, np.nan)
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore", RuntimeWarning)  # a row that is not seen at all
+            profile = np.nan_to_num(np.nanmedian(hidden, axis=1 - axis))
     at = np.arange(count) % pitch
     bins = int(pitch)
     number = np.minimum((at / pitch * bins).astype(int), bins - 1)

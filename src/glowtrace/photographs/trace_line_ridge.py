@@ -192,6 +192,8 @@ def _one_way(
     longest_gap = _LONGEST_GAP * max(relief.height.shape)
     most = 12 * max(relief.height.shape)
     positions, heights = [start], [float(sampled(relief.height[None], start)[0])]
+    track = np.empty((most + 1, 2))
+    track[0] = start
     curvature, gap, beside, usual = 0.0, 0, 0, heights[0]
     for _ in range(most):
         new = positions[-1] + heading
@@ -202,9 +204,9 @@ def _one_way(
         is_clear = height >= max(_FOLLOWED, _DIP * usual)
         found = _along(run, turned) if is_clear else None
         if found is not None:
-            turned = _turned(turned, 0.7 * math.asin(float(np.clip(_cross(turned, found), -1, 1))))
+            turned = _turned(turned, 0.7 * _angle(turned, found))
             new = new + _to_crest(relief, new, turned, 0.25 if gap else 0.5)
-        bend = math.asin(float(np.clip(_cross(heading, turned), -1.0, 1.0)))
+        bend = _angle(heading, turned)
         if height >= _FOLLOWED:
             usual += _STEADY / 4 * (height - usual)
         if found is not None and gap == 0:
@@ -215,7 +217,9 @@ def _one_way(
         positions.append(new)
         heights.append(height)
         heading = turned
-        beside = beside + 1 if _is_retracing(relief, positions, heading, walked) else 0
+        count = len(positions)
+        track[count - 1] = new
+        beside = beside + 1 if _is_retracing(relief, track[:count], heading, walked) else 0
         if beside > 3 * relief.width:
             return positions[: len(positions) - beside], heights[: len(heights) - beside], True
     last = len(positions) - gap
@@ -227,15 +231,17 @@ def _recent(relief: Relief) -> int:
     return math.ceil(8 * relief.width)
 
 
-def _is_retracing(relief: Relief, positions: list[Array], heading: Array, walked: Array) -> bool:
+def _is_retracing(relief: Relief, positions: Array, heading: Array, walked: Array) -> bool:
     """Say whether the walk runs along its own way, or one walked before, in either direction."""
     at, recent = positions[-1], _recent(relief)
     before = [walked]
     if len(positions) > 2 * recent:
-        before.append(np.array(positions[:-recent]))
+        before.append(positions[:-recent])
     for way in before:
         near = np.flatnonzero(((way - at) ** 2).sum(axis=1) < (1.5 * relief.width + 1.0) ** 2)
         near = near[(near > 0) & (near < len(way) - 1)]
+        if len(near) == 0:
+            continue
         runs = way[near + 1] - way[near - 1]
         size = np.maximum(np.linalg.norm(runs, axis=1), 1e-9)
         if np.any(np.abs(runs @ heading) > _SAME_WAY * size):
@@ -254,7 +260,7 @@ def _to_crest(relief: Relief, at: Array, heading: Array, most: float) -> Array:
     if bend >= 0:
         move = most * float(np.sign(right - left))
     else:
-        move = float(np.clip(0.5 * reach * (left - right) / bend, -most, most))
+        move = min(max(0.5 * reach * (left - right) / bend, -most), most)
     step: Array = move * across
     return step
 
@@ -276,8 +282,10 @@ def _turned(heading: Array, by: float) -> Array:
     )
 
 
-def _cross(first: Array, second: Array) -> float:
-    return float(first[0] * second[1] - first[1] * second[0])
+def _angle(first: Array, second: Array) -> float:
+    """Angle in rad from one unit vector to another, less than a right one."""
+    cross = float(first[0] * second[1] - first[1] * second[0])
+    return math.asin(min(max(cross, -1.0), 1.0))
 
 
 def _is_inside(relief: Relief, at: Array) -> bool:

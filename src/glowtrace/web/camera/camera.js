@@ -343,7 +343,7 @@ export default {
       }
       const scale = width / 1280;
       const answer = this.answer;
-      canvas.glowtrace = { state: answer?.state ?? "", ...this.count };
+      canvas.glowtrace = { state: answer?.state ?? "", rate: answer?.rate ?? 0, ...this.count };
       const isFresh = answer?.state === "followed" && performance.now() - this.answeredAt < OLD_MS;
       context.drawImage(isFresh ? this.read : this.$refs.video, 0, 0, width, height);
       if (isFresh) this.drawLines(context, answer, scale);
