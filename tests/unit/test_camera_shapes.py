@@ -145,6 +145,23 @@ def test_line_that_turns_back_on_a_sheet_is_read_as_a_curve_if_wished():
     assert np.ptp(seen.places[:, 1]) > 0.02
 
 
+def test_a_diameter_is_compared_of_a_circle_alone():
+    turn = np.linspace(0.0, 2.0 * math.pi, 200)
+    circle = np.column_stack([0.04 * np.sin(turn), 0.04 * (1.0 - np.cos(turn))])
+    computed = ComputedLine(BULB.plane, *circle.T)
+    whole = compared(GlowSeen("curve", circle), computed, None)[0]
+    assert "diameter 0.00 ± " in whole
+    short = compared(GlowSeen("curve", circle[:40]), computed, None)[0]
+    assert "Too little of the circle" in short
+    oval = compared(GlowSeen("curve", circle * np.array([1.0, 0.8])), computed, None)[0]
+    assert "no circle" in oval
+    straight = np.column_stack([np.linspace(0.0, 0.06, 50), np.zeros(50)])
+    assert (
+        "no diameter"
+        in compared(GlowSeen("curve", straight), ComputedLine(BULB.plane, *straight.T), None)[0]
+    )
+
+
 def test_what_is_far_from_the_computed_line_does_not_agree():
     part = np.linspace(0.0, 1.0, 100)
     loop = np.column_stack([0.02 + 0.06 * np.sin(math.pi * part), -0.015 + 0.03 * part])

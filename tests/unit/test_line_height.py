@@ -17,9 +17,12 @@ from glowtrace.explain.explanation import explain
 from glowtrace.measure.observing import Knobs, observe
 from glowtrace.measure.tracer import Tracer
 from glowtrace.measure.tube import nominal_tube
+from glowtrace.photographs.grid import fit_map
+from glowtrace.photographs.grid_points import GridPoint
 from glowtrace.report.worksheets.tube import height_at
 from glowtrace.web.camera.lying_over import lying_over
 from glowtrace.web.faults.sketch import expected_pieces
+from glowtrace.web.measure.photograph_work import predicted_lines
 from glowtrace.web.showing import TURNING, Setup, compute_showing
 
 UP = Settings(accelerating_voltage=3000.0, plate_voltage=900.0)
@@ -27,6 +30,12 @@ SAME = 1e-9
 """m."""
 DRAWN = 1e-6
 """m: as far as a line is interpolated between electrons, a thousandth of what is told."""
+
+
+def corner_points(rectangle):
+    """The corners of a screen, seen square on with 10 pixels a millimetre."""
+    u0, v0, u1, v1 = rectangle
+    return [GridPoint(u, v, 1e4 * (u - u0), 1e4 * (v1 - v)) for u in (u0, u1) for v in (v0, v1)]
 
 
 @pytest.mark.parametrize("share", [0.4, 0.7, 0.95])
@@ -66,11 +75,15 @@ def test_one_computed_line_on_every_page_and_in_a_film(deflection_tube, settings
     assert (np.isfinite(found) == np.isfinite(heights)).sum() >= 40
     known = np.isfinite(found) & np.isfinite(heights)
     assert found[known] == pytest.approx(np.array(heights)[known], abs=DRAWN)
-    # Camera, drawn on Faults, kept to compare with on Bench, photograph, lesson.
+    # On Camera, on Faults, in a lesson, over a photograph, kept to compare with on Rehearse.
     over = lying_over(deflection_tube, settings, None, is_resting=True)
     assert over.line.at(u) == pytest.approx(found, abs=SAME, nan_ok=True)
     for piece in (expected_pieces(deflection_tube, settings)[0], line.first_piece):
         assert piece[:, 1] == pytest.approx(line.at(piece[:, 0]), abs=SAME)
+    screen_map = fit_map((1000, 500), corner_points(plane.rectangle), plane.rectangle)
+    pixels = np.concatenate(predicted_lines(deflection_tube, settings, screen_map))
+    photographed = screen_map.places(pixels)
+    assert photographed[:, 1] == pytest.approx(line.at(photographed[:, 0]), abs=1e-8)
     setup = Setup(deflection_tube, UP, "bench", plane.first_read_x, beside=settings)
     held = compute_showing(setup, TURNING).held
     held = held[np.isfinite(held).all(axis=1)]

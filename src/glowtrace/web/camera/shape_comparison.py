@@ -30,7 +30,7 @@ _ROUND: Final = 0.03
 _ARC: Final = math.radians(90.0)
 """Of a circle whose diameter is told: a shorter one hangs on a small bend."""
 _NOT_ROUND: Final = 0.03
-"""Part of the radius that a computed line may be off a circle."""
+"""Part of the radius that a line may be off a circle."""
 _AGREES: Final = 0.9
 """Part of the places that lie within their doubts where lines agree: common practice, no source."""
 
@@ -109,13 +109,15 @@ def _known_beside(places: Array, prediction: Prediction | None) -> tuple[Array, 
 
 
 def _circle_words(read: Array, beside: Array, prediction: Prediction | None) -> str:
-    """Say by how much diameter and middle of a circle differ; nothing of what is no circle."""
+    """Say by how much diameter and middle of a circle differ, or why that cannot be told."""
     try:
         seen, computed = fit_circle(read), fit_circle(np.unique(beside, axis=0))
     except PhotographError:
-        return ""
-    if seen.arc < _ARC or computed.rms_residual > _NOT_ROUND * computed.radius:
-        return ""
+        return "A straight line has no diameter to compare."
+    if seen.arc < _ARC:
+        return "Too little of the circle is seen to compare its diameter."
+    if any(each.rms_residual > _NOT_ROUND * each.radius for each in (seen, computed)):
+        return "The line is no circle: no diameter is compared."
     own = 0.0 if prediction is None else _diameter_spread(prediction)
     # What a map does to one side of a circle it does to the other one the other way.
     doubt = FACTOR * math.hypot(2.0 * READ, own)
