@@ -70,6 +70,8 @@ class LessonPage:
                 self._class = ClassPart(frame, classroom, doors)
                 self._note = words("", "p", "hint")
                 AudienceStrip(audience, frame)
+                camera = words("A camera on the real tube", "a", "plain").props('target="_blank"')
+                camera.props["href"] = frame.preparation.at("/camera")
                 self._kept = KeptPart(frame, classroom)
         frame.body.client.on_delete(classroom.listen(self._show))
         frame.body.client.on_delete(doors.remote.listen(self._steps.press))
