@@ -47,14 +47,20 @@ def film(
     """
     from glowtrace.report.films.description_file import load_description
     from glowtrace.report.films.film_table import ENDINGS, save_film_table
-    from glowtrace.report.films.making import read_described, save_still, write_film
+    from glowtrace.report.films.making import (
+        made_words,
+        read_described,
+        save_still,
+        still_name,
+        write_film,
+    )
 
     told = load_description(description)
     with Outputs(overwrite=overwrite, as_json=as_json) as outputs:
         out = outputs.require("--out", out, (".mp4",))
         table = outputs.want("--table", table, ENDINGS)
         stills = [
-            (outputs.require("stills", out.with_name(f"{out.stem}-{time:.2f}s.png")), time)
+            (outputs.require("stills", out.with_name(still_name(out.name, time))), time)
             for time in (() if preview else told.stills)
         ]
         bench = find_bench(told.bench)
@@ -73,7 +79,7 @@ def film(
             outputs,
             "annotated-film",
             lambda: _record(made),
-            lambda: _tell(made),
+            lambda: typer.echo("\n".join(made_words(made))),
             as_json=as_json,
             bench=bench,
         )
@@ -91,21 +97,3 @@ def _record(made: AnnotatedFilm) -> dict[str, Any]:
         "high_range": readings.film.high_range or None,
         "notes": list(readings.notes),
     }
-
-
-def _tell(made: AnnotatedFilm) -> None:
-    readings, record = made.readings, _record(made)
-    width, height = readings.film.size
-    typer.echo(
-        f"{record['frames']} frames, {record['start_s']:.2f} s to {record['end_s']:.2f} s, "
-        f"{width} x {height}"
-    )
-    lost, covered = record["frames_with_lost_screen"], record["frames_with_covered_line"]
-    if lost:
-        typer.echo(f"screen lost in {lost} frames: nothing is drawn on it there")
-    if covered:
-        typer.echo(f"part of the line not seen in {covered} frames")
-    if readings.film.high_range:
-        typer.echo(f"high dynamic range ({readings.film.high_range}) was turned to ordinary range")
-    for note in readings.notes:
-        typer.echo(note)

@@ -22,6 +22,7 @@ from glowtrace.errors import GlowtraceError, MissingPackageError
 from glowtrace.films.ordinary_range import HIGH_RANGES, ordinary_planes
 
 Plane = NDArray[np.uint8]
+Planes = tuple[Plane, Plane, Plane]
 
 _SMALLEST: Final = 160, 90
 _LARGEST: Final = 8_900_000
@@ -64,7 +65,7 @@ class Frame:
     """Time stamp."""
     seconds: float
     """Since the film began."""
-    planes: tuple[Plane, Plane, Plane]
+    planes: Planes
     """Luma (rows, columns), and both colour differences in half the rows and columns."""
 
 
@@ -191,7 +192,7 @@ def _decoded(av: ModuleType, file: Any, stream: Any) -> Iterator[Any]:
             return
 
 
-def _upright(frame: Any, film: Film) -> tuple[Plane, Plane, Plane]:
+def _upright(frame: Any, film: Film) -> Planes:
     planes: tuple[Plane, ...]
     if film.high_range:
         deep = frame.reformat(format="yuv420p10le")

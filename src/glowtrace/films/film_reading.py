@@ -24,6 +24,7 @@ from glowtrace.films.following import (
     FrameReading,
     begin_following,
     follow_and_read,
+    trust_words,
 )
 from glowtrace.films.kept_readings import COLUMNS, KeptReadings, map_kept, piece_of, state_kept
 from glowtrace.films.layout import layout_for
@@ -75,6 +76,12 @@ class FilmReadings:
 
     def __len__(self) -> int:
         return len(self.ticks)
+
+    def trust(self, number: int) -> str:
+        """Why the map of a frame is trusted or not, in words."""
+        pieces, usual = int(self.pieces[number]), float(self.usual_pieces[number])
+        scatter, is_lost = float(self.scatter[number]), bool(self.is_lost[number])
+        return trust_words(pieces, usual, scatter, is_lost=is_lost)
 
     def screen_map(self, number: int) -> ScreenMap | None:
         """Give the map of a frame; None where the screen is lost."""

@@ -82,10 +82,13 @@ class FrameReading:
     @property
     def trust(self) -> str:
         """Why the map is trusted or not, in words."""
-        seen = f"{self.pieces} of usually {self.usual_pieces:.0f} pieces of the grid"
-        if self.is_lost:
-            return f"screen lost: {seen} fit"
-        return f"{seen} fit, to {1e3 * self.scatter:.3f} mm"
+        return trust_words(self.pieces, self.usual_pieces, self.scatter, is_lost=self.is_lost)
+
+
+def trust_words(pieces: int, usual: float, scatter: float, *, is_lost: bool) -> str:
+    """Say how many pieces of the grid fit a map, of how many, and how well (scatter in m)."""
+    seen = f"{pieces} of usually {usual:.0f} pieces of the grid"
+    return f"screen lost: {seen} fit" if is_lost else f"{seen} fit, to {1e3 * scatter:.3f} mm"
 
 
 @dataclass(frozen=True, eq=False)

@@ -6,12 +6,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from glowtrace.compiled import compiled
-from glowtrace.films.film_file import Plane
+from glowtrace.films.film_file import Plane, Planes
 
 Pixels = NDArray[np.uint8]
 
 
-def laid_over(planes: tuple[Plane, Plane, Plane], drawing: Pixels) -> tuple[Plane, Plane, Plane]:
+def laid_over(planes: Planes, drawing: Pixels) -> Planes:
     """Give the planes of a frame with a drawing (rows, columns, 4), red to alpha, over them.
 
     Colours become those of ITU-R BT.709 in the video range.

@@ -38,6 +38,12 @@ def database_location(given: str | Path | None = None) -> str | Path:
     return address if isinstance(address, str) else address / DATABASE_FILE
 
 
+def data_folder() -> Path:
+    """Give the folder in which files are kept beside the database."""
+    address = _address(os.environ.get(DATA_VARIABLE, "").strip() or usual_folder())
+    return usual_folder() if isinstance(address, str) else address
+
+
 def usual_folder() -> Path:
     """Give the data folder that the operating system has for this user."""
     return Path(user_data_dir("glowtrace", False))

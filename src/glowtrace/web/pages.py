@@ -18,6 +18,9 @@ from glowtrace.web.explain.explain_page import ExplainPage
 from glowtrace.web.faults.faults_page import FaultsPage
 from glowtrace.web.faults.suspects_job import SuspectsCache
 from glowtrace.web.faults.told import read_told
+from glowtrace.web.film.film_page import FilmPage
+from glowtrace.web.film.film_shelf import FilmShelf
+from glowtrace.web.film.open_part import OPENED
 from glowtrace.web.frame import Frame
 from glowtrace.web.handouts.handouts_page import HandoutsPage
 from glowtrace.web.handouts.made_files import MadeFiles
@@ -47,6 +50,7 @@ def receive_all(reception: Reception) -> None:
     """Register all pages; each visitor gets one of their own."""
     rack, first, register = reception.rack, reception.first, reception.register
     plans, suspects, trials = PlanCache(), SuspectsCache(), Trials()
+    shelf = FilmShelf()
     photographs, made, audience = PhotographFiles(), MadeFiles(), _audience(rack)
     doors = SideDoors(audience)
     classroom = hold_lessons(rack, audience, doors)
@@ -80,6 +84,11 @@ def receive_all(reception: Reception) -> None:
     register("/faults", faults, "faults", "photograph")
     register("/explain", ExplainPage, "explain")
     register("/handouts", lambda frame, query: HandoutsPage(frame, made, query), "handouts")
+    register(
+        "/film",
+        lambda frame, query: FilmPage(frame, shelf, plans, query.get(OPENED, "")),
+        *("handouts", "photograph", "film"),
+    )
     register("/measure", measure, "measure", "photograph")
     register("/logbook", lambda frame, query: LogbookPage(frame, query.get("entry", "")), "logbook")
     app.mount(WINDOW.rstrip("/"), audience_app(audience, commands=True))

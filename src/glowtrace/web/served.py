@@ -22,9 +22,11 @@ MEDIA: Final = {
     ".json": "application/json",
     ".md": "text/markdown; charset=utf-8",
     ".mp4": "video/mp4",
+    ".parquet": "application/vnd.apache.parquet",
     ".pdf": "application/pdf",
     ".png": "image/png",
     ".svg": "image/svg+xml",
+    ".toml": "application/toml",
     ".vtt": "text/vtt; charset=utf-8",
     ".zip": "application/zip",
 }

@@ -23,6 +23,7 @@ STAGES: Final[Mapping[str, Mapping[str, str]]] = {
     "Afterwards": {
         "/explain": "Explain",
         "/handouts": "Handouts",
+        "/film": "Film",
         "/measure": "Measure",
         "/logbook": "Logbook",
     },

@@ -21,7 +21,7 @@ from av.video.reformatter import ColorRange
 
 from glowtrace.disk import new_whole
 from glowtrace.films.ahead import ahead
-from glowtrace.films.film_file import Film, Plane, film_frames
+from glowtrace.films.film_file import Film, Planes, film_frames
 from glowtrace.films.film_reading import FilmReadings
 from glowtrace.films.laying_over import laid_over
 from glowtrace.report.clips.clip import Caption, Pixels
@@ -30,7 +30,6 @@ from glowtrace.watching import Watch
 
 Draw = Callable[[int, float | None], Pixels]
 """Gives what is laid over a frame, by its number in the readings and the part of a held flight."""
-Planes = tuple[Plane, Plane, Plane]
 
 STRETCH: Final = 200
 """Frames that are encoded together."""

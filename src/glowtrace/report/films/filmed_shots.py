@@ -104,7 +104,7 @@ def with_shots(
     moments = [
         Moment(
             time=time,
-            **{knob: _relative(shot.settings, description.settings)[knob] for knob in turned},
+            **{knob: relative_knobs(shot.settings, description.settings)[knob] for knob in turned},
         )
         for time, shot in begins
     ]
@@ -149,7 +149,7 @@ def _turned(description: FilmDescription, all_settings: Sequence[Settings]) -> l
     ]
 
 
-def _relative(settings: Settings, base: Settings) -> dict[str, float]:
+def relative_knobs(settings: Settings, base: Settings) -> dict[str, float]:
     """Give the knobs (SI), below 0 where the polarity is the other one of the base."""
     plates = 1.0 if settings.plate_reversed == base.plate_reversed else -1.0
     coils = 1.0 if settings.coil_reversed == base.coil_reversed else -1.0

@@ -19,7 +19,7 @@ from PIL import Image
 from glowtrace.bench.learning import Belief, learn
 from glowtrace.bench.prepared import PreparedBench
 from glowtrace.errors import BenchError, Problem
-from glowtrace.films.film_file import Frame, film_frames, open_film
+from glowtrace.films.film_file import Film, Frame, Planes, film_frames, open_film
 from glowtrace.films.film_reading import Cut, FilmReadings, FoundScreen, read_film, read_frame
 from glowtrace.films.knob_estimate import Estimate, KnobTable, estimated_knob, knob_table
 from glowtrace.films.laying_over import laid_over
@@ -37,6 +37,10 @@ _READ: Final = 0.4
 _OLD_S: Final = 14 * 86400.0
 """Kept readings and stretches that were not touched for so long are cleared away."""
 _VERSION: Final = "1"
+_FRAME_S, _MEGAPIXEL_S = 0.03, 0.035
+"""Time that a frame takes, and each megapixel of it, in s: as `benchmarks/film_speed.py` has it."""
+_LONG_MIN: Final = 10.0
+"""Work that takes longer is better cut."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -147,9 +151,13 @@ def look_at(
 
 def picture_of(overlay: FilmOverlay, number: int, frame: Frame, flight: float | None) -> Pixels:
     """Give a frame with all that is laid over it: red, green and blue (rows, columns, 3)."""
+    return rgb_of(laid_over(frame.planes, overlay.draw(number, flight)))
+
+
+def rgb_of(planes: Planes) -> Pixels:
+    """Give red, green and blue (rows, columns, 3) of the planes of a frame."""
     from glowtrace.report.films.annotated import video_frame
 
-    planes = laid_over(frame.planes, overlay.draw(number, flight))
     return np.asarray(video_frame(planes).to_ndarray(format="rgb24"), np.uint8)
 
 
@@ -236,6 +244,39 @@ def _belief(description: FilmDescription, prepared: PreparedBench, watch: Watch)
         return None
     watch.note(_READ, "finding how the line answers to the bench’s numbers")
     return learn(prepared).after
+
+
+def still_name(film: str, seconds: float) -> str:
+    """Give the name of a still picture beside a film."""
+    return f"{Path(film).stem}-{seconds:.2f}s.png"
+
+
+def expected_words(film: Film, seconds: float) -> str:
+    """Say how long a cut is, and about how long it takes to annotate it."""
+    frames = seconds * float(film.rate)
+    megapixels = film.size[0] * film.size[1] / 1e6
+    minutes = frames * (_FRAME_S + _MEGAPIXEL_S * megapixels) / 60.0
+    about = "under a minute" if minutes < 1.0 else f"about {minutes:.0f} min"
+    if minutes >= 90.0:
+        about = f"about {minutes / 60.0:.0f} h"
+    told = f"{frames:.0f} frames: {about} on two free cores; what is stopped is gone on with."
+    return f"{told} Cut out what you need." if minutes > _LONG_MIN else told
+
+
+def made_words(made: AnnotatedFilm) -> tuple[str, ...]:
+    """Say what was read, and what is to be known about it."""
+    readings = made.readings
+    width, height = readings.film.size
+    start, end = readings.seconds[0], readings.seconds[-1]
+    told = [f"{len(readings)} frames, {start:.2f} s to {end:.2f} s, {width} x {height}"]
+    lost, covered = int(readings.is_lost.sum()), int(readings.is_covered.any(axis=1).sum())
+    if lost:
+        told.append(f"screen lost in {lost} frames: nothing is drawn on it there")
+    if covered:
+        told.append(f"part of the line not seen in {covered} frames")
+    if readings.film.high_range:
+        told.append(f"high dynamic range ({readings.film.high_range}) was turned to ordinary range")
+    return (*told, *readings.notes)
 
 
 def _require_readable(description: FilmDescription, prepared: PreparedBench) -> None:
