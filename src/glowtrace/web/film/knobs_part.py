@@ -6,10 +6,11 @@ from collections.abc import Sequence
 from typing import Final
 
 from glowtrace.bench.ratings import KNOBS, knobs_of
+from glowtrace.errors import GlowtraceError
 from glowtrace.films.knob_times import Between
 from glowtrace.report.films.description import Moment
 from glowtrace.report.films.filmed_shots import relative_knobs
-from glowtrace.web.controls import Choice, Picker, box, button, hint, words
+from glowtrace.web.controls import Choice, Picker, box, button, complaint, hint, words
 from glowtrace.web.film.film_work import FilmWork
 from glowtrace.web.film.row_list import Column, Row, RowList
 from glowtrace.web.frame import Frame
@@ -38,6 +39,7 @@ class KnobsPart:
                 self._estimate: Picker | None = Picker("Estimated knob", self._choose_estimate)
         else:
             self._estimate = None
+        self._complaint = complaint()
         self.show()
 
     def show(self) -> None:
@@ -66,9 +68,12 @@ class KnobsPart:
         self._work.change(between=chosen)
 
     def _choose_estimate(self, knob: str) -> None:
-        with self._frame.telling():
+        self._complaint.text = ""
+        try:
             self._work.change(estimate=knob or None)
-            self._frame.say("")
+        except GlowtraceError as error:
+            self._complaint.text = str(error)
+            self.show()
 
 
 def _row(moment: Moment) -> Row:

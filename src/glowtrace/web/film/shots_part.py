@@ -9,13 +9,14 @@ from typing import Final
 from nicegui import background_tasks
 from nicegui.events import GenericEventArguments
 
+from glowtrace.errors import GlowtraceError
 from glowtrace.report.films.filmed_shots import (
     FilmedShot,
     filmed_shots,
     shots_from_json,
     with_shots,
 )
-from glowtrace.web.controls import box, button, file_button, hint, read_text, words
+from glowtrace.web.controls import box, button, complaint, file_button, hint, read_text, words
 from glowtrace.web.film.film_work import FilmWork
 from glowtrace.web.frame import Frame
 from glowtrace.web.plan.plan_cache import PlanCache
@@ -51,6 +52,7 @@ class ShotsPart:
             self._list = box("film-shots", "ol")
             self._take = button("Take over knobs, captions and chapters", self._take_over)
             self._take.set_visibility(False)
+            self._complaint = complaint()
 
     def _make(self) -> None:
         background_tasks.create(self._compute(), name="shots")
@@ -69,9 +71,11 @@ class ShotsPart:
 
     def _open(self, event: GenericEventArguments) -> None:
         name, text = event.args
-        self._frame.say("")
-        with self._frame.telling():
+        self._complaint.text = ""
+        try:
             self._put(shots_from_json(text or "", name))
+        except GlowtraceError as error:
+            self._complaint.text = str(error)
 
     def _put(self, shots: Sequence[FilmedShot]) -> None:
         self._shots, self._times = shots, {}
@@ -105,14 +109,13 @@ class ShotsPart:
 
     def _take_over(self) -> None:
         """Put what the shots tell in the place of what was typed."""
-        self._frame.say("")
-        with self._frame.telling():
-            bare = self._work.told.model_copy(update={"moment": (), "caption": (), "chapter": ()})
+        self._complaint.text = ""
+        bare = self._work.told.model_copy(update={"moment": (), "caption": (), "chapter": ()})
+        try:
             told = with_shots(bare, self._shots, self._times)
-            self._work.change(
-                between=told.between,
-                moment=told.moment,
-                caption=told.caption,
-                chapter=told.chapter,
-            )
-            self._on_taken()
+            names = ("between", "moment", "caption", "chapter")
+            self._work.change(**{name: getattr(told, name) for name in names})
+        except GlowtraceError as error:
+            self._complaint.text = str(error)
+            return
+        self._on_taken()
