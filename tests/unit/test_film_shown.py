@@ -208,3 +208,16 @@ def test_a_knob_is_estimated_only_while_the_others_rest() -> None:
     require_sound(described(estimate="plate_voltage", moment=turned, start=3.0))
     require_sound(described(estimate="plate_voltage", moment=turned, end=1.0))
     assert KnobTimes(BASE).is_steady(0.0, math.inf, but="")
+
+
+@pytest.mark.parametrize(
+    ("value", "half", "says"),
+    [
+        (1012.34, 3.04, "1.0123 kV ± 3.0 V"),
+        (-812.7, 31.0, "−813 V ± 31 V"),
+        (0.02, 3.2, "0 V ± 3.2 V"),
+    ],
+)
+def test_an_estimate_has_the_figures_of_its_interval(value: float, half: float, says: str) -> None:
+    """Two figures of the uncertainty, and the value to its last place (JCGM 100, 7.2.6)."""
+    assert Estimate(value, half).words("V") == f"{says} (95 %, estimate)"

@@ -47,10 +47,21 @@ class Estimate(NamedTuple):
     """Half the 95 % interval."""
 
     def words(self, unit: str) -> str:
-        """What is to be said behind the value."""
+        """Give the value to two figures of its interval.
+
+        Examples
+        --------
+        >>> Estimate(1012.3, 3.04).words("V"), Estimate(-0.411, 3.2).words("V")
+        ('1.0123 kV ± 3.0 V (95 %, estimate)', '−400 mV ± 3.2 V (95 %, estimate)')
+        """
         if not math.isfinite(self.value):
             return "(not told by the line)"
-        return f"± {format_quantity(self.half, unit, 2, style='typeset')} (95 %, estimate)"
+        half = format_quantity(self.half, unit, 2, style="typeset")
+        last = math.floor(math.log10(float(f"{self.half:.1e}"))) - 1
+        known = round(self.value, -last)
+        figures = math.floor(math.log10(abs(known))) - last + 1 if known else 1
+        value = format_quantity(known, unit, figures, style="typeset")
+        return f"{value} ± {half} (95 %, estimate)"
 
 
 NOTHING: Final = Estimate(math.nan, math.nan)

@@ -230,11 +230,9 @@ class FilmOverlay:
 
     def _told(self, knob: str, settings: Settings, number: int) -> str:
         """Give the value of a knob, and how it is known."""
-        value = format_quantity(signed_knobs(settings)[knob], _UNITS[knob], 3, style="typeset")
         if knob == self.estimated:
-            estimate = self.estimates[number]
-            words = estimate.words(_UNITS[knob])
-            return f"{value} {words}" if math.isfinite(estimate.value) else words
+            return self.estimates[number].words(_UNITS[knob])
+        value = format_quantity(signed_knobs(settings)[knob], _UNITS[knob], 3, style="typeset")
         return value + self._how(knob)
 
     def _how(self, knob: str) -> str:

@@ -92,14 +92,17 @@ class FilmDesk:
         return found
 
     def strip(self) -> bytes:
-        """Give small pictures along the film, side by side, as a JPEG file."""
+        """Give small pictures along the film, side by side, as a JPEG file; in any thread."""
         width = round(_STRIP_HEIGHT * self.film.size[0] / self.film.size[1])
         strip = Image.new("RGB", (STRIP * width, _STRIP_HEIGHT))
         for n in range(STRIP):
             try:
-                pixels = rgb_of(self._frame((n + 0.5) * self.film.seconds / STRIP).planes)
-            except FilmError:  # it breaks off: the rest stays dark
+                frame = next(film_frames(self.film, (n + 0.5) * self.film.seconds / STRIP), None)
+            except FilmError:
+                frame = None
+            if frame is None:  # it breaks off: the rest stays dark
                 break
+            pixels = rgb_of(frame.planes)
             small = Image.fromarray(pixels).resize((width, _STRIP_HEIGHT))
             strip.paste(small, (n * width, 0))
         return _file_of(strip)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import importlib.util
 from base64 import b64encode
 from functools import partial
@@ -151,6 +152,6 @@ class FilmPage:
         self._screen.tell(look.trust)
 
     async def _put_strip(self) -> None:
-        strip = await self._frame.rack.compute(self._work.desk.strip)
+        strip = await asyncio.to_thread(self._work.desk.strip)
         self._line.put_strip(strip)
         self._line.update()
