@@ -151,6 +151,15 @@ def test_each_file_that_is_no_film_says_why(tmp_path, film_path):
             open_film(path)
 
 
+def test_a_film_that_was_read_to_its_end_is_not_called_cut_short(tmp_path):
+    path = tmp_path / "film.mp4"
+    write_film(path, replace(FILM, rate=5.0))
+    points = FILM.camera(0).clicks([(0.02, -0.02), (0.1, -0.02), (0.1, 0.02), (0.02, 0.02)])
+    for _ in range(2):  # the second time nothing is left to be read
+        readings = read_film(open_film(path), FILM.grid, points=points, folder=tmp_path / "kept")
+        assert (len(readings), readings.notes) == (10, ())
+
+
 def test_a_film_that_breaks_off_is_read_as_far_as_it_goes(tmp_path):
     path = tmp_path / "film.mp4"
     write_film(path, replace(FILM, rate=5.0))

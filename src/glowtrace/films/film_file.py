@@ -128,7 +128,7 @@ def film_frames(
         The film is damaged or cut short there; the frames before it have been given.
     """
     av = _av()
-    last = 0.0
+    last = 0.0 if after is None else float((after - film.first_ticks) * film.time_base)
     with _opened(av, film.path) as file:
         stream = _picture(file, film.path)
         stream.thread_type = "AUTO"
