@@ -9,6 +9,7 @@ from __future__ import annotations
 import json
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -22,7 +23,7 @@ from glowtrace.bench.ratings import settings_record
 from glowtrace.bench.ready_made import ready_made
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError
-from glowtrace.films.film_file import film_frames, open_film
+from glowtrace.films.film_file import FilmError, film_frames, open_film
 from glowtrace.films.film_reading import Cut, FilmReadings, find_screen, read_film, read_frame
 from glowtrace.films.knob_estimate import NOTHING, Estimate
 from glowtrace.films.knob_times import KnobTimes
@@ -34,7 +35,9 @@ from glowtrace.report.films.description_file import (
 )
 from glowtrace.report.films.film_table import table_rows
 from glowtrace.report.films.filmed_shots import FilmedShot, shots_from_json, with_shots
+from glowtrace.report.films.making import expected_words
 from glowtrace.report.films.overlay import COMPUTED, FilmOverlay
+from glowtrace.web.film.film_shelf import FilmShelf
 
 pytest.importorskip("av")
 
@@ -221,3 +224,26 @@ def test_a_knob_is_estimated_only_while_the_others_rest() -> None:
 def test_an_estimate_has_the_figures_of_its_interval(value: float, half: float, says: str) -> None:
     """Two figures of the uncertainty, and the value to its last place (JCGM 100, 7.2.6)."""
     assert Estimate(value, half).words("V") == f"{says} (95 %, estimate)"
+
+
+def test_an_hour_of_film_is_told_to_take_long(readings) -> None:
+    film = replace(readings.film, size=(1920, 1080))
+    assert "90000 frames" in expected_words(film, 3600.0)
+    assert "Cut out what you need" in expected_words(film, 3600.0)
+    assert expected_words(film, 6.0).startswith("150 frames: under a minute")
+
+
+def test_the_shelf_gives_only_films_that_it_has(tmp_path, monkeypatch, readings) -> None:
+    monkeypatch.setenv("GLOWTRACE_DATA", str(tmp_path))
+    shelf = FilmShelf()
+    with pytest.raises(FilmError, match="not kept any more"):
+        shelf.folder("../films")
+    with pytest.raises(FilmError, match="no whole path"):
+        shelf.open_path(Path("lesson.mp4"), described())
+    with pytest.raises(FilmError, match="there is no film"):
+        shelf.open_path(tmp_path / "none.mp4", described())
+    key = shelf.open_path(readings.film.path, described())
+    assert [(each.key, each.name) for each in shelf.films()] == [(key, "film.mp4")]
+    shelf.remove(key)
+    assert list(shelf.films()) == []
+    assert readings.film.path.exists()

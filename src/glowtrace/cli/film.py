@@ -45,9 +45,13 @@ def film(
 
     Ctrl + C stops it; the same command goes on where it was. The film itself is never changed.
     """
-    from glowtrace.report.films.description_file import load_description
+    from glowtrace.films.film_file import open_film
+    from glowtrace.report.films.description_file import load_description, require_fitting
     from glowtrace.report.films.film_table import ENDINGS, save_film_table
     from glowtrace.report.films.making import (
+        LONG_MIN,
+        expected_minutes,
+        expected_words,
         made_words,
         read_described,
         save_still,
@@ -64,6 +68,11 @@ def film(
             for time in (() if preview else told.stills)
         ]
         bench = find_bench(told.bench)
+        require_fitting(told, bench)
+        film = open_film(Path(told.film))
+        seconds = preview or (film.seconds if told.end is None else told.end) - told.start
+        if expected_minutes(film, seconds) > LONG_MIN:
+            typer.echo(expected_words(film, seconds), err=True)
         with getting_ready(bench) as (prepared, show):
             made = read_described(told, prepared, preview=preview, progress=show)
             write_film(out, made, progress=show)

@@ -37,9 +37,9 @@ _READ: Final = 0.4
 _OLD_S: Final = 14 * 86400.0
 """Kept readings and stretches that were not touched for so long are cleared away."""
 _VERSION: Final = "1"
-_FRAME_S, _MEGAPIXEL_S = 0.03, 0.035
+_FRAME_S, _MEGAPIXEL_S = 0.01, 0.028
 """Time that a frame takes, and each megapixel of it, in s: as `benchmarks/film_speed.py` has it."""
-_LONG_MIN: Final = 10.0
+LONG_MIN: Final = 10.0
 """Work that takes longer is better cut."""
 
 
@@ -251,16 +251,21 @@ def still_name(film: str, seconds: float) -> str:
     return f"{Path(film).stem}-{seconds:.2f}s.png"
 
 
+def expected_minutes(film: Film, seconds: float) -> float:
+    """Give about how many minutes it takes to annotate a cut of so many seconds."""
+    megapixels = film.size[0] * film.size[1] / 1e6
+    return seconds * float(film.rate) * (_FRAME_S + _MEGAPIXEL_S * megapixels) / 60.0
+
+
 def expected_words(film: Film, seconds: float) -> str:
     """Say how long a cut is, and about how long it takes to annotate it."""
-    frames = seconds * float(film.rate)
-    megapixels = film.size[0] * film.size[1] / 1e6
-    minutes = frames * (_FRAME_S + _MEGAPIXEL_S * megapixels) / 60.0
+    minutes = expected_minutes(film, seconds)
     about = "under a minute" if minutes < 1.0 else f"about {minutes:.0f} min"
     if minutes >= 90.0:
         about = f"about {minutes / 60.0:.0f} h"
-    told = f"{frames:.0f} frames: {about} on two free cores; what is stopped is gone on with."
-    return f"{told} Cut out what you need." if minutes > _LONG_MIN else told
+    frames = round(seconds * float(film.rate))
+    told = f"{frames} frames: {about} on two free cores; what is stopped is gone on with."
+    return f"{told} Cut out what you need." if minutes > LONG_MIN else told
 
 
 def made_words(made: AnnotatedFilm) -> tuple[str, ...]:
