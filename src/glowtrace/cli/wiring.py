@@ -89,6 +89,23 @@ def _record(made: Wiring) -> dict[str, Any]:
         "reversals": made.reversals,
         "checks": checks,
         "notes": made.notes,
+        "middle_resistors": _middle(made),
+    }
+
+
+def _middle(made: Wiring) -> dict[str, Any] | None:
+    middle = made.middle
+    return middle and {
+        "highest_voltage_v": middle.voltage,
+        "pieces_each": middle.pieces,
+        "piece_ohm": middle.piece,
+        "piece_voltage_v": middle.piece_voltage,
+        "piece_rated_power_w": middle.rated_power,
+        "load_a": middle.load,
+        "collected_current_a": middle.collected,
+        "move_of_middle_v": middle.move,
+        "is_stiff": middle.is_stiff,
+        "discharge_time_constant_s": middle.time_constant,
     }
 
 

@@ -198,7 +198,7 @@ def _plates_on_own_supply(settings: Settings, upper: str, lower: str) -> Iterato
         yield Join(
             "plate supply middle", ANODE, HIGH_VOLTAGE,
             "the plates stand evenly above and below the anode, so that the beam keeps its speed; "
-            "a supply without a middle terminal takes two equal resistors made for the voltage",
+            "a supply without a middle terminal takes two equal resistors, see the notes",
         )  # fmt: skip
     else:
         tied = lower if settings.plate_tie == "lower at anode" else upper

@@ -20,6 +20,7 @@ from glowtrace.plan.leads import (
     plate_feeds,
     plates_are_fed,
 )
+from glowtrace.plan.middle_resistors import MiddleResistors, middle_notes, middle_resistors
 from glowtrace.plan.switch_on import OFF_FIRST, SwitchOnCheck, switch_on_checks
 
 __all__ = ["Earthed", "Lead", "Reversal", "SwitchOnCheck", "Wiring", "wire"]
@@ -60,6 +61,9 @@ class Wiring:
         While switching on, with computed predictions.
     notes
         What the table cannot say.
+    middle
+        The resistors that a plate supply without a middle terminal takes; None where none are
+        needed.
     """
 
     earthed: Earthed
@@ -67,6 +71,7 @@ class Wiring:
     reversals: tuple[Reversal, ...]
     checks: tuple[SwitchOnCheck, ...]
     notes: tuple[str, ...]
+    middle: MiddleResistors | None
 
 
 def wire(
@@ -96,12 +101,14 @@ def wire(
     require_kind(settings, Settings)
     require_within_ratings(bench, settings)
     leads = lead_table(bench, settings, earthed)
+    middle = middle_resistors(bench, settings)
     return Wiring(
         earthed,
         leads,
         tuple(_reversals(bench, settings, leads)),
         switch_on_checks(prepared or prepare(bench), settings, leads),
-        tuple(_notes(bench, earthed)),
+        tuple(_notes(bench, earthed, middle)),
+        middle,
     )
 
 
@@ -129,7 +136,7 @@ def _exchange(switch: str, first: int, second: int, ends: str, what: str) -> Rev
     return Reversal(switch, (first, second), text)
 
 
-def _notes(bench: Bench, earthed: Earthed) -> Iterator[str]:
+def _notes(bench: Bench, earthed: Earthed, middle: MiddleResistors | None) -> Iterator[str]:
     yield "Accelerating voltage off and discharged before any lead is touched, every time."
     if earthed == "cathode":
         yield (
@@ -145,6 +152,8 @@ def _notes(bench: Bench, earthed: Earthed) -> Iterator[str]:
         f"Earthing the {'cathode' if earthed == 'anode' else 'anode'} instead leaves the picture "
         "as it is, since only differences of potential count; local rules say which is used."
     )
+    if middle is not None:
+        yield from middle_notes(middle)
     if bench.coils:
         axis = bench_windings(bench)[0].axis
         yield (
