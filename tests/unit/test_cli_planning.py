@@ -286,6 +286,21 @@ def test_wiring_follows_the_settings_and_the_earth(glowtrace):
     assert [check["number"] for check in made["checks"]] == list(range(1, len(made["checks"]) + 1))
 
 
+@pytest.mark.parametrize(("tie", "needed"), [("symmetric", True), ("lower at anode", False)])
+def test_wiring_gives_the_resistors_of_the_plates_middle(glowtrace, tie, needed):
+    _, out, _ = glowtrace(
+        "wiring", TUBE, "--accelerating", "3 kV", "--plate", "1 kV", "--plate-tie", tie, "--json"
+    )
+    data = json.loads(out)
+    made = data["middle_resistors"]
+    assert (made is not None) == needed
+    assert any("without a middle terminal" in note for note in data["notes"]) == needed
+    if made:
+        # Ohm's law, both in a row across the supply.
+        across = made["load_a"] * 2 * made["pieces_each"] * made["piece_ohm"]
+        assert across == pytest.approx(made["highest_voltage_v"])
+
+
 def test_wiring_beyond_a_rating_is_refused(glowtrace):
     code, _, err = glowtrace("wiring", TUBE, "--accelerating", "9 kV")
     assert code == 2

@@ -94,8 +94,11 @@ def _record(made: Wiring) -> dict[str, Any]:
 
 
 def _middle(made: Wiring) -> dict[str, Any] | None:
+    """Give the resistors of the plates' middle; None where none are needed."""
     middle = made.middle
-    return middle and {
+    if middle is None:
+        return None
+    return {
         "highest_voltage_v": middle.voltage,
         "pieces_each": middle.pieces,
         "piece_ohm": middle.piece,
