@@ -117,13 +117,14 @@ def middle_resistors(bench: Bench, settings: Settings) -> MiddleResistors | None
 
 def middle_notes(made: MiddleResistors) -> Iterator[str]:
     """Say what to take, what it does, and what to beware of."""
-    piece, row = format_quantity(made.piece, "ohm", digits=2), ""
-    if made.pieces > 1:
-        row = f"{made.pieces} in a row of "
+    piece = format_quantity(made.piece, "ohm", digits=2)
+    many = made.pieces > 1
+    row = f"{made.pieces} pieces of {piece} in a row" if many else piece
     yield (
         "A plate supply without a middle terminal takes two equal resistors, the anode where they "
-        f"meet: each {row}{piece} (1 %), for {_at_least(made.piece_voltage, 'V')} and "
-        f"{_at_least(made.rated_power, 'W')} or more. Live and warm: nothing bare."
+        f"meet: each {row} (1 %){', every piece' if many else ''} made for at least "
+        f"{_at_least(made.piece_voltage, 'V')} and {_at_least(made.rated_power, 'W')}. Live and "
+        "warm: nothing bare."
     )
     load, move = (
         format_quantity(value, unit, digits=2)
