@@ -108,12 +108,16 @@ def test_a_film_of_high_range_becomes_an_ordinary_one(tmp_path, curve, number):
     paper = {"PQ": 0.58, "HLG": 0.75}[curve]  # of 203 cd/m2, ITU-R BT.2408
     grey[:180] = round(64 + 876 * paper)
     with av.open(str(path), "w") as file:
-        stream = file.add_stream("libx265", rate=25, options={"x265-params": "log-level=none"})
+        # With frames that look ahead, so short a film is now and then not written at all.
+        options = {"x265-params": "log-level=none:bframes=0"}
+        stream = file.add_stream("libx265", rate=25, options=options)
         stream.width, stream.height, stream.pix_fmt = 320, 180, "yuv420p10le"
         context = stream.codec_context
         context.color_trc, context.color_primaries, context.colorspace = number, 9, 9
-        for _ in range(2):
-            file.mux(stream.encode(av.VideoFrame.from_ndarray(grey, format="yuv420p10le")))
+        for number in range(2):
+            frame = av.VideoFrame.from_ndarray(grey, format="yuv420p10le")
+            frame.pts, frame.time_base = number, Fraction(1, 25)
+            file.mux(stream.encode(frame))
         file.mux(stream.encode())
     film = open_film(path)
     assert film.high_range == curve
