@@ -56,8 +56,8 @@ def study(
     """Compute many imagined benches, and sum up what is seen on them.
 
     Tolerances drawn at random, every combination of a list, a plan for each number's share of
-    the variance, or e/m measured on benches that nobody knows. Stopped, it goes on where
-    it was when it is called again.
+    the variance, e/m measured on benches that nobody knows, or faults that are told and found
+    again. Stopped, it goes on where it was when it is called again.
     """
     from glowtrace.report.output import PICTURE_ENDINGS
     from glowtrace.studies import load_study, run_study, summarise
@@ -85,7 +85,7 @@ def study(
 
 
 def _tell(summary: Summary, folder: Path) -> None:
-    from glowtrace.report.study_figure import design_text, knob_text, study_caption
+    from glowtrace.report.study_figure import design_text, fault_name, knob_text, study_caption
     from glowtrace.units import percent
 
     for line in study_caption(summary):
@@ -94,7 +94,7 @@ def _tell(summary: Summary, folder: Path) -> None:
     for each in summary.outcomes:
         _tell_outcome(summary, each)
     possible = sum(summary.kinds.values())
-    if possible:
+    if possible and not summary.found_again:
         measures = summary.coverage is not None
         heading("Intervals" if measures else "What is seen")
         print_table(
@@ -102,6 +102,17 @@ def _tell(summary: Summary, folder: Path) -> None:
             [(name, f"{n}", percent(n / possible)) for name, n in summary.kinds.items()],
             numbers=(1, 2),
         )
+    if summary.found_again:
+        heading("Found again")
+        print_table(
+            ("fault", "noticed", "first or second", "first after checks"),
+            [
+                (fault_name(each), f"{each.noticed} of {each.noticed + each.unnoticed}",
+                 f"{each.among_two}", f"{each.first_after_checks}")
+                for each in summary.found_again
+            ],
+            numbers=(1, 2, 3),
+        )  # fmt: skip
     if summary.designs:
         shown = [each for each in summary.designs if each.shown]
         heading(f"Designs that show “{summary.study.wanted}”: {len(shown)} of "

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import partial
 from pathlib import Path
-from textwrap import wrap
+from textwrap import shorten, wrap
 from typing import TYPE_CHECKING, Any, Final
 
 import numpy as np
@@ -13,6 +13,7 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
 from glowtrace.bench.ratings import KNOBS
+from glowtrace.faults import FAULTS
 from glowtrace.report.caption import SEPARATOR, words_by_setting
 from glowtrace.report.drawing import file_bytes
 from glowtrace.report.look import DARK, Look
@@ -27,6 +28,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from glowtrace.studies import Summary
+    from glowtrace.studies.fault_cases import Found
     from glowtrace.studies.kept import KeptRows
     from glowtrace.studies.summary import Design, Outcome
 
@@ -34,6 +36,7 @@ _SIZE: Final = (9.5, 4.6)  # inches
 _LINE: Final = 0.21
 _LETTERS: Final = 115
 _BARS: Final = 12
+_NAME: Final = 46
 _MAP: Final = 40
 """Values of a number up to which a map of two is drawn."""
 _TOLD: Final = 150
@@ -66,7 +69,9 @@ def draw_study(summary: Summary, kept: KeptRows, *, look: Look = DARK) -> Figure
     low, tall = (height - _SIZE[1] + 0.6) / height, (_SIZE[1] - 1.1) / height
     name = summary.study.bench.name
     figure.text(0.08, 1 - 0.22 / height, name, color=look.ink, size=13, va="center")
-    if summary.designs:
+    if summary.found_again:
+        _draw_found(figure.add_axes((0.4, low, 0.54, tall)), summary, look)
+    elif summary.designs:
         _draw_designs(figure.add_axes((0.22, low, 0.66, tall)), summary, look)
     else:
         (outcome, *_) = summary.outcomes
@@ -87,7 +92,11 @@ def study_caption(summary: Summary) -> Iterator[str]:
     study = summary.study
     part = "" if summary.rows == study.count else f" of {study.count}"
     named = "; ".join(turned_name(summary, name) for name in study.names)
-    yield f"{summary.rows}{part} rows, plan “{study.plan}”, seed {study.seed}. Varied: {named}."
+    varied = f" Varied: {named}." if named else ""
+    yield f"{summary.rows}{part} rows, plan “{study.plan}”, seed {study.seed}.{varied}"
+    if summary.found_again:
+        yield "Each fault in turn, told by an onlooker who errs, and looked for by what is told."
+        yield found_text(summary.found_again[0])
     if study.measurement is not None:
         yield (
             f"e/m measured by “{study.measurement.method}” on each bench, fitted with the "
@@ -99,13 +108,32 @@ def study_caption(summary: Summary) -> Iterator[str]:
         stays = [each for name, each in words.items() if name not in study.names]
         if stays:
             yield f"Other settings: {SEPARATOR.join(stays)}"
-        yield f"{model_caption(study.model)}{SEPARATOR}{study.electrons} electrons a row"
+        electrons = f"{SEPARATOR}{study.electrons} electrons a row" if study.names else ""
+        yield f"{model_caption(study.model)}{electrons}"
     if summary.beyond_ratings:
         yield f"{summary.beyond_ratings} rows are beyond a rating of the bench."
     if summary.impossible:
         yield f"{summary.impossible} rows cannot be; the first: {summary.problem}"
     if study.bench.invented:
         yield invented_words()
+
+
+def found_text(found: Found) -> str:
+    """Tell how often the cause is found again."""
+    if not found.noticed:
+        return "Nobody notices any of the faults."
+    share, low, high = map(percent, (found.among_two / found.noticed, found.low, found.high))
+    return (
+        f"The cause is first or second in {found.among_two} of {found.noticed} rows: {share}, with "
+        f"95 % between {low} and {high}. After the checks that are proposed it is first in "
+        f"{percent(found.first_after_checks / found.noticed)}."
+        + (f" Nobody notices it in {found.unnoticed} rows." if found.unnoticed else "")
+    )
+
+
+def fault_name(found: Found) -> str:
+    """Name a fault for people."""
+    return next((each.title for each in FAULTS if each.key == found.fault), "all together")
 
 
 def coverage_text(summary: Summary) -> str:
@@ -155,6 +183,28 @@ def _draw_shares(axes: Axes, summary: Summary, outcome: Outcome, look: Look) -> 
     axes.set_yticks(places, [turned_name(summary, each.name) for each in shown])
     axes.set_xlabel("share of the variance / %")
     _colour(axes, look)
+
+
+def _draw_found(axes: Axes, summary: Summary, look: Look) -> None:
+    shown = [each for each in summary.found_again if each.noticed][: 2 * _BARS][::-1]
+    places = np.arange(len(shown))
+    parts = np.array([each.among_two / each.noticed for each in shown])
+    within = np.array([[p - each.low, each.high - p] for p, each in zip(parts, shown, strict=True)])
+    axes.barh(places, 100 * parts, 0.62, color=_glow(look), label="first or second")
+    axes.errorbar(100 * parts, places, xerr=100 * np.maximum(within.T, 0.0), fmt="none",
+                  ecolor=look.ink, elinewidth=0.9, label="95 %")  # fmt: skip
+    after = [100 * each.first_after_checks / each.noticed for each in shown]
+    axes.plot(after, places, "o", color=look.textbook, ms=4, label="first after the checks")
+    axes.set_yticks(places, [shorten(fault_name(each), _NAME) for each in shown])
+    axes.set_xlabel("share of the rows in which somebody notices the fault / %")
+    axes.set_xlim(0, 102)
+    key = axes.legend(
+        frameon=False, fontsize=8, loc="lower center", bbox_to_anchor=(0.5, 1.0), ncols=3
+    )
+    for text in key.get_texts():
+        text.set_color(look.quiet)
+    _colour(axes, look)
+    axes.tick_params(axis="y", labelsize=7)
 
 
 def _draw_designs(axes: Axes, summary: Summary, look: Look) -> None:

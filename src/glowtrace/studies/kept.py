@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Final
@@ -28,6 +28,8 @@ _PICTURE_S: Final = 3e-3
 """About what the fields of a bench and a picture of 200 electrons take."""
 _FIT_S: Final = 0.5
 """About what readings and their fit take."""
+_CASE_S: Final = 0.1
+"""About what a told fault and the search for its cause take."""
 _MOST_ROWS: Final = 2000
 _LEAST_PARTS: Final = 8
 
@@ -85,10 +87,10 @@ class KeptRows:
         schema = pyarrow_module("parquet").read_schema(path)
         return tuple(name for name in schema.names if str(schema.field(name).type) == "double")
 
-    def read(self, names: Sequence[str]) -> Columns:
+    def read(self, names: Iterable[str]) -> Columns:
         """Give columns of all rows that are there, in order."""
         table = pyarrow_module("parquet").read_table(self.rows_folder, columns=list(names))
-        return {name: table[name].to_numpy() for name in names}
+        return {name: table[name].to_numpy() for name in table.column_names}
 
 
 def open_kept(study: Study, folder: Path) -> KeptRows:
@@ -139,6 +141,8 @@ def _stretch(study: Study) -> int:
     """Choose how many rows go into a file; the same for equal studies, wherever they run."""
     shared = study.settings_a_bench
     each = _FIT_S if study.measurement else _PICTURE_S * max(1.0, study.electrons / 200)
+    if study.plan == "faults":
+        each = _CASE_S
     seconds = each + (_FIELDS_S / shared if study.fields_vary else 0.0)
     rows = min(max(1, round(_SECONDS / seconds)), _MOST_ROWS, max(1, study.count // _LEAST_PARTS))
     return max(shared, rows // shared * shared) if shared <= _MOST_ROWS else rows

@@ -18,6 +18,8 @@ from glowtrace.bench.ratings import KNOBS, check_settings
 from glowtrace.bench.series import BenchSeries
 from glowtrace.bench.settings import Settings
 from glowtrace.errors import BenchError, FieldMapError, GlowtraceError, Problem
+from glowtrace.faults import prepare_suspects
+from glowtrace.studies import fault_cases
 from glowtrace.studies.hidden_truth import TEMPLATE, Measurement, NotMeasuredError, measured
 from glowtrace.studies.one_thread import one_thread
 from glowtrace.studies.study import Study, turns
@@ -100,8 +102,15 @@ class ImaginedBenches:
         if not low <= self.at <= high:
             span = f"choose between {1e3 * low:g} mm and {1e3 * high:g} mm"
             raise GlowtraceError(Problem("at", f"{1e3 * self.at:g} mm", span))
-        reads = study.measurement is None
-        self._template = self._read(self._first, study.settings) if reads else TEMPLATE
+        self._suspects = (
+            prepare_suspects(self._first, study.settings) if study.plan == "faults" else None
+        )
+        if self._suspects is not None:
+            self._template = fault_cases.TEMPLATE
+        elif study.measurement is not None:
+            self._template = TEMPLATE
+        else:
+            self._template = self._read(self._first, study.settings)
 
     @property
     def columns(self) -> tuple[str, ...]:
@@ -129,6 +138,10 @@ class ImaginedBenches:
 
     def row(self, values: Array, number: int = 0) -> Row:
         """Give what is read where the numbers have these values (n,), in a row of this number."""
+        if self._suspects is not None:
+            study, told = self.study, fault_cases.judged(self._suspects, number, self.study.seed)
+            is_within = not check_settings(study.bench, study.settings)
+            return {**told, "is_within_ratings": is_within, PROBLEM: ""}
         named = zip(self.study.names, values.tolist(), strict=True)
         slack = {n.removeprefix(_SLACK): v for n, v in named if n.startswith(_SLACK)}
         try:

@@ -7,7 +7,7 @@ the row's place alone, so that any row can be computed again without the others.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from functools import cached_property
 from typing import Any, Final, Literal, get_args
 
@@ -32,9 +32,10 @@ from glowtrace.studies.spreads import Among, Spread, require_spread
 from glowtrace.sweeps.axes import Turnable, column_of, turnable
 
 Array = NDArray[np.float64]
-Plan = Literal["random", "designs", "shares", "hidden truth"]
+Plan = Literal["random", "designs", "shares", "hidden truth", "faults"]
 """How the rows are chosen. "random": each drawn on its own. "hidden truth": likewise, and e/m is
-measured on each as on a bench of which the description alone is known. "designs": every combination
+measured on each as on a bench of which the description alone is known. "faults": the faults of the
+bench in turn, each told by an onlooker, and its cause looked for. "designs": every combination
 of the values that are listed. "shares": evenly spread, for each number's share of the variance
 (Saltelli et al., "Variance based sensitivity analysis of model output", Comput. Phys. Commun. 181
 (2010) 259-270)."""
@@ -85,7 +86,7 @@ class Study:
 
     bench: Bench
     settings: Settings
-    vary: Mapping[str, Spread]
+    vary: Mapping[str, Spread] = field(default_factory=dict)
     doubts: bool = False
     plan: Plan = "random"
     rows: int = 1000
@@ -113,7 +114,7 @@ class Study:
         ordered = sorted(vary, key=lambda name: name in KNOBS)
         object.__setattr__(self, "vary", {name: vary[name] for name in ordered})
         object.__setattr__(self, "read", tuple(self.read))
-        if not self.names:
+        if not self.names and self.plan != "faults":
             given = "none of its numbers is uncertain" if self.doubts else "nothing"
             raise GlowtraceError(Problem("vary", given, "name what varies"))
         self._require_plan()
@@ -128,6 +129,8 @@ class Study:
             raise GlowtraceError(Problem("measurement", given, wanted))
         if self.measurement is not None:
             require_measurable(tuple(self.vary), KNOBS)
+        if self.plan == "faults":
+            self._require_table_of_faults()
         if self.plan == "designs":
             for name, spread in self.vary.items():
                 if not isinstance(spread, Among):
@@ -145,6 +148,13 @@ class Study:
             if self.rows < least:
                 wanted = f"{len(self.names)} numbers need {least} rows or more"
                 raise GlowtraceError(Problem("rows", f"{self.rows}", wanted))
+
+    def _require_table_of_faults(self) -> None:
+        if self.names:
+            wanted = "the plan faults has sizes of its own for all that may be off: leave it out"
+            raise GlowtraceError(Problem("vary", ", ".join(self.names), wanted))
+        if self.model != "bench":
+            raise GlowtraceError(Problem("model", self.model, 'faults need the model "bench"'))
 
     @cached_property
     def known(self) -> tuple[tuple[str, ...], Array, Array]:
@@ -223,7 +233,7 @@ class Study:
 
     def _places(self, rows: range) -> Array:
         """Give places (rows, n) between 0 and 1, spread as the plan has it."""
-        if self.plan in ("random", "hidden truth"):
+        if self.plan in ("random", "hidden truth", "faults"):
             drawn = [np.random.default_rng([self.seed, row]) for row in rows]
             places = np.array([each.random(len(self.names)) for each in drawn])
             return places.reshape(len(rows), -1)

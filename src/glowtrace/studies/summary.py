@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from glowtrace.bench.ratings import KNOBS
 from glowtrace.bench.wrong_fields import unknown_name
 from glowtrace.errors import GlowtraceError
+from glowtrace.studies.fault_cases import AFTER_CHECKS, FAULT, PLACE, Found, found_again
 from glowtrace.studies.hidden_truth import HALF_WIDTH, HOLDS, VALUE, Coverage, coverage
 from glowtrace.studies.kept import KeptRows
 from glowtrace.studies.rows import PROBLEM, Columns
@@ -77,6 +78,8 @@ class Summary:
     """With the plan "designs" and something wanted: the best first."""
     coverage: Coverage | None = None
     """With the plan "hidden truth"."""
+    found_again: tuple[Found, ...] = ()
+    """With the plan "faults": all together, then each, the one that is found least first."""
 
     def record(self) -> dict[str, Any]:
         """Give it as plain data."""
@@ -98,6 +101,7 @@ class Summary:
             "impossible": self.impossible,
             "problem": self.problem,
             "coverage": self.coverage and self.coverage._asdict(),
+            "found_again": [each._asdict() for each in self.found_again],
             "designs": [
                 {"numbers": dict(each.numbers), "rows": each.rows, "shown": each.shown,
                  "from": {name: ends[0] for name, ends in each.ends.items()},
@@ -121,10 +125,14 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
             raise GlowtraceError(unknown_name("read", name, there))
     wanted = [*study.read] or [name for name in _USUAL if name in there]
     measures = study.measurement is not None
-    marks = ("kind", "is_within_ratings", PROBLEM, *((HOLDS, HALF_WIDTH) if measures else ()))
-    columns = kept.read(("row", *study.columns, *wanted, *marks))
+    tells = study.plan == "faults"
+    marks = (
+        "kind", "is_within_ratings", PROBLEM, *((HOLDS, HALF_WIDTH) if measures else ()),
+        *((FAULT, PLACE, AFTER_CHECKS) if tells else ()),
+    )  # fmt: skip
+    columns = kept.read(dict.fromkeys(("row", *study.columns, *wanted, *marks)))
     is_search = study.plan == "designs" and study.wanted is not None
-    names = study.read or (() if is_search else (_first_read(columns, wanted),))
+    names = study.read or (() if is_search or tells else (_first_read(columns, wanted),))
     is_possible = columns[PROBLEM] == ""
     kinds = dict(zip(*np.unique(columns["kind"][is_possible], return_counts=True), strict=True))
     ordered = sorted(kinds.items(), key=lambda item: -item[1])
@@ -139,6 +147,9 @@ def summarise(study: Study, kept: KeptRows) -> Summary:
         str(problems[0]) if len(problems) else "",
         designs(study, columns) if is_search else (),
         coverage(columns[HOLDS], columns[HALF_WIDTH]) if measures else None,
+        found_again(*(columns[name] for name in (FAULT, "kind", PLACE, AFTER_CHECKS)))
+        if tells
+        else (),
     )
 
 
@@ -155,7 +166,7 @@ def outcome(study: Study, name: str, columns: Columns) -> Outcome:
     if study.plan == "shares" and len(found) == study.count:
         shares = variance_shares(study.names, found, study.seed)
         explained = sum(each.alone for each in shares)
-    elif study.plan != "designs":
+    elif study.plan not in ("designs", "faults"):
         values = np.stack([columns[each][has] for each in study.columns], axis=1)
         shares, explained = linear_shares(study.names, values, found)
     return Outcome(
