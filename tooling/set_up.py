@@ -6,6 +6,8 @@ import re
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 from tooling import system_packages
@@ -26,8 +28,18 @@ def lock_file(kind: str) -> Path:
     return ROOT / "requirements" / f"{kind}.txt"
 
 
-def set_up(kind: str, parts: tuple[str, ...] = ()) -> None:
+def set_up(kind: str) -> None:
+    """Install what a lock file names, unless it is there, and get it ready."""
+    if install(kind):
+        get_ready()
+
+
+def install(
+    kind: str, parts: tuple[str, ...] = (), beside: Callable[[], None] = lambda: None
+) -> bool:
     """Install Glowtrace and the packages of a lock file into .venv, unless they are there.
+
+    Gives whether it is new, so that `get_ready` has still to be called.
 
     Parameters
     ----------
@@ -35,22 +47,28 @@ def set_up(kind: str, parts: tuple[str, ...] = ()) -> None:
         Which lock file.
     parts
         What else will be done, so that all that the system lacks is told at once.
+    beside
+        What is done while pip works, or without it.
     """
     if _is_installed(kind):
-        return
+        beside()
+        return False
     _require_room(kind)
     if not (VENV_PYTHON.exists() and quietly([VENV_PYTHON, "-m", "pip", "-V"]).returncode == 0):
         _make_venv(parts)
     print(f"Installing from requirements/{kind}.txt (a minute or two, once) ...", flush=True)
     # What is used is compiled when it is first imported; to compile all of it takes half a minute.
-    _pip_install(kind, "--no-compile", "--require-hashes", "-r", lock_file(kind))
-    # The build back end is locked too, so the install of Glowtrace itself fetches nothing.
-    _pip_install(kind, "--no-deps", "--no-build-isolation", "--editable", ROOT)
+    with ThreadPoolExecutor() as pool:
+        done = pool.submit(beside)
+        _pip_install(kind, "--no-compile", "--require-hashes", "-r", lock_file(kind))
+        # The build back end is locked too, so the install of Glowtrace itself fetches nothing.
+        _pip_install(kind, "--no-deps", "--no-build-isolation", "--editable", ROOT)
+        done.result()
     _stamp_file(kind).write_text(_fingerprint(kind), encoding="utf-8")
-    _get_ready()
+    return True
 
 
-def _get_ready() -> None:
+def get_ready() -> None:
     """Do what the first start would wait for; it may fail here, as that start does it again."""
     # Where Python is told to keep nothing, every start would compile every module that it loads.
     kept = {name: value for name, value in os.environ.items() if name != "PYTHONDONTWRITEBYTECODE"}

@@ -3,12 +3,13 @@
 import os
 import subprocess
 import sys
+from concurrent.futures import ThreadPoolExecutor
 from functools import partial
 from pathlib import Path
 
 from tooling import system_packages
 from tooling.running import ROOT, TaskError, in_venv, run, side_by_side, step, succeeds
-from tooling.set_up import LOCKED_GROUPS, set_up
+from tooling.set_up import LOCKED_GROUPS, get_ready, install, set_up
 
 EXTRAS = ("clips", "photographs")  # what the task file sets up lacks nothing
 LINT_STEPS = {
@@ -56,16 +57,22 @@ def check(arguments: list[str]) -> int:
         raise TaskError(f"check: {size} is not allowed; give --quick, --full, or neither.")
     parts = dict(CHECKS[size])
     wanted = (system_packages.BROWSER, system_packages.POSTGRES) if BROWSER_TESTS in parts else ()
-    set_up("dev", wanted)
-    trouble = system_packages.install(system_packages.missing(wanted))
+    notes: list[str] = []
+
+    def fetch_system_packages() -> None:
+        notes.append(system_packages.install(system_packages.missing(wanted)))
+
+    is_new = install("dev", wanted, beside=fetch_system_packages)
     lacking = system_packages.missing(wanted)
-    notes = [trouble] if trouble else []
     notes += [system_packages.told(lacking)] if lacking else []
-    for note in notes:
+    for note in filter(None, notes):
         print(note, flush=True)
     if any(each.needed_by == system_packages.BROWSER for each in lacking):
         del parts[BROWSER_TESTS]
-    passed = [side_by_side(LINT_STEPS)]
+    with ThreadPoolExecutor() as pool:
+        ready = pool.submit(get_ready if is_new else lambda: None)
+        passed = [side_by_side(LINT_STEPS)]
+        ready.result()
     passed += [step(name, partial(succeeds, command)) for name, command in parts.items()]
     for part in sorted({each.needed_by for each in lacking}):
         print(f"Left out: {part}. {system_packages.told(lacking)}")

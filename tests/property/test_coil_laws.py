@@ -9,7 +9,7 @@ from scipy.spatial.transform import Rotation
 
 from glowtrace.fields.coils import Winding, long_coil_winding, pair_windings, winding_field
 
-few = settings(max_examples=30)
+few = settings(max_examples=12)
 inside = st.tuples(*[st.floats(-0.06, 0.06)] * 3)
 angle = st.floats(-np.pi, np.pi)
 

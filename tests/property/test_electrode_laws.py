@@ -10,7 +10,7 @@ from glowtrace.fields.electrodes import Conductor, solve_unit_potentials
 from glowtrace.fields.panel_table import panel_table
 from glowtrace.fields.panels import disc_panels, rectangle_panels
 
-few = settings(max_examples=8)
+few = settings(max_examples=5)
 volts = st.floats(-5000.0, 5000.0)
 place = st.tuples(st.floats(-0.02, 0.12), st.floats(-0.018, 0.018), st.floats(-0.03, 0.03))
 

@@ -23,7 +23,7 @@ from glowtrace.demos.goals import (
 from glowtrace.plan import plan_goal
 
 FEW = settings(
-    max_examples=8,
+    max_examples=5,
     suppress_health_check=[HealthCheck.function_scoped_fixture, HealthCheck.too_slow],
 )
 heights = st.floats(0.002, 0.02) | st.floats(-0.02, -0.002)

@@ -89,7 +89,7 @@ def test_only_what_needs_a_missing_package_is_left_out_and_said_at_the_end(
 ) -> None:
     lacking = [SystemPackage("chromium", system_packages.BROWSER, lambda: False)]
     done: list[str] = []
-    monkeypatch.setattr(tasks, "set_up", lambda *_: None)
+    monkeypatch.setattr(tasks, "install", lambda *_, beside: beside())
     monkeypatch.setattr(tasks, "side_by_side", lambda _: True)
     monkeypatch.setattr(tasks, "step", lambda name, _: done.append(name) is None)
     monkeypatch.setattr(system_packages, "missing", lambda _: lacking)
@@ -126,5 +126,5 @@ def test_modules_are_kept_compiled_where_python_is_told_to_keep_none(
     monkeypatch.setattr(set_up, "VENV_PYTHON", Path(sys.executable))
     monkeypatch.setenv("PYTHONDONTWRITEBYTECODE", "1")
     monkeypatch.delenv("PYTHONPYCACHEPREFIX", raising=False)
-    set_up._get_ready()
+    set_up.get_ready()
     assert list(tmp_path.glob("glowtrace/web/__pycache__/page.*.pyc"))
