@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import functools
 import hashlib
+import threading
 from collections.abc import Callable
 from contextlib import suppress
 from pathlib import Path
@@ -44,7 +45,8 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
     Parameters
     ----------
     parallel
-        Whether ``numba.prange`` loops run on all cores.
+        Whether ``numba.prange`` loops run on all cores; one such kernel at a time in a process.
+        Not for kernels that other kernels call.
     inlined
         Whether the machine code is copied into every caller. For the innermost functions: handing
         over the many pieces of a `Field` costs as much as the sum over its tables.
@@ -66,9 +68,29 @@ def compiled(*, parallel: bool = False, inlined: bool = False) -> Callable[[Kern
         finally:
             settings.CACHE_DIR = asked_for
         _go_on_without_room(cast(Any, kernel)._cache)
-        return cast(Kernel, kernel)
+        return _one_at_a_time(cast(Kernel, kernel)) if parallel else cast(Kernel, kernel)
 
     return decorate
+
+
+def _one_at_a_time(kernel: Kernel) -> Kernel:
+    """Let a kernel on all cores wait for the others.
+
+    Where neither OpenMP nor TBB is installed, numba ends the whole process when two threads start
+    such loops at once.
+    """
+
+    @functools.wraps(kernel)
+    def run(*arguments: Any) -> Any:
+        with _all_cores():
+            return kernel(*arguments)
+
+    return cast(Kernel, run)
+
+
+@functools.cache
+def _all_cores() -> threading.Lock:
+    return threading.Lock()
 
 
 def _go_on_without_room(cache: Any) -> None:

@@ -6,6 +6,7 @@ change, the plates' part where only coils do.
 
 from __future__ import annotations
 
+import threading
 from collections import OrderedDict
 from collections.abc import Callable
 from dataclasses import replace
@@ -23,7 +24,6 @@ from glowtrace.fields.maps import (
     FieldProblem,
     FluxMap,
     PotentialMap,
-    all_cores,
     build_flux,
     build_potentials,
     join_maps,
@@ -50,6 +50,7 @@ class BenchSeries:
         self._grids = _coarser(self._like.grids)
         self._potentials: OrderedDict[str, PotentialMap] = OrderedDict()
         self._flux: OrderedDict[str, FluxMap] = OrderedDict()
+        self._lock = threading.Lock()  # two threads of a worker may ask at once
 
     def prepare(self, bench: Bench) -> PreparedBench:
         """Give a bench with its fields.
@@ -60,7 +61,7 @@ class BenchSeries:
             There is no such field: a winding in the glass, plates that touch.
         """
         first, problem = self._first, self._problem(bench)
-        with all_cores():
+        with self._lock:
             electric = _kept(
                 self._potentials,
                 problem.electrodes_key(),

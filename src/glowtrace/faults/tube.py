@@ -32,7 +32,7 @@ from glowtrace.faults.moved_coils import moved_clear
 from glowtrace.fields.electrodes import solve_unit_potentials
 from glowtrace.fields.interpolation import Field, Grid, superpose, tabulated_field
 from glowtrace.fields.map_files import load_or_build
-from glowtrace.fields.maps import FieldMap, Glass, all_cores, flux_table
+from glowtrace.fields.maps import FieldMap, Glass, flux_table
 from glowtrace.watching import Progress
 
 Array = NDArray[np.float64]
@@ -196,8 +196,7 @@ class FaultyTube:
         if displacement is not None:
             nodes = self.glass.confine(grids[0].points(), 0.0)
             windings = moved_clear(windings, displacement, nodes)
-        with all_cores():
-            return tuple(flux_table([winding], self.glass, grids) for winding in windings)
+        return tuple(flux_table([winding], self.glass, grids) for winding in windings)
 
     @cached_property
     def _nodes(self) -> tuple[Array, ...]:

@@ -29,7 +29,7 @@ from glowtrace.fields.interpolation import (
     superpose,
     tabulated_field,
 )
-from glowtrace.fields.maps import Glass, all_cores, close_the_face, flux_table
+from glowtrace.fields.maps import Glass, close_the_face, flux_table
 
 Array = NDArray[np.float64]
 
@@ -153,10 +153,10 @@ def build_field_changes(
     names = len(electrodes) - 1
 
     def potentials(conductors: Sequence[Conductor]) -> Array:
-        return run(_alone(lambda: _potentials(grids, conductors, mirror_radius)))
+        return run(lambda: _potentials(grids, conductors, mirror_radius))
 
     def flux(coils: Sequence[Winding]) -> Array:
-        return run(_alone(lambda: flux_table(coils, glass, grids)))
+        return run(lambda: flux_table(coils, glass, grids))
 
     of_potentials = [
         (potentials(up) - potentials(down)) / (2 * each.step)
@@ -177,16 +177,6 @@ def build_field_changes(
         np.array(of_potentials).reshape(len(of_potentials), names, count),
         np.array(of_flux).reshape(len(of_flux), 3 * count),
     )
-
-
-def _alone(piece: Piece) -> Piece:
-    """Give the piece of work with no other on all cores beside it."""
-
-    def work() -> Array:
-        with all_cores():
-            return piece()
-
-    return work
 
 
 def _potentials(grids: Sequence[Grid], conductors: Sequence[Conductor], mirror: float) -> Array:

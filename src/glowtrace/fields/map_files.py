@@ -6,7 +6,9 @@ one finds its own, and one with other coils keeps the potentials of its plates.
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Callable, Mapping, Sequence
+from functools import cache
 from pathlib import Path
 from typing import Any, Final, TypeVar
 
@@ -20,7 +22,6 @@ from glowtrace.fields.maps import (
     FieldProblem,
     FluxMap,
     PotentialMap,
-    all_cores,
     build_flux,
     build_potentials,
     join_maps,
@@ -69,12 +70,17 @@ def kept_tables(
     return stored
 
 
+@cache
+def _one_builder() -> threading.Lock:
+    return threading.Lock()
+
+
 def _part(path: Path, read: Callable[[Stored], Part], build: Callable[[], Part]) -> Part:
     """Give one part of a map from its file, or build it and keep it there."""
     stored = read_arrays(path, read)
     if stored is not None:
         return stored
-    with all_cores():  # whoever waited may find the map ready
+    with _one_builder():  # whoever waited may find the map ready
         stored = read_arrays(path, read)
         built = stored or build()
     if stored is None:

@@ -7,10 +7,8 @@ setting of the knobs is a sum of these. It depends on geometry alone, so that it
 
 from __future__ import annotations
 
-import functools
 import hashlib
 import math
-import threading
 from collections.abc import Sequence
 from dataclasses import astuple, dataclass
 
@@ -195,16 +193,6 @@ class FieldMap:
         return tabulated_field(self.grids, potential, self.flux, current, uniform_flux)
 
 
-@functools.cache
-def all_cores() -> threading.Lock:
-    """Give the lock to hold while kernels run on all cores, such as `winding_field`.
-
-    One at a time in a process: not every set of numba's threads may be called from two sides at
-    once.
-    """
-    return threading.Lock()
-
-
 def build_field_map(problem: FieldProblem, progress: Progress | None = None) -> FieldMap:
     """Compute the field map of a problem; see `FieldProblem`."""
     return join_maps(problem, build_potentials(problem, progress), build_flux(problem, progress))
@@ -284,7 +272,7 @@ def build_flux(problem: FieldProblem, progress: Progress | None = None) -> FluxM
 def flux_table(windings: Sequence[Winding], glass: Glass, grids: Sequence[Grid]) -> Array:
     """Give the spline coefficients (3 n,) of the flux density of coils, in T at 1 A.
 
-    Call it under `all_cores`. FieldMapError where a winding reaches into the glass.
+    FieldMapError where a winding reaches into the glass.
     """
     tables = []
     for grid in grids:
