@@ -276,7 +276,7 @@ def sound(folder):
 
 @pytest.mark.slow
 def test_no_command_line_ends_in_a_fault(folder, sound):
-    for seed in range(50):
+    for seed in range(25):
         try_out(folder, sound, seed)
 
 

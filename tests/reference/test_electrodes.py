@@ -197,6 +197,7 @@ def test_potential_on_the_axis_with_one_plate_at_the_anode(plates, axis):
     assert np.abs(both[0] - both[1]).max() < 1e-12
 
 
+@pytest.mark.thorough
 def test_stated_error_covers_the_step_to_a_much_finer_mesh(plates):
     """1,200 panels against 4,800 where a beam goes: the largest error of each electrode."""
     x, y, z = np.meshgrid(AXIS, [-0.01, 0.0, 0.01], [0.0, 0.01])

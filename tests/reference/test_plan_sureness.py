@@ -74,6 +74,7 @@ def test_the_share_of_a_parabola_is_that_of_the_normal_distribution(meter: float
     assert sure.holds == (meter < 0.05)
 
 
+@pytest.mark.thorough
 def test_the_window_of_a_parabola_is_where_the_normal_distribution_gives_95_percent() -> None:
     meter = 0.03
     plan = planned(doubting("deflection tube", plate_meter=str(meter)))

@@ -111,6 +111,7 @@ def test_grid_is_found_in_two_pictures_that_agree():
     assert "different places" in answer["says"]
 
 
+@pytest.mark.thorough
 @pytest.mark.slow
 def test_after_a_turn_the_grid_is_looked_for_everywhere():
     screen = clicked()

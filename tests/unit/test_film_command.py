@@ -58,6 +58,7 @@ def described(folder: Path, text: str, film: RenderedFilm = FILM) -> Path:
     return path
 
 
+@pytest.mark.thorough
 @pytest.mark.slow
 def test_the_example_of_the_document_gives_an_annotated_film(tmp_path, capsys):
     path = described(tmp_path, example())

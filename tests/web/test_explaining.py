@@ -143,6 +143,7 @@ def test_causes_and_accounts_stand_below(open_page: Callable[..., Page]) -> None
     expect(answer).to_be_visible()
 
 
+@pytest.mark.thorough
 def test_nothing_flies_with_a_cold_cathode(open_page: Callable[..., Page]) -> None:
     page = open_page(f"explain?{TUBE}&heater_on=false")
     expect(page.get_by_text("No electron leaves the gun")).to_be_visible(timeout=PATIENCE)

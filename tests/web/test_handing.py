@@ -55,6 +55,7 @@ def saved(page: Page, link: Locator) -> tuple[str, bytes]:
     return download.value.suggested_filename, Path(download.value.path()).read_bytes()
 
 
+@pytest.mark.thorough
 def test_the_live_trace_comes_along(page: Page, server: Server) -> None:
     page.goto(f"{server.address}?{TURN_BACK}")
     Bench(page).wait_for_rest()

@@ -335,6 +335,7 @@ async def flood(server: LessonServer) -> tuple[int, float]:
     return sum(kept), time.monotonic() - began
 
 
+@pytest.mark.thorough
 @pytest.mark.slow
 def test_one_learner_who_floods_changes_nothing_for_the_others(tmp_path: Path):
     server = LessonServer(tmp_path)

@@ -65,6 +65,7 @@ def fill_and_fit(page: Page) -> None:
     page.wait_for_selector(".result-value")
 
 
+@pytest.mark.thorough
 def test_readings_lead_to_the_accepted_value(open_page: Callable[..., Page]) -> None:
     page = open_page(BULB)
     fill_and_fit(page)

@@ -37,6 +37,7 @@ def test_opens_with_a_glow_and_asks_no_other_machine(bench: Bench) -> None:
     assert "WebGL" in view.evaluate("view => getComputedStyle(view, '::before').content")
 
 
+@pytest.mark.thorough
 @pytest.mark.parametrize(
     ("knob", "key"),
     [
@@ -92,6 +93,7 @@ def test_reversing_the_coils_mirrors_the_picture(bench: Bench) -> None:
     assert up + down == pytest.approx(2 * straight, abs=1.5)
 
 
+@pytest.mark.thorough
 def test_heater_off_is_dark_and_on_again_is_not(bench: Bench) -> None:
     heater = bench.page.get_by_role("switch", name="Heater")
     bench.do(heater.click)
@@ -188,6 +190,7 @@ def test_saving_over_a_name_is_asked_first(bench: Bench) -> None:
     expect(page.get_by_text('"twice" is taken')).to_have_count(0)
 
 
+@pytest.mark.thorough
 def test_a_reloaded_page_comes_back_as_it_was(bench: Bench) -> None:
     bench.do(lambda: bench.turn("Coil current", "PageUp", times=3))
     kept = bench.knob("Coil current").get_attribute("aria-valuetext") or ""
