@@ -27,11 +27,25 @@ def test_a_curve_turns_the_knob_and_is_taken_along_as_a_table(
     expect(knob).to_have_attribute(
         "aria-valuetext", re.compile("1.14 kV|1.140 kV"), timeout=PATIENCE
     )
-    page.get_by_label("to", exact=True).fill("9 kV")
-    page.get_by_label("to", exact=True).press("Enter")
-    expect(page.locator(".sweep .field-complaint")).to_contain_text("4.8 kV", timeout=PATIENCE)
+    type_too_much(page)
     with page.expect_download() as taken:
         page.get_by_role("button", name="Table (CSV)").click()
     rows = list(csv.DictReader(taken.value.path().read_text().splitlines()))
     assert len(rows) == 41
     assert float(rows[0]["height_m"]) == 0.0
+
+
+def type_too_much(page: Page) -> None:
+    """Type an end beyond the rating; once more where a curve that came meanwhile put its own."""
+    end, complaint = page.get_by_label("to", exact=True), page.locator(".sweep .field-complaint")
+    for patience in (PATIENCE // 6, PATIENCE // 6, PATIENCE):
+        expect(page.locator(".sweep-working")).to_be_hidden(timeout=PATIENCE)
+        end.fill("9 kV")
+        end.press("Enter")
+        try:
+            expect(complaint).to_contain_text("4.8 kV", timeout=patience)
+        except AssertionError:
+            if patience == PATIENCE:
+                raise
+        else:
+            return
