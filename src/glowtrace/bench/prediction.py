@@ -30,6 +30,8 @@ Way = Literal["linear", "linear, unchecked", "rays"]
 
 FACTOR: Final = 1.959964
 """Standard uncertainties to either side within which 95 % of a normal distribution lie."""
+ELLIPSE: Final = math.sqrt(-2.0 * math.log(0.05))
+"""The same of two normal numbers: root of the 95 % quantile of chi squared with two degrees."""
 CHECKS: Final = 16
 RAYS: Final = 64
 _PLACES: Final = 24
@@ -130,8 +132,7 @@ class Prediction:
             return None
         values, axes = np.linalg.eigh(spread.covariance)
         turn = np.linspace(0.0, 2.0 * math.pi, 65)
-        # Of two normal numbers, 95 % lie within sqrt(chi2_2(0.95)) = sqrt(-2 ln 0.05).
-        reach = math.sqrt(-2.0 * math.log(0.05)) * np.sqrt(np.maximum(values, 0.0))
+        reach = ELLIPSE * np.sqrt(np.maximum(values, 0.0))
         x, y = self.response.position[:, 0], self.response.position[:, (2, 1)]
         middle = np.array([np.interp(screen.x, x, y[:, n]) for n in (0, 1)])
         circle = np.stack([np.cos(turn), np.sin(turn)], axis=1) * reach

@@ -11,10 +11,10 @@ from typing import Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binomtest
 
 from glowtrace.faults import Ranking, Suspects, next_checks, rank, update
 from glowtrace.faults.invented import InventedCase, invent_case
+from glowtrace.studies.proportion import wilson
 from glowtrace.sweeps.row import Row
 
 FAULT: Final = "fault"
@@ -45,8 +45,7 @@ class Found(NamedTuple):
     first_after_checks: int
     low: float
     high: float
-    """Between which the share of `among_two` lies with 95 % (E. B. Wilson, J. Am. Stat. Assoc. 22
-    (1927) 209)."""
+    """Between which the share of `among_two` lies with 95 %, see `wilson`."""
 
 
 def judged(suspects: Suspects, row: int, seed: int) -> Row:
@@ -108,10 +107,6 @@ def _found(
 ) -> Found:  # fmt: skip
     noticed = chosen & (kinds != UNNOTICED)
     count, among_two = int(noticed.sum()), int((places[noticed] <= 2).sum())
-    low, high = math.nan, math.nan
-    if count:
-        within = binomtest(among_two, count).proportion_ci(method="wilson")
-        low, high = float(within.low), float(within.high)
     return Found(
         name,
         count,
@@ -119,6 +114,5 @@ def _found(
         int((places[noticed] == 1).sum()),
         among_two,
         int((after_checks[noticed] == 1).sum()),
-        low,
-        high,
+        *wilson(among_two, count),
     )

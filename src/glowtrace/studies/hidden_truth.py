@@ -13,7 +13,6 @@ from typing import Any, Final, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.stats import binomtest
 
 from glowtrace.bench.model import Bench
 from glowtrace.bench.picture import Model
@@ -28,6 +27,7 @@ from glowtrace.measure.methods import COLUMNS, Method
 from glowtrace.measure.specific_charge import SpecificCharge
 from glowtrace.measure.tables.instrument import Instrument
 from glowtrace.measure.usual_meters import meter_names, usual_knowledge, usual_meter
+from glowtrace.studies.proportion import wilson
 from glowtrace.sweeps.row import Row
 
 METHODS: Final = tuple(each for each in COLUMNS if each != "plates only")
@@ -94,7 +94,7 @@ class Coverage(NamedTuple):
     """Rows with an interval; others have readings that contradict what is stated of them."""
     low: float
     high: float
-    """Between which the share lies with 95 % (E. B. Wilson, J. Am. Stat. Assoc. 22 (1927) 209)."""
+    """Between which the share lies with 95 %, see `wilson`."""
     half_width: float
     """Of the interval, its median over the rows; SI."""
 
@@ -162,9 +162,7 @@ def coverage(holds: NDArray[np.bool_], half_widths: NDArray[np.float64]) -> Cove
     held, stated = int(holds[has].sum()), int(has.sum())
     if not stated:
         return None
-    within = binomtest(held, stated).proportion_ci(method="wilson")
-    median = float(np.median(half_widths[has]))
-    return Coverage(held, stated, float(within.low), float(within.high), median)
+    return Coverage(held, stated, *wilson(held, stated), float(np.median(half_widths[has])))
 
 
 def require_measurable(names: tuple[str, ...], knobs: Mapping[str, Any]) -> None:

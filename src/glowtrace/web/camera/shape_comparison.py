@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from scipy.spatial import KDTree
 
 from glowtrace.bench.computed_line import ComputedLine
-from glowtrace.bench.prediction import FACTOR, Prediction
+from glowtrace.bench.prediction import ELLIPSE, FACTOR, Prediction
 from glowtrace.photographs.circle import fit_circle
 from glowtrace.photographs.photograph import PhotographError
 from glowtrace.web.camera.comparison import READ, length_mm, off_words, verdict_words
@@ -23,8 +23,6 @@ Array = NDArray[np.float64]
 
 _FEWEST: Final = 12
 """Places of a curve that are compared."""
-_ELLIPSE: Final = math.sqrt(-2.0 * math.log(0.05))
-"""Standard deviations within which 95 % of two independent normal numbers lie."""
 _ROUND: Final = 0.03
 """Part of its radius to which the middle of a large spot is read."""
 _ARC: Final = math.radians(90.0)
@@ -57,7 +55,7 @@ def spot_words(
         for each, variance in zip(off, np.diag(whole).tolist(), strict=True)
     )
     said = f"Read minus computed: sideways (z) {sideways}, height {high}."
-    return said, verdict_words(far <= _ELLIPSE, known is not None)
+    return said, verdict_words(far <= ELLIPSE, known is not None)
 
 
 def curve_words(read: Array, computed: ComputedLine, prediction: Prediction | None) -> Words:
